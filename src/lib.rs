@@ -1,1 +1,3 @@
-
+pub mod catalogue;
+pub mod problem;
+pub mod study;

@@ -1,0 +1,1 @@
+//! Published conversions, each with its source.

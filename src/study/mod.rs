@@ -1,0 +1,205 @@
+//! The validated log: pieces, ratings, lots, curves and repeat readings, with
+//! where each came from and every row that was set aside.
+//!
+//! A [`Study`] is the only way into a question. It cannot be changed; a part of
+//! it (some months, some pieces) is a new study. Polars holds the tables and
+//! does the joins and grouped sums; what leaves is plain vectors, one entry a
+//! piece or a rating.
+
+mod outcome;
+mod parts;
+mod tables;
+
+pub use outcome::{Better, Outcome, RatingRows, Settled};
+pub use parts::{
+    Factor, FactorKind, FileRead, Labels, ProfileReading, RepeatReading, Settings, StudyParts,
+    Understood,
+};
+
+pub use crate::catalogue::Stage;
+pub use crate::problem::SetAside;
+
+/// What became of a piece of cane.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Fate {
+    InUse,
+    WornOut,
+    Spoiled,
+    Lost,
+    GivenAway,
+    Unfinished,
+}
+
+impl Fate {
+    pub const ALL: [Fate; 6] =
+        [Fate::InUse, Fate::WornOut, Fate::Spoiled, Fate::Lost, Fate::GivenAway, Fate::Unfinished];
+
+    /// The word in the tidy log.
+    pub fn word(self) -> &'static str {
+        match self {
+            Fate::InUse => "in_use",
+            Fate::WornOut => "worn_out",
+            Fate::Spoiled => "spoiled",
+            Fate::Lost => "lost",
+            Fate::GivenAway => "given_away",
+            Fate::Unfinished => "unfinished",
+        }
+    }
+
+    pub fn from_word(word: &str) -> Option<Fate> {
+        Fate::ALL.into_iter().find(|fate| fate.word() == word)
+    }
+}
+
+/// The validated, immutable log.
+#[derive(Debug, Clone)]
+pub struct Study {
+    parts: StudyParts,
+}
+
+impl Study {
+    /// Takes what the reader validated. The frames' columns are described at [`StudyParts`].
+    pub fn new(parts: StudyParts) -> Study {
+        Study { parts }
+    }
+
+    pub fn name(&self) -> &str {
+        &self.parts.name
+    }
+
+    pub fn settings(&self) -> &Settings {
+        &self.parts.settings
+    }
+
+    pub fn files(&self) -> &[FileRead] {
+        &self.parts.files
+    }
+
+    /// How each column was understood, file by file.
+    pub fn understood(&self) -> &[Understood] {
+        &self.parts.understood
+    }
+
+    /// Every row and cell that was not used, word for word.
+    pub fn set_aside(&self) -> &[SetAside] {
+        &self.parts.set_aside
+    }
+
+    /// The columns that may predict, in stage order, then in the file's order.
+    pub fn factors(&self) -> &[Factor] {
+        &self.parts.factors
+    }
+
+    pub fn factor(&self, name: &str) -> Option<&Factor> {
+        self.parts.factors.iter().find(|factor| factor.name == name)
+    }
+
+    /// How many pieces of cane were started.
+    pub fn pieces(&self) -> usize {
+        self.parts.pieces.height()
+    }
+
+    /// How many ratings there are, over all criteria.
+    pub fn ratings(&self) -> usize {
+        self.parts.ratings.height()
+    }
+
+    /// The part of the study that holds only the pieces marked `true`.
+    ///
+    /// # Panics
+    /// When `keep` is not one mark a piece.
+    pub fn restricted(&self, keep: &[bool]) -> Study {
+        assert_eq!(keep.len(), self.pieces(), "one mark a piece");
+        Study { parts: tables::restricted(&self.parts, keep) }
+    }
+    /// The ids of the pieces.
+    pub fn ids(&self) -> Vec<String> {
+        tables::texts(&self.parts.pieces, "reed")
+            .into_iter()
+            .map(Option::unwrap_or_default)
+            .collect()
+    }
+
+    pub fn fates(&self) -> Vec<Option<Fate>> {
+        self.words("fate").iter().map(|word| word.as_deref().and_then(Fate::from_word)).collect()
+    }
+
+    /// A text column of the pieces: `lot`, `note`, a choice.
+    pub fn words(&self, column: &str) -> Vec<Option<String>> {
+        tables::texts(&self.parts.pieces, column)
+    }
+
+    /// A number column of the pieces, in the catalogue's unit.
+    pub fn numbers(&self, column: &str) -> Vec<Option<f64>> {
+        tables::numbers(&self.parts.pieces, column)
+    }
+
+    /// A date column of the pieces, as days since 1970-01-01.
+    pub fn days(&self, column: &str) -> Vec<Option<i32>> {
+        tables::days(&self.parts.pieces, column)
+    }
+
+    /// A text column as codes, with the levels sorted by name.
+    pub fn labels(&self, column: &str) -> Labels {
+        tables::labels(&self.parts.pieces, column)
+    }
+
+    /// The day that stands for a piece in time: when it was started, else when it was finished.
+    pub fn making_days(&self) -> Vec<Option<i32>> {
+        let finished = self.days("finished_on");
+        self.days("started_on")
+            .into_iter()
+            .zip(finished)
+            .map(|(start, end)| start.or(end))
+            .collect()
+    }
+
+    /// The lots of `lots.csv` that have a price, as (lot, price of a piece).
+    pub fn prices(&self) -> Vec<(String, f64)> {
+        let lots = tables::texts(&self.parts.lots, "lot");
+        let prices = tables::numbers(&self.parts.lots, "price_per_piece");
+        lots.into_iter().zip(prices).filter_map(|(lot, price)| Some((lot?, price?))).collect()
+    }
+
+    /// All thickness readings of profiles.
+    pub fn profile(&self) -> Vec<ProfileReading> {
+        let frame = &self.parts.profile;
+        let positions = tables::numbers(frame, "from_tip_mm");
+        let thicknesses = tables::numbers(frame, "thickness_mm");
+        let lines = tables::texts(frame, "line");
+        let repeats = tables::counts(frame, "repeat");
+        let pieces = tables::counts(frame, "piece");
+        (0..frame.height())
+            .filter_map(|row| {
+                Some(ProfileReading {
+                    piece: pieces[row]? as usize,
+                    from_tip_mm: positions[row]?,
+                    line: lines[row].clone()?,
+                    repeat: repeats[row].unwrap_or(1),
+                    thickness_mm: thicknesses[row]?,
+                })
+            })
+            .collect()
+    }
+
+    /// All repeat readings of other measurements.
+    pub fn readings(&self) -> Vec<RepeatReading> {
+        let frame = &self.parts.readings;
+        let measures = tables::texts(frame, "measure");
+        let values = tables::numbers(frame, "value");
+        let people = tables::texts(frame, "by");
+        let repeats = tables::counts(frame, "repeat");
+        let pieces = tables::counts(frame, "piece");
+        (0..frame.height())
+            .filter_map(|row| {
+                Some(RepeatReading {
+                    piece: pieces[row]? as usize,
+                    measure: measures[row].clone()?,
+                    value: values[row]?,
+                    by: people[row].clone(),
+                    repeat: repeats[row],
+                })
+            })
+            .collect()
+    }
+}

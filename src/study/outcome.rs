@@ -1,0 +1,87 @@
+//! Which ratings speak for a reed, which way is better, and what counts as good.
+
+use super::{Fate, Labels, Study, tables};
+
+/// Which end of the scale is the good one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Better {
+    Higher,
+    Lower,
+}
+
+/// Which of a reed's ratings speak for it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Settled {
+    /// All of them.
+    All,
+    /// Each player's last one.
+    Last,
+    /// All but the first so many of each player, while the reed breaks in.
+    After(usize),
+}
+
+/// What is modelled: a criterion, or the distance from its ideal.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outcome {
+    pub criterion: String,
+    pub better: Better,
+    /// The ideal, where it lies in the middle; then the value modelled is the distance from it.
+    pub target: Option<f64>,
+}
+
+/// The ratings that speak for their reeds, one entry a rating.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RatingRows {
+    /// Row of the piece.
+    pub piece: Vec<usize>,
+    pub player: Labels,
+    pub score: Vec<f64>,
+    /// Days since 1970-01-01.
+    pub day: Vec<Option<i32>>,
+}
+
+impl Study {
+    /// The study's main outcome.
+    pub fn outcome(&self) -> Outcome {
+        let settings = self.settings();
+        let target = settings.targets.get(&settings.outcome).copied();
+        let better = if target.is_some() { Better::Lower } else { settings.best };
+        Outcome { criterion: settings.outcome.clone(), better, target }
+    }
+
+    /// The ratings of the main outcome that speak for their reeds, in the file's order.
+    pub fn rating_rows(&self) -> RatingRows {
+        tables::rating_rows(&self.parts, &self.outcome())
+    }
+
+    /// Each piece's score: the mean of the ratings that speak for it.
+    pub fn reed_scores(&self) -> Vec<Option<f64>> {
+        tables::mean_by_piece(&self.rating_rows(), self.pieces())
+    }
+
+    /// Whether each piece became a good reed: spoiled before it was rated counts as no; a piece that is
+    /// unfinished, or went away unrated, is unknown.
+    pub fn good(&self) -> Vec<Option<bool>> {
+        let scores = self.reed_scores();
+        let fates = self.fates();
+        scores
+            .iter()
+            .zip(&fates)
+            .map(|(score, fate)| match (score, fate) {
+                (Some(score), _) => Some(self.is_good(*score)),
+                (None, Some(Fate::Spoiled)) => Some(false),
+                (None, _) => None,
+            })
+            .collect()
+    }
+
+    /// Whether a score reaches `good_at`, on the side of the scale that is better.
+    pub fn is_good(&self, score: f64) -> bool {
+        let settings = self.settings();
+        match self.outcome() {
+            Outcome { target: Some(_), .. } => score <= settings.good_at,
+            Outcome { better: Better::Higher, .. } => score >= settings.good_at,
+            Outcome { better: Better::Lower, .. } => score <= settings.good_at,
+        }
+    }
+}

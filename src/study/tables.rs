@@ -1,0 +1,166 @@
+//! The polars side of the study: filters, joins and grouped sums.
+//!
+//! Polars reports a missing column or a wrong type as an error. The reader
+//! builds every frame to the layout that [`StudyParts`] states, so a column
+//! that is absent means that the log does not have it: each helper here answers
+//! with empty values then.
+
+use polars::prelude::*;
+
+use super::outcome::{Outcome, RatingRows, Settled};
+use super::parts::{Labels, StudyParts};
+
+/// The column as text, one entry a row; all missing where the frame has no such column.
+pub(super) fn texts(frame: &DataFrame, name: &str) -> Vec<Option<String>> {
+    match frame.column(name).and_then(|column| column.str().cloned()) {
+        Ok(column) => column.iter().map(|cell| cell.map(str::to_owned)).collect(),
+        Err(_) => vec![None; frame.height()],
+    }
+}
+
+/// The column as numbers; all missing where the frame has no such column.
+pub(super) fn numbers(frame: &DataFrame, name: &str) -> Vec<Option<f64>> {
+    match frame.column(name).and_then(|column| column.f64().cloned()) {
+        Ok(column) => column.iter().collect(),
+        Err(_) => vec![None; frame.height()],
+    }
+}
+
+/// A column of row numbers, counts or repeats.
+pub(super) fn counts(frame: &DataFrame, name: &str) -> Vec<Option<u32>> {
+    match frame.column(name).and_then(|column| column.u32().cloned()) {
+        Ok(column) => column.iter().collect(),
+        Err(_) => vec![None; frame.height()],
+    }
+}
+
+/// A date column as days since 1970-01-01.
+pub(super) fn days(frame: &DataFrame, name: &str) -> Vec<Option<i32>> {
+    let column = frame.column(name).and_then(|column| column.date().cloned());
+    match column {
+        Ok(column) => column.physical().iter().collect(),
+        Err(_) => vec![None; frame.height()],
+    }
+}
+
+/// Codes for a text column, levels sorted by name.
+pub(super) fn labels(frame: &DataFrame, name: &str) -> Labels {
+    label(&texts(frame, name))
+}
+
+fn label(cells: &[Option<String>]) -> Labels {
+    let mut levels: Vec<String> = cells.iter().flatten().cloned().collect();
+    levels.sort();
+    levels.dedup();
+    let code = |cell: &String| levels.binary_search(cell).ok().map(|at| at as u32);
+    let codes = cells.iter().map(|cell| cell.as_ref().and_then(code)).collect();
+    Labels { codes, levels }
+}
+
+/// The ratings of one criterion that speak for their reeds.
+pub(super) fn rating_rows(parts: &StudyParts, outcome: &Outcome) -> RatingRows {
+    let ratings = &parts.ratings;
+    let criteria = texts(ratings, "criterion");
+    let pieces = counts(ratings, "piece");
+    let scores = numbers(ratings, "score");
+    let players = texts(ratings, "player");
+    let all_days = days(ratings, "date");
+    let of_outcome: Vec<usize> = (0..ratings.height())
+        .filter(|&row| criteria[row].as_deref() == Some(outcome.criterion.as_str()))
+        .filter(|&row| pieces[row].is_some() && scores[row].is_some())
+        .collect();
+    let kept = settle(&of_outcome, parts.settings.settled, &pieces, &players, &all_days);
+    let modelled = |score: f64| outcome.target.map_or(score, |target| (score - target).abs());
+    let kept_players: Vec<Option<String>> = kept.iter().map(|&row| players[row].clone()).collect();
+    RatingRows {
+        piece: kept.iter().filter_map(|&row| pieces[row].map(|piece| piece as usize)).collect(),
+        player: label(&kept_players),
+        score: kept.iter().filter_map(|&row| scores[row].map(modelled)).collect(),
+        day: kept.iter().map(|&row| all_days[row]).collect(),
+    }
+}
+
+/// Keeps the rows that count under the rule, each reed and player apart, in the file's order.
+fn settle(
+    rows: &[usize],
+    rule: Settled,
+    pieces: &[Option<u32>],
+    players: &[Option<String>],
+    dates: &[Option<i32>],
+) -> Vec<usize> {
+    if rule == Settled::All {
+        return rows.to_vec();
+    }
+    let mut ordered = rows.to_vec();
+    ordered.sort_by(|&a, &b| {
+        (pieces[a], &players[a], dates[a], a).cmp(&(pieces[b], &players[b], dates[b], b))
+    });
+    let same_series =
+        |a: &usize, b: &usize| (pieces[*a], &players[*a]) == (pieces[*b], &players[*b]);
+    let mut kept: Vec<usize> = ordered
+        .chunk_by(same_series)
+        .flat_map(|series| match rule {
+            Settled::All => series,
+            Settled::Last => &series[series.len() - 1..],
+            Settled::After(first) => &series[first.min(series.len())..],
+        })
+        .copied()
+        .collect();
+    kept.sort_unstable();
+    kept
+}
+
+/// The mean score of each piece, by a grouped mean.
+pub(super) fn mean_by_piece(rows: &RatingRows, pieces: usize) -> Vec<Option<f64>> {
+    let mut means = vec![None; pieces];
+    let keys: Vec<u32> = rows.piece.iter().map(|&piece| piece as u32).collect();
+    let grouped = df!("piece" => keys, "score" => rows.score.clone())
+        .map(|frame| frame.lazy().group_by([col("piece")]).agg([col("score").mean()]))
+        .and_then(|grouped| grouped.collect());
+    if let Ok(grouped) = grouped {
+        for (piece, mean) in counts(&grouped, "piece").iter().zip(numbers(&grouped, "score")) {
+            if let Some(slot) = piece.and_then(|piece| means.get_mut(piece as usize)) {
+                *slot = mean;
+            }
+        }
+    }
+    means
+}
+
+/// The same study with only the pieces marked `true`, and what belongs to them.
+pub(super) fn restricted(parts: &StudyParts, keep: &[bool]) -> StudyParts {
+    let mut moved_to = vec![None; keep.len()];
+    let kept_rows = keep.iter().enumerate().filter(|(_, keep)| **keep).map(|(row, _)| row);
+    for (new, old) in kept_rows.enumerate() {
+        moved_to[old] = Some(new as u32);
+    }
+    StudyParts {
+        pieces: filter(&parts.pieces, keep),
+        ratings: follow(&parts.ratings, &moved_to),
+        profile: follow(&parts.profile, &moved_to),
+        readings: follow(&parts.readings, &moved_to),
+        ..parts.clone()
+    }
+}
+
+fn filter(frame: &DataFrame, keep: &[bool]) -> DataFrame {
+    let mask = BooleanChunked::from_slice("keep".into(), keep);
+    // the mask has one entry a row, which is all that a filter can find fault with
+    frame.filter(&mask).unwrap_or_else(|_| frame.clear())
+}
+
+/// Keeps the rows whose piece is kept, with the piece's new row number.
+fn follow(frame: &DataFrame, moved_to: &[Option<u32>]) -> DataFrame {
+    let moved: Vec<Option<u32>> = counts(frame, "piece")
+        .into_iter()
+        .map(|piece| piece.and_then(|piece| moved_to.get(piece as usize).copied().flatten()))
+        .collect();
+    let keep: Vec<bool> = moved.iter().map(Option::is_some).collect();
+    let mut kept = filter(frame, &keep);
+    if kept.width() > 0 {
+        let pieces: Vec<u32> = moved.into_iter().flatten().collect();
+        let replaced = kept.with_column(Column::new("piece".into(), pieces));
+        debug_assert!(replaced.is_ok(), "one number a kept row");
+    }
+    kept
+}
