@@ -1,3 +1,4 @@
 pub mod catalogue;
+pub mod finding;
 pub mod problem;
 pub mod study;

@@ -1,0 +1,118 @@
+//! The data of every picture. A picture draws what stands here and computes
+//! nothing: curves arrive fitted, crowds arrive counted.
+
+use super::{Band, Interval, Verdict};
+
+/// One picture.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Chart {
+    /// File stem under `plots/`: `factor_forming_days`.
+    pub name: String,
+    pub title: String,
+    /// What the picture shows, in a sentence for those who do not see it.
+    pub description: String,
+    /// How to read it, in a sentence or two.
+    pub reading: String,
+    pub kind: ChartKind,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub enum ChartKind {
+    /// One row a factor, within lots and between lots.
+    Effects {
+        rows: Vec<EffectShown>,
+        /// The smallest difference worth having, drawn as a band around zero.
+        worthwhile: f64,
+        /// `rating points`
+        unit: String,
+    },
+    /// A numeric factor against the rating.
+    FactorNumber {
+        x_label: String,
+        y_label: String,
+        points: Vec<PlottedPoint>,
+        curve: Vec<FittedPoint>,
+        good_at: Option<f64>,
+        /// The whole scale, so that a small difference does not look large.
+        y_range: [f64; 2],
+    },
+    /// A choice against the rating.
+    FactorChoice {
+        y_label: String,
+        levels: Vec<FactorLevelShown>,
+        good_at: Option<f64>,
+        y_range: [f64; 2],
+    },
+    /// Lots, sorted by the pooled mean, the best first.
+    Lots {
+        lots: Vec<LotShown>,
+        overall: f64,
+        good_at: Option<f64>,
+        y_label: String,
+        range: [f64; 2],
+    },
+    /// How many pieces each stage took.
+    Losses { stages: Vec<StageShown> },
+    /// Curves of thickness along the blade, one a family.
+    Curves { x_label: String, y_label: String, curves: Vec<CurveShown> },
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct EffectShown {
+    pub label: String,
+    /// `+1 day`, `crosshatch instead of none`
+    pub step: String,
+    pub within: Option<Band>,
+    pub between: Option<Interval>,
+    pub verdict: Verdict,
+}
+
+/// One reed, or a count of reeds where there are over 2,000.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlottedPoint {
+    pub x: f64,
+    pub y: f64,
+    pub reeds: usize,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FittedPoint {
+    pub x: f64,
+    pub fit: f64,
+    pub low: f64,
+    pub high: f64,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct FactorLevelShown {
+    pub level: String,
+    pub reeds: Vec<f64>,
+    pub mean: Option<Band>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct LotShown {
+    pub lot: String,
+    pub raw_mean: Option<f64>,
+    pub pooled: Band,
+    /// Each reed's score.
+    pub reeds: Vec<f64>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct StageShown {
+    pub stage: String,
+    pub entered: usize,
+    pub lost: usize,
+    /// Share lost of those that entered, with the exact interval.
+    pub share: Interval,
+    /// Reasons and counts, the commonest first.
+    pub reasons: Vec<(String, usize)>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct CurveShown {
+    pub label: String,
+    /// Points in order of `x`; `low` and `high` hold the middle half of the curves.
+    pub points: Vec<FittedPoint>,
+}

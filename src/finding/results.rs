@@ -1,0 +1,238 @@
+//! `results.json`: everything that was computed, under keys that others rely on.
+//!
+//! The JSON Schema that `canewright schema` prints is derived from these types.
+//! A number that was not computed is `null`; a section that was not asked is absent.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use super::{Interval, LeftOut, Verdict};
+use crate::catalogue::Stage;
+use crate::problem::{Refusal, Severity};
+
+/// The whole of `results.json`.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Results {
+    /// Raised whenever a key changes its meaning or goes away.
+    pub format: u32,
+    pub made_by: MadeBy,
+    pub seed: u64,
+    pub log: LogSummary,
+    pub settings: SettingsShown,
+    pub problems: Vec<ProblemShown>,
+    /// Questions that this log cannot carry, and what it would take.
+    pub refusals: Vec<Refusal>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub factors: Option<FactorsSection>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lots: Option<LotsSection>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub losses: Option<LossesSection>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub families: Option<FamiliesSection>,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct MadeBy {
+    pub name: String,
+    pub version: String,
+}
+
+/// What the log holds.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct LogSummary {
+    pub files: Vec<FileSummary>,
+    /// Pieces of cane that were started.
+    pub pieces: usize,
+    /// Pieces with at least one rating that counts.
+    pub reeds: usize,
+    pub ratings: usize,
+    pub lots: usize,
+    /// ISO 8601 dates of the first and last piece started.
+    pub first_day: Option<String>,
+    pub last_day: Option<String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct FileSummary {
+    pub name: String,
+    pub sha256: String,
+    pub rows: usize,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct SettingsShown {
+    pub title: String,
+    pub scale: [f64; 2],
+    pub good_at: f64,
+    pub worthwhile: f64,
+    pub outcome: String,
+    /// `all`, `last` or `after N ratings`
+    pub settled: String,
+    /// `high` or `low`
+    pub best: String,
+    pub window: u32,
+    /// Which of the above were found from the data or left at their default.
+    pub not_given: Vec<String>,
+}
+
+/// One problem as it stands in `results.json`.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct ProblemShown {
+    pub code: String,
+    pub severity: Severity,
+    pub file: String,
+    pub line: Option<u64>,
+    pub column: Option<String>,
+    pub text: String,
+    pub message: String,
+}
+
+/// The numbers of one question.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Section {
+    Factors(FactorsSection),
+    Lots(LotsSection),
+    Losses(LossesSection),
+    Families(FamiliesSection),
+    /// The soundness of the log stands in `log`, `settings` and `problems`.
+    Check,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct FactorsSection {
+    pub list: Vec<FactorResult>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct FactorResult {
+    pub factor: String,
+    pub stage: Stage,
+    /// `number` or `choice`
+    pub kind: String,
+    /// For a choice: the level that is compared with `reference`.
+    pub level: Option<String>,
+    pub verdict: Verdict,
+    /// Change of the rating for one `step` (or from `reference` to `level`).
+    pub estimate: Option<f64>,
+    pub low: Option<f64>,
+    pub high: Option<f64>,
+    pub p: Option<f64>,
+    /// Benjamini-Hochberg adjusted over the factors screened together.
+    pub q: Option<f64>,
+    pub df: Option<f64>,
+    pub step: Option<f64>,
+    pub unit: Option<String>,
+    /// `within lots`, `between lots` or `no lots`
+    pub scope: String,
+    pub between: Option<Between>,
+    pub reference: Option<String>,
+    pub adjusted_for: Vec<String>,
+    pub tangled_with: Vec<String>,
+    /// Share of the factor's variance that is left after the other columns; 0 to 1.
+    pub kept_share: Option<f64>,
+    /// Reeds the model used.
+    pub used: usize,
+    pub left_out: Vec<LeftOut>,
+    pub sentence: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Between {
+    pub estimate: f64,
+    pub low: f64,
+    pub high: f64,
+    /// Test of whether the between-lot and the within-lot effect differ.
+    pub p_differs: Option<f64>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct LotsSection {
+    pub sd_between: Option<f64>,
+    pub sd_within: Option<f64>,
+    pub icc: Option<f64>,
+    pub list: Vec<LotResult>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct LotResult {
+    pub lot: String,
+    /// Pieces started.
+    pub pieces: usize,
+    pub spoiled: usize,
+    /// Reeds rated.
+    pub rated: usize,
+    pub raw_mean: Option<f64>,
+    pub pooled_mean: Option<f64>,
+    pub low: Option<f64>,
+    pub high: Option<f64>,
+    pub sentence: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct LossesSection {
+    pub stages: Vec<StageResult>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct StageResult {
+    pub stage: Stage,
+    pub entered: usize,
+    pub lost: usize,
+    pub share: f64,
+    pub low: f64,
+    pub high: f64,
+    pub by: Vec<LossReason>,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct LossReason {
+    pub reason: String,
+    pub n: usize,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct FamiliesSection {
+    pub k: usize,
+    /// How `k` was chosen.
+    pub criterion: String,
+    pub stability: Vec<f64>,
+    pub list: Vec<FamilyResult>,
+    pub assigned: Vec<FamilyMember>,
+    /// Share of the total variance that each component explains.
+    pub explained: Vec<f64>,
+    pub sentence: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct FamilyResult {
+    pub family: usize,
+    pub n: usize,
+    pub words: String,
+    #[serde(flatten)]
+    pub rating: RatingShown,
+}
+
+/// Mean rating of a family with its interval; `null` where too few are rated.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct RatingShown {
+    pub rating: Option<f64>,
+    pub low: Option<f64>,
+    pub high: Option<f64>,
+}
+
+impl From<Option<Interval>> for RatingShown {
+    fn from(interval: Option<Interval>) -> Self {
+        RatingShown {
+            rating: interval.map(|interval| interval.estimate),
+            low: interval.map(|interval| interval.low),
+            high: interval.map(|interval| interval.high),
+        }
+    }
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct FamilyMember {
+    pub piece: String,
+    pub family: usize,
+}
