@@ -6,10 +6,12 @@
 //! does the joins and grouped sums; what leaves is plain vectors, one entry a
 //! piece or a rating.
 
+mod counts;
 mod outcome;
 mod parts;
 mod tables;
 
+pub use counts::{LossCount, LotCount};
 pub use outcome::{Better, Outcome, RatingRows, Settled};
 pub use parts::{
     Factor, FactorKind, FileRead, Labels, ProfileReading, RepeatReading, Settings, StudyParts,
