@@ -1,0 +1,89 @@
+//! Is the log sound, and what was understood of it?
+//!
+//! **Method.** No statistics: the columns as the reader understood them, the rows it used and set aside, and
+//! the settings in force. The problems themselves are listed beside this finding.
+
+use super::summary::settings_shown;
+use crate::finding::{Cell, Finding, Method, Section, Table, TableColumn};
+use crate::problem::{Problem, Severity};
+use crate::study::{FileRead, Study, Understood};
+use crate::words;
+
+/// Tells what was understood of the log.
+pub fn ask(study: &Study, problems: &[Problem]) -> Finding {
+    let errors = problems.iter().filter(|problem| problem.severity == Severity::Error).count();
+    let warnings = problems.iter().filter(|problem| problem.severity == Severity::Warning).count();
+    let set_aside = study.files().iter().map(|file| file.rows_set_aside).sum();
+    Finding {
+        question: "check",
+        asked: "Is the log sound, and was it read as it was meant?".to_owned(),
+        answer: words::check::answer(errors, warnings, set_aside),
+        more: vec![words::check::holds(&super::log_summary(study)), words::check::settings(&settings_shown(study))],
+        caveats: Vec::new(),
+        charts: Vec::new(),
+        tables: vec![files(study.files()), columns(study.understood())],
+        method: Method::default(),
+        used: (study.pieces(), "pieces"),
+        left_out: Vec::new(),
+        section: Section::Check,
+    }
+}
+
+fn files(files: &[FileRead]) -> Table {
+    let row = |file: &FileRead| {
+        vec![
+            Cell::Text(file.name.clone()),
+            Cell::Count(file.rows_read),
+            Cell::Count(file.rows_used),
+            Cell::Count(file.rows_set_aside),
+            Cell::Text(file.encoding.clone()),
+            Cell::Text(words::check::delimiter(file.delimiter).to_owned()),
+        ]
+    };
+    Table {
+        name: "files".to_owned(),
+        title: "Files".to_owned(),
+        columns: vec![
+            TableColumn::new("file", "File"),
+            TableColumn::new("rows_read", "Rows read"),
+            TableColumn::new("rows_used", "used"),
+            TableColumn::new("rows_set_aside", "set aside"),
+            TableColumn::new("encoding", "Encoding"),
+            TableColumn::new("delimiter", "Between cells"),
+        ],
+        rows: files.iter().map(row).collect(),
+    }
+}
+
+fn columns(understood: &[Understood]) -> Table {
+    let row = |column: &Understood| {
+        let (low, high) = column.range.clone().unwrap_or_default();
+        vec![
+            Cell::Text(column.file.clone()),
+            Cell::Text(column.header.clone()),
+            Cell::Text(words::check::meaning(column.name.as_str(), column.meaning.as_str())),
+            Cell::Text(words::check::unit(&column.unit_read, &column.unit_kept)),
+            Cell::Count(column.values),
+            Cell::Count(column.missing),
+            Cell::Text(words::check::range(&low, &high)),
+            Cell::Text(column.examples.join("; ")),
+            Cell::Text(column.decided.join("; ")),
+        ]
+    };
+    Table {
+        name: "columns".to_owned(),
+        title: "Columns, and how each was understood".to_owned(),
+        columns: vec![
+            TableColumn::new("file", "File"),
+            TableColumn::new("header", "Header"),
+            TableColumn::new("meaning", "Read as"),
+            TableColumn::new("unit", "Unit"),
+            TableColumn::new("values", "Values"),
+            TableColumn::new("missing", "Empty"),
+            TableColumn::new("range", "Range"),
+            TableColumn::new("examples", "For example"),
+            TableColumn::new("decided", "Decided"),
+        ],
+        rows: understood.iter().map(row).collect(),
+    }
+}

@@ -1,0 +1,195 @@
+//! The columns of one factor's model, and its fit.
+//!
+//! Reeds of the same lot are compared with each other: every column and the scores are taken as deviations from the
+//! mean of their lot, which is the least-squares fit with a level for each lot. Errors are cluster-robust (CR2)
+//! with lots as clusters; with under five lots, or none, each reed is its own cluster.
+
+use super::super::scores::{ReedScores, centred_within};
+use super::sample::{Cells, Columns, Sample};
+use crate::stats::design::{Design, natural_spline};
+
+/// Lots from which on they serve as clusters; below, their number is too small for errors that rest on it.
+pub(super) const FEWEST_CLUSTERS: usize = 5;
+/// The making date enters the model as a trend when the log spans so many days.
+const TREND_FROM_DAYS: i32 = 60;
+/// Reeds a column; with fewer, the adjusters that go least with the factor stay out.
+const REEDS_A_COLUMN: usize = 5;
+
+/// One factor's model, ready to be fitted.
+pub(super) struct Model {
+    pub design: Design,
+    /// Scores, centred by lot where lots are compared within.
+    pub scores: Vec<f64>,
+    pub clusters: Vec<u32>,
+    /// Names of the factor's own columns, one for a number, one a level for a choice.
+    pub own: Vec<String>,
+    /// The levels behind `own`, and the reference, for a choice.
+    pub levels: Vec<u32>,
+    pub reference: Option<u32>,
+    pub adjusted_for: Vec<String>,
+    /// Adjusters that stayed out because the reeds are too few for them.
+    pub crowded_out: Vec<String>,
+    /// Raw values of a number, for its picture.
+    pub raw: Vec<f64>,
+    pub lots: usize,
+}
+
+/// A named group of columns that enter or stay out together.
+struct Block {
+    name: String,
+    columns: Vec<Vec<f64>>,
+}
+
+pub(super) fn model(
+    columns: &Columns,
+    scores: &ReedScores,
+    sample: &Sample,
+    at: usize,
+    has_lots: bool,
+) -> Model {
+    let pieces: Vec<usize> = sample.reeds.iter().map(|&reed| scores.piece[reed]).collect();
+    let raw_scores: Vec<f64> = sample.reeds.iter().map(|&reed| scores.score[reed]).collect();
+    let lot: Vec<u32> = pieces.iter().map(|&piece| columns.lots[piece].unwrap_or(0)).collect();
+    let lots = distinct(&lot);
+    let group = if has_lots { lot.clone() } else { vec![0; pieces.len()] };
+    let (own, levels, reference) = own_block(columns, at, &pieces);
+    let own = centred_block(own, &group);
+    let (kept, crowded_out) = adjusters(columns, sample, &pieces, &group, &own, lots);
+    let mut design = Design::new(pieces.len());
+    let own_names = push(&mut design, &own);
+    for block in &kept {
+        push(&mut design, block);
+    }
+    let clusters = if has_lots && lots >= FEWEST_CLUSTERS {
+        lot
+    } else {
+        (0..pieces.len() as u32).collect()
+    };
+    Model {
+        design,
+        scores: centred_within(&raw_scores, &group),
+        clusters,
+        own: own_names,
+        levels,
+        reference,
+        adjusted_for: kept.into_iter().map(|block| block.name).collect(),
+        crowded_out,
+        raw: raw_numbers(columns, at, &pieces),
+        lots: if has_lots { lots } else { 0 },
+    }
+}
+
+fn distinct(codes: &[u32]) -> usize {
+    let mut sorted = codes.to_vec();
+    sorted.sort_unstable();
+    sorted.dedup();
+    sorted.len()
+}
+
+fn push(design: &mut Design, block: &Block) -> Vec<String> {
+    block
+        .columns
+        .iter()
+        .enumerate()
+        .map(|(number, column)| {
+            let name = format!("{}#{number}", block.name);
+            design.push(&name, column.clone());
+            name
+        })
+        .collect()
+}
+
+fn raw_numbers(columns: &Columns, at: usize, pieces: &[usize]) -> Vec<f64> {
+    match &columns.factors[at].1 {
+        Cells::Number(cells) => pieces.iter().filter_map(|&piece| cells[piece]).collect(),
+        Cells::Choice(..) => Vec::new(),
+    }
+}
+
+/// The factor's columns, with the levels and the reference (the commonest, the first by name on a tie) of a choice.
+fn own_block(columns: &Columns, at: usize, pieces: &[usize]) -> (Block, Vec<u32>, Option<u32>) {
+    let (factor, cells) = &columns.factors[at];
+    let (columns, levels, reference) = match cells {
+        Cells::Number(_) => (vec![raw_numbers(columns, at, pieces)], Vec::new(), None),
+        Cells::Choice(codes, _) => {
+            let codes: Vec<u32> = pieces.iter().filter_map(|&piece| codes[piece]).collect();
+            let (columns, levels, reference) = contrasts(&codes);
+            (columns, levels, Some(reference))
+        }
+    };
+    (Block { name: factor.label.clone(), columns }, levels, reference)
+}
+
+/// One 0/1 column for each level but the commonest.
+fn contrasts(codes: &[u32]) -> (Vec<Vec<f64>>, Vec<u32>, u32) {
+    let mut levels = codes.to_vec();
+    levels.sort_unstable();
+    levels.dedup();
+    let count = |level: u32| codes.iter().filter(|&&code| code == level).count();
+    let reference = levels
+        .iter()
+        .copied()
+        .max_by_key(|&level| (count(level), std::cmp::Reverse(level)))
+        .unwrap_or(0);
+    levels.retain(|&level| level != reference);
+    let column = |&level: &u32| codes.iter().map(|&code| f64::from(code == level)).collect();
+    (levels.iter().map(column).collect(), levels, reference)
+}
+
+fn centred_block(block: Block, group: &[u32]) -> Block {
+    let columns = block.columns.iter().map(|column| centred_within(column, group)).collect();
+    Block { name: block.name, columns }
+}
+
+/// The adjusters that the reeds can carry, and the names of those that they cannot.
+fn adjusters(
+    columns: &Columns,
+    sample: &Sample,
+    pieces: &[usize],
+    group: &[u32],
+    own: &Block,
+    lots: usize,
+) -> (Vec<Block>, Vec<String>) {
+    let mut blocks: Vec<Block> = trend(columns, pieces).into_iter().collect();
+    blocks.extend(sample.adjusters.iter().map(|&other| own_block(columns, other, pieces).0));
+    let mut blocks: Vec<Block> = blocks
+        .into_iter()
+        .map(|block| centred_block(block, group))
+        .filter(|block| block.columns.iter().flatten().any(|value| value.abs() > 1e-12))
+        .collect();
+    let room = (pieces.len() / REEDS_A_COLUMN).saturating_sub(own.columns.len() + lots);
+    let mut crowded_out = Vec::new();
+    while blocks.iter().map(|block| block.columns.len()).sum::<usize>() > room {
+        let least = (0..blocks.len())
+            .min_by(|&a, &b| closeness(&blocks[a], own).total_cmp(&closeness(&blocks[b], own)));
+        let Some(least) = least else { break };
+        crowded_out.push(blocks.remove(least).name);
+    }
+    (blocks, crowded_out)
+}
+
+/// How closely two blocks go together: the largest absolute correlation between their columns.
+fn closeness(a: &Block, b: &Block) -> f64 {
+    let pairs = a.columns.iter().flat_map(|a| b.columns.iter().map(move |b| correlation(a, b).abs()));
+    pairs.fold(0.0, f64::max)
+}
+
+/// The correlation of two columns with mean zero; zero where one does not vary.
+pub(super) fn correlation(a: &[f64], b: &[f64]) -> f64 {
+    let dot = |x: &[f64], y: &[f64]| x.iter().zip(y).map(|(x, y)| x * y).sum::<f64>();
+    let scale = (dot(a, a) * dot(b, b)).sqrt();
+    if scale > 0.0 { dot(a, b) / scale } else { 0.0 }
+}
+
+/// The trend of the making date as a natural cubic spline, where every reed has a date and the log spans long enough.
+fn trend(columns: &Columns, pieces: &[usize]) -> Option<Block> {
+    let days: Option<Vec<i32>> = pieces.iter().map(|&piece| columns.days[piece]).collect();
+    let days = days?;
+    let (first, last) = (days.iter().min()?, days.iter().max()?);
+    if last - first < TREND_FROM_DAYS {
+        return None;
+    }
+    let days: Vec<f64> = days.into_iter().map(f64::from).collect();
+    let columns = natural_spline(&days, 3).ok()?;
+    Some(Block { name: "the making date".to_owned(), columns })
+}

@@ -1,0 +1,203 @@
+//! Select: the reeds and the columns that speak about one factor.
+
+use std::collections::BTreeMap;
+
+use super::super::scores::ReedScores;
+use crate::catalogue::Stage;
+use crate::finding::LeftOut;
+use crate::study::{Factor, FactorKind, Fate, Study};
+
+/// A factor or an adjuster, one entry a piece.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Cells {
+    Number(Vec<Option<f64>>),
+    /// Codes and the names of the levels, sorted.
+    Choice(Vec<Option<u32>>, Vec<String>),
+}
+
+impl Cells {
+    pub fn present(&self, piece: usize) -> bool {
+        match self {
+            Cells::Number(cells) => cells[piece].is_some(),
+            Cells::Choice(cells, _) => cells[piece].is_some(),
+        }
+    }
+}
+
+/// All columns of the study that a model may hold, read once.
+pub(super) struct Columns<'a> {
+    pub factors: Vec<(&'a Factor, Cells)>,
+    /// Code of each piece's lot.
+    pub lots: Vec<Option<u32>>,
+    pub days: Vec<Option<i32>>,
+}
+
+impl<'a> Columns<'a> {
+    pub fn of(study: &'a Study) -> Columns<'a> {
+        let cells = |factor: &Factor| match factor.kind {
+            FactorKind::Number => Cells::Number(study.numbers(&factor.name)),
+            FactorKind::Choice => {
+                let labels = study.labels(&factor.name);
+                Cells::Choice(labels.codes, labels.levels)
+            }
+        };
+        Columns {
+            factors: study.factors().iter().map(|factor| (factor, cells(factor))).collect(),
+            lots: study.labels("lot").codes,
+            days: study.making_days(),
+        }
+    }
+
+    /// Whether at least two lots have reeds: then reeds of the same lot are compared.
+    pub fn has_lots(&self, pieces: &[usize]) -> bool {
+        let mut seen: Vec<u32> = pieces.iter().filter_map(|&piece| self.lots[piece]).collect();
+        seen.sort_unstable();
+        seen.dedup();
+        seen.len() > 1
+    }
+}
+
+/// The share of missing cells above which a column is described and not modelled.
+pub(super) const MOST_MISSING: f64 = 0.4;
+/// Adjusters with gaps are given up, those with most gaps first, until this share of the factor's reeds remains.
+const FEWEST_KEPT: f64 = 0.7;
+/// A level of a choice with fewer reeds is left out.
+pub(super) const FEWEST_IN_LEVEL: usize = 3;
+
+/// The reeds that one factor's model uses, and the adjusters that it may hold.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Sample {
+    /// Positions in the reed scores.
+    pub reeds: Vec<usize>,
+    /// Positions in [`Columns::factors`].
+    pub adjusters: Vec<usize>,
+    /// Adjusters that were given up because of their gaps.
+    pub given_up: Vec<usize>,
+    pub left_out: Vec<LeftOut>,
+}
+
+/// Chooses by stage order: what came before the factor, or in the same stage, is adjusted for; what came later may
+/// be the road by which it works and stays out.
+pub(super) fn sample(
+    study: &Study,
+    columns: &Columns,
+    scores: &ReedScores,
+    at: usize,
+    has_lots: bool,
+) -> Sample {
+    let (factor, cells) = &columns.factors[at];
+    let with_lot: Vec<usize> = (0..scores.piece.len())
+        .filter(|&reed| !has_lots || columns.lots[scores.piece[reed]].is_some())
+        .collect();
+    let usable = usable_levels(cells, scores, &with_lot);
+    let with_factor: Vec<usize> =
+        with_lot.iter().copied().filter(|&reed| usable(cells, scores.piece[reed])).collect();
+    let candidates = candidates(columns, scores, &with_lot, factor, at);
+    let (adjusters, given_up) = without_gaps(columns, scores, &with_factor, candidates);
+    let complete = |reed: &usize| {
+        adjusters.iter().all(|&column| columns.factors[column].1.present(scores.piece[*reed]))
+    };
+    let reeds: Vec<usize> = with_factor.iter().copied().filter(|reed| complete(reed)).collect();
+    let mut left_out = never_rated(study, scores);
+    push(&mut left_out, "rated, but without a lot", scores.piece.len() - with_lot.len());
+    push(&mut left_out, &format!("rated, but without {}", factor.label), with_lot.len() - with_factor.len());
+    push(&mut left_out, "rated, but with a gap in what is adjusted for", with_factor.len() - reeds.len());
+    Sample { reeds, adjusters, given_up, left_out }
+}
+
+/// Whether a piece's cell can be used: present, and of a level that is not too rare.
+fn usable_levels(
+    cells: &Cells,
+    scores: &ReedScores,
+    reeds: &[usize],
+) -> impl Fn(&Cells, usize) -> bool + use<> {
+    let mut counts: BTreeMap<u32, usize> = BTreeMap::new();
+    if let Cells::Choice(codes, _) = cells {
+        for code in reeds.iter().filter_map(|&reed| codes[scores.piece[reed]]) {
+            *counts.entry(code).or_default() += 1;
+        }
+    }
+    move |cells, piece| match cells {
+        Cells::Number(values) => values[piece].is_some(),
+        Cells::Choice(codes, _) => codes[piece]
+            .is_some_and(|code| counts.get(&code).copied().unwrap_or(0) >= FEWEST_IN_LEVEL),
+    }
+}
+
+fn candidates(
+    columns: &Columns,
+    scores: &ReedScores,
+    reeds: &[usize],
+    factor: &Factor,
+    at: usize,
+) -> Vec<usize> {
+    if factor.stage == Stage::Unplaced {
+        return Vec::new();
+    }
+    (0..columns.factors.len())
+        .filter(|&other| other != at)
+        .filter(|&other| {
+            let stage = columns.factors[other].0.stage;
+            Stage::MAKING.contains(&stage) && stage <= factor.stage
+        })
+        .filter(|&other| missing_share(&columns.factors[other].1, scores, reeds) <= MOST_MISSING)
+        .collect()
+}
+
+/// The share of the reeds whose cell is missing.
+pub(super) fn missing_share(cells: &Cells, scores: &ReedScores, reeds: &[usize]) -> f64 {
+    let missing = reeds.iter().filter(|&&reed| !cells.present(scores.piece[reed])).count();
+    missing as f64 / reeds.len().max(1) as f64
+}
+
+fn without_gaps(
+    columns: &Columns,
+    scores: &ReedScores,
+    reeds: &[usize],
+    mut adjusters: Vec<usize>,
+) -> (Vec<usize>, Vec<usize>) {
+    let mut given_up = Vec::new();
+    let complete = |adjusters: &[usize]| {
+        let whole = |reed: &&usize| {
+            adjusters.iter().all(|&column| columns.factors[column].1.present(scores.piece[**reed]))
+        };
+        reeds.iter().filter(whole).count() as f64
+    };
+    while complete(&adjusters) < FEWEST_KEPT * reeds.len() as f64 {
+        let gaps = |column: &usize| missing_share(&columns.factors[*column].1, scores, reeds);
+        let Some(worst) = (0..adjusters.len())
+            .max_by(|&a, &b| gaps(&adjusters[a]).total_cmp(&gaps(&adjusters[b])))
+        else {
+            break;
+        };
+        given_up.push(adjusters.remove(worst));
+    }
+    (adjusters, given_up)
+}
+
+/// What became of the pieces that have no rating that counts.
+pub(super) fn never_rated(study: &Study, scores: &ReedScores) -> Vec<LeftOut> {
+    let mut rated = vec![false; study.pieces()];
+    for &piece in &scores.piece {
+        rated[piece] = true;
+    }
+    let fates = study.fates();
+    let count = |wanted: fn(Option<Fate>) -> bool| {
+        fates.iter().zip(&rated).filter(|(fate, rated)| !**rated && wanted(**fate)).count()
+    };
+    let mut left_out = Vec::new();
+    push(&mut left_out, "spoiled before it was rated", count(|fate| fate == Some(Fate::Spoiled)));
+    push(&mut left_out, "unfinished", count(|fate| fate == Some(Fate::Unfinished)));
+    push(
+        &mut left_out,
+        "finished but never rated",
+        count(|fate| !matches!(fate, Some(Fate::Spoiled | Fate::Unfinished))),
+    );
+    left_out
+}
+
+fn push(left_out: &mut Vec<LeftOut>, why: &str, n: usize) {
+    if n > 0 {
+        left_out.push(LeftOut { why: why.to_owned(), n });
+    }
+}

@@ -1,0 +1,177 @@
+//! Where are pieces lost?
+//!
+//! Of the pieces that entered a making stage and are through with it, how many were spoiled there, and by
+//! what. A piece that cracked on the forming pin was never at risk at the scraping bench, so each stage counts
+//! only the pieces that reached it; a piece that still lies at a stage is not counted there yet.
+//!
+//! **Method.** The share lost at each stage with the exact interval of Clopper & Pearson (1934, Biometrika 26,
+//! 404-413).
+//!
+//! **Assumptions.** The pieces of a stage are lost independently of each other; pieces of one tube may not be.
+//!
+//! **Refuses** when the log names no spoiled piece and says of no piece what became of it.
+
+use super::{Options, Question};
+use crate::catalogue::Stage;
+use crate::finding::{
+    Cell, Chart, ChartKind, Finding, Interval, LeftOut, LossReason, LossesSection, Method, Section,
+    StageResult, StageShown, Table, TableColumn,
+};
+use crate::problem::Refusal;
+use crate::stats::proportion::clopper_pearson;
+use crate::study::{Fate, LossCount, Study};
+use crate::words;
+
+pub const QUESTION: Question = Question {
+    name: "losses",
+    asked: "Where are pieces lost?",
+    help: "how many pieces each stage of the making spoils, and by what",
+    ask,
+};
+
+/// Answers the question.
+///
+/// # Errors
+/// A [`Refusal`] where no piece has a fate that tells whether it was spoiled.
+pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
+    let fates = study.fates();
+    refuse_without_fates(study, &fates)?;
+    let spoiled = fates.iter().filter(|fate| **fate == Some(Fate::Spoiled)).count();
+    let counts = study.loss_counts();
+    let stages = stage_results(&study.furthest_stages(), &counts);
+    let section = LossesSection { stages };
+    Ok(say(study, section, spoiled, &counts))
+}
+
+fn refuse_without_fates(study: &Study, fates: &[Option<Fate>]) -> Result<(), Refusal> {
+    if study.pieces() > 0 && fates.iter().any(Option::is_some) {
+        return Ok(());
+    }
+    Err(Refusal {
+        question: QUESTION.name.to_owned(),
+        found: "The log does not say of any piece what became of it.".to_owned(),
+        takes: "It takes a column “fate” with words such as in_use, worn_out or spoiled, and for spoiled \
+                pieces “spoiled_at” with the stage."
+            .to_owned(),
+    })
+}
+
+fn stage_results(furthest: &[Option<Stage>], counts: &[LossCount]) -> Vec<StageResult> {
+    Stage::MAKING
+        .into_iter()
+        .filter_map(|stage| stage_result(stage, furthest, counts))
+        .filter(|result| result.stage != Stage::Play || result.lost > 0)
+        .collect()
+}
+
+/// None for a stage that no piece is known to have left.
+fn stage_result(
+    stage: Stage,
+    furthest: &[Option<Stage>],
+    counts: &[LossCount],
+) -> Option<StageResult> {
+    let here = counts.iter().filter(|count| count.stage == Some(stage));
+    let lost: usize = here.clone().map(|count| count.pieces).sum();
+    let passed = furthest.iter().flatten().filter(|reached| **reached > stage).count();
+    let played_on = if stage == Stage::Play { at_play(furthest).saturating_sub(lost) } else { 0 };
+    let entered = passed + played_on + lost;
+    let (low, high) = clopper_pearson(lost, entered)?;
+    let by = here
+        .map(|count| LossReason {
+            reason: count.reason.clone().unwrap_or_else(|| "no reason given".to_owned()),
+            n: count.pieces,
+        })
+        .collect();
+    Some(StageResult { stage, entered, lost, share: lost as f64 / entered as f64, low, high, by })
+}
+
+fn at_play(furthest: &[Option<Stage>]) -> usize {
+    furthest.iter().filter(|stage| **stage == Some(Stage::Play)).count()
+}
+
+fn say(study: &Study, section: LossesSection, spoiled: usize, counts: &[LossCount]) -> Finding {
+    let unplaced: usize =
+        counts.iter().filter(|count| count.stage.is_none()).map(|count| count.pieces).sum();
+    let stages = &section.stages;
+    Finding {
+        question: QUESTION.name,
+        asked: QUESTION.asked.to_owned(),
+        answer: words::losses::answer(stages, spoiled, study.pieces()),
+        more: words::losses::more(stages),
+        caveats: words::losses::caveats(unplaced),
+        charts: chart(stages).into_iter().collect(),
+        tables: vec![table(stages)],
+        method: Method {
+            model: "For each stage: pieces spoiled there, of the pieces that were spoiled there or \
+                    went on to a later stage, with the exact 95 % interval of a proportion."
+                .to_owned(),
+            assumptions: vec![
+                "Pieces are lost independently of each other; pieces of one tube may not be."
+                    .to_owned(),
+            ],
+            sources: vec!["Clopper & Pearson 1934, Biometrika 26, 404–413.".to_owned()],
+            seed: None,
+        },
+        used: (study.pieces(), "pieces"),
+        left_out: if unplaced == 0 {
+            Vec::new()
+        } else {
+            vec![LeftOut { why: "spoiled, but the log does not say at which stage".to_owned(), n: unplaced }]
+        },
+        section: Section::Losses(section),
+    }
+}
+
+fn chart(stages: &[StageResult]) -> Option<Chart> {
+    if stages.iter().all(|stage| stage.lost == 0) {
+        return None;
+    }
+    let shown = stages
+        .iter()
+        .map(|result| StageShown {
+            stage: words::stages::doing(result.stage).to_owned(),
+            entered: result.entered,
+            lost: result.lost,
+            share: Interval { estimate: result.share, low: result.low, high: result.high },
+            reasons: result.by.iter().map(|by| (words::losses::reason(&by.reason), by.n)).collect(),
+        })
+        .collect();
+    Some(Chart {
+        name: "losses".to_owned(),
+        title: "Pieces lost, by stage".to_owned(),
+        description: words::losses::description(stages),
+        reading: "Each row is a stage of the making. The dot is the share of the pieces that came to the \
+                  stage and were lost there; the thin line is the range that the share may well have, given \
+                  so few pieces."
+            .to_owned(),
+        kind: ChartKind::Losses { stages: shown },
+    })
+}
+
+fn table(stages: &[StageResult]) -> Table {
+    let row = |result: &StageResult| {
+        vec![
+            Cell::Text(words::stages::doing(result.stage).to_owned()),
+            Cell::Count(result.entered),
+            Cell::Count(result.lost),
+            Cell::Number(100.0 * result.share, 0),
+            Cell::Number(100.0 * result.low, 0),
+            Cell::Number(100.0 * result.high, 0),
+            Cell::Text(words::losses::reasons(&result.by)),
+        ]
+    };
+    Table {
+        name: "losses".to_owned(),
+        title: "Pieces lost, by stage".to_owned(),
+        columns: vec![
+            TableColumn::new("stage", "Stage"),
+            TableColumn::new("entered", "Came to it"),
+            TableColumn::new("lost", "Lost"),
+            TableColumn::new("share_pct", "Lost, %"),
+            TableColumn::new("low_pct", "from, %"),
+            TableColumn::new("high_pct", "to, %"),
+            TableColumn::new("by", "By what"),
+        ],
+        rows: stages.iter().map(row).collect(),
+    }
+}

@@ -1,0 +1,57 @@
+//! One file a question, all of one shape: select, refuse, fit, say.
+//!
+//! Each question takes a [`Study`] and gives a [`Finding`] or a [`Refusal`].
+//! The registry below is what the command line, the review and the tests over
+//! all questions read; a question that is not in it does not exist.
+
+pub mod check;
+pub mod factors;
+pub mod families;
+pub mod losses;
+pub mod lots;
+mod scores;
+mod summary;
+
+use crate::finding::Finding;
+use crate::problem::Refusal;
+use crate::study::Study;
+
+pub use summary::{log_summary, problems_shown, settings_shown};
+
+/// What every question may be told.
+///
+/// | option | default | purpose |
+/// | --- | --- | --- |
+/// | `seed` | 2025 | starts every use of chance; the same seed gives the same bytes |
+/// | `draws` | 400 | refits from which the intervals of the lots take the uncertainty of the spread between lots |
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Options {
+    pub seed: u64,
+    pub draws: usize,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Options { seed: 2025, draws: 400 }
+    }
+}
+
+/// One entry of the registry.
+#[derive(Clone, Copy)]
+pub struct Question {
+    /// The verb on the command line and the key in the results.
+    pub name: &'static str,
+    /// The question in a maker's words.
+    pub asked: &'static str,
+    /// One line for the help.
+    pub help: &'static str,
+    pub ask: fn(&Study, &Options) -> Result<Finding, Refusal>,
+}
+
+/// The questions in the order in which a review answers them.
+pub const REGISTRY: [Question; 4] = [factors::QUESTION, lots::QUESTION, losses::QUESTION, families::QUESTION];
+
+/// The question of that name.
+pub fn find(name: &str) -> Option<&'static Question> {
+    REGISTRY.iter().find(|question| question.name == name)
+}

@@ -1,0 +1,108 @@
+//! One score a reed: the mean of its ratings, with each player's leniency taken out.
+//!
+//! Players differ in how high they rate. Where several players rated the same reeds, the difference between them
+//! is estimated from those reeds alone (least squares with a level for each reed), so that a player who was given the
+//! better reeds does not look lenient. Where no reed was rated by two players, it is estimated from reeds of the same
+//! lot instead, and that is said.
+
+use std::collections::BTreeMap;
+
+use crate::stats::design::Design;
+use crate::stats::linear::least_squares;
+use crate::study::{RatingRows, Study};
+
+/// Scores of the rated reeds, in the order of the pieces.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct ReedScores {
+    /// Row of the piece.
+    pub piece: Vec<usize>,
+    pub score: Vec<f64>,
+    /// How much higher than the average of all ratings each player rates.
+    pub leniency: Vec<(String, f64)>,
+    /// What a reader must know about how leniency was found.
+    pub caveat: Option<String>,
+}
+
+/// The scores of all reeds with a rating that counts.
+pub(super) fn reed_scores(study: &Study) -> ReedScores {
+    let rows = study.rating_rows();
+    let (leniency, caveat) = leniency(study, &rows);
+    let mut by_piece: BTreeMap<usize, (f64, usize)> = BTreeMap::new();
+    for (row, (&piece, &score)) in rows.piece.iter().zip(&rows.score).enumerate() {
+        let shift = rows.player.codes[row].map_or(0.0, |player| leniency[player as usize]);
+        let sum = by_piece.entry(piece).or_insert((0.0, 0));
+        *sum = (sum.0 + score - shift, sum.1 + 1);
+    }
+    ReedScores {
+        piece: by_piece.keys().copied().collect(),
+        score: by_piece.values().map(|(sum, ratings)| sum / *ratings as f64).collect(),
+        leniency: rows.player.levels.iter().cloned().zip(leniency).collect(),
+        caveat,
+    }
+}
+
+/// One shift a player, zero on average over the ratings.
+fn leniency(study: &Study, rows: &RatingRows) -> (Vec<f64>, Option<String>) {
+    let players = rows.player.levels.len();
+    if players < 2 {
+        return (vec![0.0; players], None);
+    }
+    let reeds: Vec<Option<u32>> = rows.piece.iter().map(|&piece| Some(piece as u32)).collect();
+    if let Some(shifts) = shifts_within(rows, &reeds) {
+        return (centred(rows, shifts), None);
+    }
+    let lot_of = study.labels("lot").codes;
+    let lots: Vec<Option<u32>> = rows.piece.iter().map(|&piece| lot_of[piece]).collect();
+    match shifts_within(rows, &lots) {
+        Some(shifts) => (centred(rows, shifts), Some(BY_LOT.to_owned())),
+        None => (vec![0.0; players], Some(NOT_FOUND.to_owned())),
+    }
+}
+
+const BY_LOT: &str = "Too few reeds were rated by several players to compare the players on the same reeds; their \
+                      leniency is judged from reeds of the same lot instead.";
+const NOT_FOUND: &str = "The players rated different reeds of different lots, so a lenient player cannot be told from \
+                         better reeds; ratings stand as they were given.";
+
+/// Each player's level against the first, from comparisons within groups; none where the groups do not connect
+/// all players.
+fn shifts_within(rows: &RatingRows, groups: &[Option<u32>]) -> Option<Vec<f64>> {
+    let kept: Vec<usize> = (0..rows.score.len())
+        .filter(|&row| groups[row].is_some() && rows.player.codes[row].is_some())
+        .collect();
+    let group: Vec<u32> = kept.iter().filter_map(|&row| groups[row]).collect();
+    let score: Vec<f64> = kept.iter().map(|&row| rows.score[row]).collect();
+    let players = rows.player.levels.len() as u32;
+    let mut design = Design::new(kept.len());
+    for player in 1..players {
+        let is_player = |row: &usize| f64::from(rows.player.codes[*row] == Some(player));
+        let column: Vec<f64> = kept.iter().map(is_player).collect();
+        design.push(&player.to_string(), centred_within(&column, &group)).ok()?;
+    }
+    let fit = least_squares(&design, &centred_within(&score, &group)).ok()?;
+    let shift = |player: u32| fit.coefficient(&player.to_string());
+    std::iter::once(Some(0.0)).chain((1..players).map(shift)).collect()
+}
+
+/// Shifts so that they average zero over the ratings.
+fn centred(rows: &RatingRows, shifts: Vec<f64>) -> Vec<f64> {
+    let given: Vec<f64> = rows.player.codes.iter().flatten().map(|&code| shifts[code as usize]).collect();
+    let mean = given.iter().sum::<f64>() / given.len().max(1) as f64;
+    shifts.into_iter().map(|shift| shift - mean).collect()
+}
+
+/// Values less the mean of their group.
+pub(super) fn centred_within(values: &[f64], group: &[u32]) -> Vec<f64> {
+    let means = group_means(values, group);
+    values.iter().zip(group).map(|(value, group)| value - means[group]).collect()
+}
+
+/// The mean of each group.
+pub(super) fn group_means(values: &[f64], group: &[u32]) -> BTreeMap<u32, f64> {
+    let mut sums: BTreeMap<u32, (f64, usize)> = BTreeMap::new();
+    for (value, group) in values.iter().zip(group) {
+        let sum = sums.entry(*group).or_insert((0.0, 0));
+        *sum = (sum.0 + value, sum.1 + 1);
+    }
+    sums.into_iter().map(|(group, (sum, n))| (group, sum / n as f64)).collect()
+}

@@ -1,0 +1,79 @@
+//! What the log holds and how it was read, as every results file states it.
+
+use std::collections::BTreeSet;
+
+use crate::finding::{FileSummary, LogSummary, ProblemShown, SettingsShown};
+use crate::problem::Problem;
+use crate::study::{Better, Settled, Study};
+use crate::words::dates::iso;
+
+/// The log in numbers.
+pub fn log_summary(study: &Study) -> LogSummary {
+    let days = study.making_days();
+    let lots: BTreeSet<String> = study.words("lot").into_iter().flatten().collect();
+    LogSummary {
+        files: study
+            .files()
+            .iter()
+            .map(|file| FileSummary {
+                name: file.name.clone(),
+                sha256: file.sha256.clone(),
+                rows: file.rows_read,
+            })
+            .collect(),
+        pieces: study.pieces(),
+        reeds: study.reed_scores().iter().flatten().count(),
+        ratings: study.ratings(),
+        lots: lots.len(),
+        first_day: days.iter().flatten().min().map(|day| iso(*day)),
+        last_day: days.iter().flatten().max().map(|day| iso(*day)),
+    }
+}
+
+/// The settings in force, and which of them the study file did not give.
+pub fn settings_shown(study: &Study) -> SettingsShown {
+    let settings = study.settings();
+    let found = [
+        ("scale", settings.scale_given),
+        ("good_at", settings.good_at_given),
+        ("worthwhile", settings.worthwhile_given),
+    ];
+    SettingsShown {
+        title: settings.title.clone(),
+        scale: settings.scale,
+        good_at: settings.good_at,
+        worthwhile: settings.worthwhile,
+        outcome: settings.outcome.clone(),
+        settled: match settings.settled {
+            Settled::All => "all".to_owned(),
+            Settled::Last => "last".to_owned(),
+            Settled::After(ratings) => format!("after {ratings} ratings"),
+        },
+        best: match settings.best {
+            Better::Higher => "high".to_owned(),
+            Better::Lower => "low".to_owned(),
+        },
+        window: settings.window,
+        not_given: found
+            .into_iter()
+            .filter(|(_, given)| !given)
+            .map(|(name, _)| name.to_owned())
+            .collect(),
+    }
+}
+
+/// The problems as `results.json` lists them.
+pub fn problems_shown(problems: &[Problem]) -> Vec<ProblemShown> {
+    problems
+        .iter()
+        .map(|problem| ProblemShown {
+            code: problem.code.to_owned(),
+            severity: problem.severity,
+            file: problem.place.file.clone(),
+            line: problem.place.line,
+            column: problem.place.column.clone(),
+            text: problem.text.clone(),
+            message: problem.message.clone(),
+        })
+        .collect()
+}

@@ -1,0 +1,106 @@
+//! Sentences about what was read.
+
+use super::digits::{number, plural};
+use super::lists::list;
+use crate::finding::{LogSummary, SettingsShown};
+
+/// One sentence: is the log sound?
+pub fn answer(errors: usize, warnings: usize, rows_set_aside: usize) -> String {
+    match (errors, warnings) {
+        (0, 0) => "The log is sound: every cell was read and every row was used.".to_owned(),
+        (0, _) => format!(
+            "The log was read whole, with {} worth a look.",
+            plural(warnings, "warning", "warnings")
+        ),
+        _ => format!(
+            "The log was read with {} in cells or rows; {} set aside, nothing was lost.",
+            plural(errors, "error", "errors"),
+            match rows_set_aside {
+                0 => "no row was".to_owned(),
+                1 => "1 row was".to_owned(),
+                rows => format!("{rows} rows were"),
+            }
+        ),
+    }
+}
+
+/// What the log holds, in one sentence.
+pub fn holds(log: &LogSummary) -> String {
+    let span = match (&log.first_day, &log.last_day) {
+        (Some(first), Some(last)) if first != last => format!(", started from {first} to {last}"),
+        (Some(day), _) => format!(", started on {day}"),
+        _ => String::new(),
+    };
+    let lots = if log.lots == 0 {
+        "no lots named".to_owned()
+    } else {
+        format!("from {}", plural(log.lots, "lot", "lots"))
+    };
+    format!(
+        "It holds {} {lots}{span}; {} carry {}.",
+        plural(log.pieces, "piece", "pieces"),
+        plural(log.reeds, "reed", "reeds"),
+        plural(log.ratings, "rating", "ratings")
+    )
+}
+
+/// The settings in force, in one sentence that says which were not given.
+pub fn settings(settings: &SettingsShown) -> String {
+    let [low, high] = settings.scale;
+    let (side, end) = if settings.best == "low" { ("below", low) } else { ("above", high) };
+    let assumed = if settings.not_given.is_empty() {
+        String::new()
+    } else {
+        let names = list(settings.not_given.iter().map(|name| format!("“{name}”")));
+        format!(" The study file does not give {names}: set it there if this is not what you mean.")
+    };
+    format!(
+        "Reeds are judged by “{}” on a scale from {} to {} where {} is best; a reed at {} or {side} is good; a \
+         difference of {} is worth having.{assumed}",
+        settings.outcome,
+        number(low),
+        number(high),
+        number(end),
+        number(settings.good_at),
+        number(settings.worthwhile)
+    )
+}
+
+/// What stands between the cells of a row.
+pub fn delimiter(delimiter: char) -> &'static str {
+    match delimiter {
+        ',' => "comma",
+        ';' => "semicolon",
+        '\t' => "tab",
+        '|' => "bar",
+        _ => "other",
+    }
+}
+
+/// `gouge_center_mm: thickness at the centre`, or that the column was not used.
+pub fn meaning(name: &str, meaning: &str) -> String {
+    match (name, meaning) {
+        ("", "") => "not used".to_owned(),
+        ("", meaning) => meaning.to_owned(),
+        (name, "") => name.to_owned(),
+        (name, meaning) => format!("{name}: {meaning}"),
+    }
+}
+
+/// `thousandths of an inch → mm`
+pub fn unit(read: &str, kept: &str) -> String {
+    match (read, kept) {
+        ("", kept) => kept.to_owned(),
+        (read, kept) if read == kept => kept.to_owned(),
+        (read, kept) => format!("{read} → {kept}"),
+    }
+}
+
+/// `1.2 to 1.35`
+pub fn range(low: &str, high: &str) -> String {
+    match (low, high) {
+        ("", "") => String::new(),
+        (low, high) if low == high => low.to_owned(),
+        (low, high) => format!("{low} to {high}"),
+    }
+}

@@ -1,0 +1,99 @@
+//! Sentences about where pieces are lost.
+
+use super::digits::{count, plural, percent};
+use super::lists::list;
+use super::stages::doing;
+use crate::finding::{LossReason, StageResult};
+
+/// One sentence: how many are lost, and where most of them.
+pub fn answer(stages: &[StageResult], spoiled: usize, pieces: usize) -> String {
+    if spoiled == 0 {
+        return format!("None of the {} is marked as spoiled.", plural(pieces, "piece", "pieces"));
+    }
+    let opening = format!(
+        "{} of {} {} spoiled",
+        count(spoiled),
+        plural(pieces, "piece", "pieces"),
+        if spoiled == 1 { "was" } else { "were" }
+    );
+    match worst(stages) {
+        Some(stage) if stage.lost == spoiled => format!("{opening}, {} while {}.", all(spoiled), doing(stage.stage)),
+        Some(stage) => format!(
+            "{opening}; {} took the most, {} of the {} that came to it ({} to {}).",
+            doing(stage.stage),
+            count(stage.lost),
+            count(stage.entered),
+            percent(stage.low),
+            percent(stage.high)
+        ),
+        None => format!("{opening}; the log does not say at which stage."),
+    }
+}
+
+fn all(spoiled: usize) -> &'static str {
+    match spoiled {
+        1 => "it",
+        2 => "both",
+        _ => "all",
+    }
+}
+
+/// The stage that lost the most pieces; none where two lost the same number or nothing was lost.
+fn worst(stages: &[StageResult]) -> Option<&StageResult> {
+    let most = stages.iter().map(|stage| stage.lost).max().filter(|lost| *lost > 0)?;
+    stages.iter().find(|stage| stage.lost == most)
+}
+
+/// One sentence for each stage that lost pieces, with the reasons.
+pub fn more(stages: &[StageResult]) -> Vec<String> {
+    stages
+        .iter()
+        .filter(|stage| stage.lost > 0)
+        .map(|stage| {
+            format!(
+                "While {}: {} of {} lost, {} ({} to {}); {}.",
+                doing(stage.stage),
+                count(stage.lost),
+                count(stage.entered),
+                percent(stage.share),
+                percent(stage.low),
+                percent(stage.high),
+                reasons(&stage.by)
+            )
+        })
+        .collect()
+}
+
+/// `9 cracked and 2 warped`
+pub fn reasons(by: &[LossReason]) -> String {
+    list(by.iter().map(|by| format!("{} {}", by.n, reason(&by.reason))))
+}
+
+/// A reason as it stands in a sentence.
+pub fn reason(reason: &str) -> String {
+    match reason {
+        "other" => "for another reason".to_owned(),
+        "no reason given" => "without a reason given".to_owned(),
+        known => known.replace('_', " "),
+    }
+}
+
+/// What these numbers cannot say.
+pub fn caveats(without_stage: usize) -> Vec<String> {
+    if without_stage == 0 {
+        return Vec::new();
+    }
+    let verb = if without_stage == 1 { "is" } else { "are" };
+    vec![format!(
+        "{} {verb} marked as spoiled without the stage; the shares below are too low by as much.",
+        plural(without_stage, "piece", "pieces")
+    )]
+}
+
+/// The picture in words.
+pub fn description(stages: &[StageResult]) -> String {
+    let parts = stages.iter().map(|stage| {
+        format!("{} {} of {}", doing(stage.stage), count(stage.lost), count(stage.entered))
+    });
+    format!("Pieces lost of those that came to each stage: {}.", list(parts))
+}
