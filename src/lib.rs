@@ -1,1 +1,3 @@
+//! Answers from a bassoon reed maker's log.
 
+pub mod demo;
