@@ -1,3 +1,1 @@
-//! Answers from a bassoon reed maker's log.
-
 pub mod demo;
