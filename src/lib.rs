@@ -1,4 +1,5 @@
 pub mod catalogue;
+pub mod demo;
 pub mod finding;
 pub mod problem;
 pub mod stats;
