@@ -18,7 +18,10 @@ pub fn ask(study: &Study, problems: &[Problem]) -> Finding {
         question: "check",
         asked: "Is the log sound, and was it read as it was meant?".to_owned(),
         answer: words::check::answer(errors, warnings, set_aside),
-        more: vec![words::check::holds(&super::log_summary(study)), words::check::settings(&settings_shown(study))],
+        more: vec![
+            words::check::holds(&super::log_summary(study)),
+            words::check::settings(&settings_shown(study)),
+        ],
         caveats: Vec::new(),
         charts: Vec::new(),
         tables: vec![files(study.files()), columns(study.understood())],

@@ -102,9 +102,10 @@ fn say(study: &Study, section: LossesSection, spoiled: usize, counts: &[LossCoun
         charts: chart(stages).into_iter().collect(),
         tables: vec![table(stages)],
         method: Method {
-            model: "For each stage: pieces spoiled there, of the pieces that were spoiled there or \
+            model:
+                "For each stage: pieces spoiled there, of the pieces that were spoiled there or \
                     went on to a later stage, with the exact 95 % interval of a proportion."
-                .to_owned(),
+                    .to_owned(),
             assumptions: vec![
                 "Pieces are lost independently of each other; pieces of one tube may not be."
                     .to_owned(),
@@ -116,7 +117,10 @@ fn say(study: &Study, section: LossesSection, spoiled: usize, counts: &[LossCoun
         left_out: if unplaced == 0 {
             Vec::new()
         } else {
-            vec![LeftOut { why: "spoiled, but the log does not say at which stage".to_owned(), n: unplaced }]
+            vec![LeftOut {
+                why: "spoiled, but the log does not say at which stage".to_owned(),
+                n: unplaced,
+            }]
         },
         section: Section::Losses(section),
     }

@@ -49,7 +49,8 @@ pub struct Question {
 }
 
 /// The questions in the order in which a review answers them.
-pub const REGISTRY: [Question; 4] = [factors::QUESTION, lots::QUESTION, losses::QUESTION, families::QUESTION];
+pub const REGISTRY: [Question; 4] =
+    [factors::QUESTION, lots::QUESTION, losses::QUESTION, families::QUESTION];
 
 /// The question of that name.
 pub fn find(name: &str) -> Option<&'static Question> {

@@ -7,9 +7,10 @@
 
 use std::collections::BTreeMap;
 
+use crate::finding::LeftOut;
 use crate::stats::design::Design;
 use crate::stats::linear::least_squares;
-use crate::study::{RatingRows, Study};
+use crate::study::{Fate, RatingRows, Study};
 
 /// Scores of the rated reeds, in the order of the pieces.
 #[derive(Debug, Clone, PartialEq)]
@@ -86,7 +87,8 @@ fn shifts_within(rows: &RatingRows, groups: &[Option<u32>]) -> Option<Vec<f64>> 
 
 /// Shifts so that they average zero over the ratings.
 fn centred(rows: &RatingRows, shifts: Vec<f64>) -> Vec<f64> {
-    let given: Vec<f64> = rows.player.codes.iter().flatten().map(|&code| shifts[code as usize]).collect();
+    let given: Vec<f64> =
+        rows.player.codes.iter().flatten().map(|&code| shifts[code as usize]).collect();
     let mean = given.iter().sum::<f64>() / given.len().max(1) as f64;
     shifts.into_iter().map(|shift| shift - mean).collect()
 }
@@ -105,4 +107,36 @@ pub(super) fn group_means(values: &[f64], group: &[u32]) -> BTreeMap<u32, f64> {
         *sum = (sum.0 + value, sum.1 + 1);
     }
     sums.into_iter().map(|(group, (sum, n))| (group, sum / n as f64)).collect()
+}
+
+/// What became of the pieces that have no rating that counts.
+pub(super) fn never_rated(study: &Study, scores: &ReedScores) -> Vec<LeftOut> {
+    let mut rated = vec![false; study.pieces()];
+    for &piece in &scores.piece {
+        rated[piece] = true;
+    }
+    let fates = study.fates();
+    let count = |wanted: fn(Option<Fate>) -> bool| {
+        fates.iter().zip(&rated).filter(|(fate, rated)| !**rated && wanted(**fate)).count()
+    };
+    let mut left_out = Vec::new();
+    count_out(
+        &mut left_out,
+        "spoiled before it was rated",
+        count(|fate| fate == Some(Fate::Spoiled)),
+    );
+    count_out(&mut left_out, "unfinished", count(|fate| fate == Some(Fate::Unfinished)));
+    count_out(
+        &mut left_out,
+        "finished but never rated",
+        count(|fate| !matches!(fate, Some(Fate::Spoiled | Fate::Unfinished))),
+    );
+    left_out
+}
+
+/// Adds a reason where it left anything out.
+pub(super) fn count_out(left_out: &mut Vec<LeftOut>, why: &str, n: usize) {
+    if n > 0 {
+        left_out.push(LeftOut { why: why.to_owned(), n });
+    }
 }

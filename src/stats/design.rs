@@ -131,7 +131,8 @@ pub(super) fn orthogonalise(columns: &[Vec<f64>]) -> (Vec<Option<Vec<f64>>>, Vec
     (basis, triangle)
 }
 
-pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
+/// The sum of products of two columns.
+pub fn dot(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 

@@ -3,6 +3,7 @@
 //! Every estimator states its formula, its errors and its source. Nothing here inverts a matrix to solve a system, and
 //! every use of chance is seeded.
 
+pub mod cluster;
 pub mod design;
 pub mod linear;
 pub mod mixed;

@@ -1,7 +1,8 @@
 //! Sentences about what was read.
 
-use super::digits::{number, plural};
-use super::lists::list;
+use super::digits::plural;
+use super::given::given;
+use super::lists::and;
 use crate::finding::{LogSummary, SettingsShown};
 
 /// One sentence: is the log sound?
@@ -51,18 +52,19 @@ pub fn settings(settings: &SettingsShown) -> String {
     let assumed = if settings.not_given.is_empty() {
         String::new()
     } else {
-        let names = list(settings.not_given.iter().map(|name| format!("“{name}”")));
+        let names =
+            and(&settings.not_given.iter().map(|name| format!("“{name}”")).collect::<Vec<_>>());
         format!(" The study file does not give {names}: set it there if this is not what you mean.")
     };
     format!(
         "Reeds are judged by “{}” on a scale from {} to {} where {} is best; a reed at {} or {side} is good; a \
          difference of {} is worth having.{assumed}",
         settings.outcome,
-        number(low),
-        number(high),
-        number(end),
-        number(settings.good_at),
-        number(settings.worthwhile)
+        given(low),
+        given(high),
+        given(end),
+        given(settings.good_at),
+        given(settings.worthwhile)
     )
 }
 

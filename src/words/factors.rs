@@ -1,7 +1,8 @@
 //! Sentences about which factors went with a good reed.
 
-use super::digits::{interval, number, percent, plural};
-use super::lists::list;
+use super::digits::{change, percent, plural, signed};
+use super::given::given;
+use super::lists::and;
 use crate::finding::{FactorResult, Interval, Verdict};
 
 /// What a sentence needs to know beside the result.
@@ -41,14 +42,14 @@ fn subject(result: &FactorResult, words: &FactorWords) -> String {
 
 fn judged(verdict: Verdict, worthwhile: f64) -> String {
     match verdict {
-        Verdict::Negligible => format!("negligible, under {} either way", number(worthwhile)),
+        Verdict::Negligible => format!("negligible, under {} either way", given(worthwhile)),
         Verdict::Open => "open, the log cannot say".to_owned(),
         other => other.word().to_owned(),
     }
 }
 
 fn moved(result: &FactorResult, words: &FactorWords, effect: Interval) -> String {
-    let moved = interval(effect);
+    let moved = change(effect);
     match (&result.level, &result.reference) {
         (Some(level), Some(reference)) => {
             format!("Against “{reference}”, reeds with “{level}” were rated {moved}")
@@ -59,7 +60,7 @@ fn moved(result: &FactorResult, words: &FactorWords, effect: Interval) -> String
 
 /// `7 days more`, `2 softer`, `2 of a higher reading`
 pub fn step_in_words(result: &FactorResult, words: &FactorWords) -> String {
-    let step = number(result.step.unwrap_or(1.0));
+    let step = given(result.step.unwrap_or(1.0));
     match (&result.unit, words.higher_is) {
         (Some(unit), Some(higher)) => format!("{step} {unit} {higher}"),
         (Some(unit), None) => format!("{step} {unit} more"),
@@ -90,7 +91,7 @@ fn basis(result: &FactorResult, words: &FactorWords) -> String {
 }
 
 fn tangled(result: &FactorResult) -> String {
-    let with = list(result.tangled_with.iter().cloned());
+    let with = and(&result.tangled_with);
     let share = match result.kept_share {
         Some(share) if result.scope != "between lots" => {
             format!("only {} of its differences are its own", percent(share))
@@ -127,10 +128,16 @@ pub fn answer(list_of: &[(FactorResult, String)]) -> String {
     }
     let mut parts = Vec::new();
     if !clear.is_empty() {
-        parts.push(format!("clear: {}", list(clear.iter().map(|entry| named(entry)))));
+        parts.push(format!(
+            "clear: {}",
+            and(&clear.iter().map(|entry| named(entry)).collect::<Vec<_>>())
+        ));
     }
     if !leaning.is_empty() {
-        parts.push(format!("leaning: {}", list(leaning.iter().map(|entry| named(entry)))));
+        parts.push(format!(
+            "leaning: {}",
+            and(&leaning.iter().map(|entry| named(entry)).collect::<Vec<_>>())
+        ));
     }
     format!(
         "Of {} looked at, {} with the rating in rating points: {}{rest}.",
@@ -147,13 +154,13 @@ fn factors_in(list_of: &[(FactorResult, String)]) -> usize {
 }
 
 fn named((result, label): &(FactorResult, String)) -> String {
-    let effect = estimate(result).map(interval).unwrap_or_default();
+    let effect = estimate(result).map(change).unwrap_or_default();
     match (&result.level, result.step, &result.unit) {
         (Some(level), _, _) => format!("{label} “{level}”, {effect}"),
         (None, Some(step), Some(unit)) => {
-            format!("{label}, {effect} per {} {unit}", number(step))
+            format!("{label}, {effect} per {} {unit}", given(step))
         }
-        (None, Some(step), None) => format!("{label}, {effect} per {}", number(step)),
+        (None, Some(step), None) => format!("{label}, {effect} per {}", given(step)),
         (None, None, _) => format!("{label}, {effect}"),
     }
 }
@@ -162,11 +169,11 @@ fn rest(tangled: &[&(FactorResult, String)], negligible: &[&(FactorResult, Strin
     let mut rest = String::new();
     if !tangled.is_empty() {
         let verb = if tangled.len() == 1 { "is" } else { "are" };
-        rest += &format!("; {} {verb} tangled with other things", list(labels(tangled)));
+        rest += &format!("; {} {verb} tangled with other things", and(&labels(tangled)));
     }
     if !negligible.is_empty() {
         let verb = if negligible.len() == 1 { "matters" } else { "matter" };
-        rest += &format!("; {} {verb} too little to bother", list(labels(negligible)));
+        rest += &format!("; {} {verb} too little to bother", and(&labels(negligible)));
     }
     rest
 }
@@ -183,5 +190,141 @@ pub fn capitalised(text: &str) -> String {
     match letters.next() {
         Some(first) => first.to_uppercase().chain(letters).collect(),
         None => String::new(),
+    }
+}
+
+/// `+7 days`, `+2 softer`, `crosshatch, not none`
+pub fn step_shown(result: &FactorResult, higher_is: Option<&str>) -> String {
+    match (&result.level, &result.reference, result.step) {
+        (Some(level), Some(reference), _) => format!("{level}, not {reference}"),
+        (_, _, Some(step)) => {
+            let unit = result.unit.as_deref().or(higher_is).unwrap_or("");
+            format!("+{} {unit}", given(step)).trim_end().to_owned()
+        }
+        _ => String::new(),
+    }
+}
+
+/// `gouge at the centre (mm)`
+pub fn axis(label: &str, unit: Option<&str>) -> String {
+    match unit {
+        Some(unit) => format!("{label} ({unit})"),
+        None => label.to_owned(),
+    }
+}
+
+/// A picture's title: `Gouge at the centre against the rating`.
+pub fn against(label: &str) -> String {
+    format!("{} against the rating", capitalised(label))
+}
+
+/// How the picture of all factors is read.
+pub const EFFECTS_READING: &str = "Each row is a factor, and how far the rating moved for the step named beside it. The \
+                                   thick line holds the middle half of what is plausible, the thin line 95 %. Inside \
+                                   the shaded band a difference is too small to bother. The open mark is what went \
+                                   from lot to lot, where longer habits and better cane may hide.";
+/// How the picture of a number is read.
+pub const NUMBER_READING: &str = "Every dot is a reed. The line has the slope found among reeds of the same lot, after \
+                                  what came before in the making is taken into account; the shade is what that slope \
+                                  may well be. The dots also differ by lot and by all else.";
+/// How the picture of a choice is read.
+pub const CHOICE_READING: &str = "Every dot is a reed. The bars are the plain means of each choice with the range they \
+                                  may well have; the verdict compares reeds of the same lot and is the one to go by.";
+
+/// The model in words.
+pub const MODEL: &str = "One least-squares model a factor: the reed's score on the factor, the factors of earlier \
+                         stages and of the same stage, and the trend of the making date; reeds of the same lot are \
+                         compared with each other. Later measurements stay out, because they may be the road by which a \
+                         factor works. Errors allow for reeds of a lot going together. A reed's score is the mean of its \
+                         ratings with each player's leniency taken out.";
+
+/// What the model takes for granted.
+pub fn assumptions() -> Vec<String> {
+    [
+        "Effects are straight over the range of the data and add up.",
+        "A cell is empty without regard to how the reed would have played.",
+        "Spoiled pieces have no rating, so a factor that spoils the weak ones looks better here than it is.",
+    ]
+    .map(str::to_owned)
+    .to_vec()
+}
+
+/// Where the methods come from.
+pub fn sources() -> Vec<String> {
+    [
+        "Stage order: Pearl 2009, Causality; Cinelli, Forney & Pearl 2022, Sociological Methods & Research.",
+        "Within and between lots: Mundlak 1978, Econometrica 46, 69–85; Bell, Fairbrother & Jones 2019, Quality & \
+         Quantity 53, 1051–1074.",
+        "Errors: Bell & McCaffrey 2002, Survey Methodology 28, 169–181; Pustejovsky & Tipton 2018, J. Business & \
+         Economic Statistics 36, 672–683.",
+        "Many factors at once: Benjamini & Hochberg 1995, JRSS B 57, 289–300.",
+    ]
+    .map(str::to_owned)
+    .to_vec()
+}
+
+/// How the players differ, where there are several.
+pub fn leniency(players: &[(String, f64)]) -> Vec<String> {
+    if players.len() < 2 {
+        return Vec::new();
+    }
+    let each: Vec<String> =
+        players.iter().map(|(player, shift)| format!("{player} {}", signed(*shift, 2))).collect();
+    vec![format!("Leniency taken out, in rating points: {}.", and(&each))]
+}
+
+/// What could not be adjusted for.
+pub fn notes(label: &str, given_up: &[String], crowded_out: &[String]) -> Vec<String> {
+    let mut notes = Vec::new();
+    if !given_up.is_empty() {
+        notes.push(format!(
+            "{} could not be adjusted for {}: too many empty cells.",
+            capitalised(label),
+            and(given_up)
+        ));
+    }
+    if !crowded_out.is_empty() {
+        notes.push(format!(
+            "{} was not adjusted for {}: too few reeds for so many columns, and these go least with it.",
+            capitalised(label),
+            and(crowded_out)
+        ));
+    }
+    notes
+}
+
+/// Warnings about this answer.
+pub fn caveats(list_of: &[(FactorResult, String)]) -> Vec<String> {
+    let unplaced: Vec<String> = list_of
+        .iter()
+        .filter(|(result, _)| result.stage == crate::catalogue::Stage::Unplaced)
+        .map(|(_, label)| label.clone())
+        .collect();
+    let mut caveats = vec![
+        "This is what went together in the log. Whether changing a practice changes the reeds takes a trial.".to_owned(),
+    ];
+    if !unplaced.is_empty() {
+        let mut unplaced = unplaced;
+        unplaced.dedup();
+        let verb = if unplaced.len() == 1 { "has" } else { "have" };
+        caveats.push(format!(
+            "{} {verb} no stage of the making and so is adjusted for the making date alone; give it one in study.toml \
+             (columns, stage).",
+            and(&unplaced)
+        ));
+    }
+    caveats
+}
+
+/// The picture of all factors in words.
+pub fn description<'a>(results: impl Iterator<Item = &'a FactorResult>) -> String {
+    let standing: Vec<String> = results
+        .filter(|result| matches!(result.verdict, Verdict::Clear | Verdict::Leaning))
+        .map(|result| result.sentence.clone())
+        .collect();
+    if standing.is_empty() {
+        "No factor stands out: every interval reaches across zero or is tangled.".to_owned()
+    } else {
+        standing.join(" ")
     }
 }

@@ -1,7 +1,7 @@
 //! Sentences about kinds of reeds.
 
-use super::digits::{level_interval, number, plural};
-use super::lists::list;
+use super::digits::{level, plural};
+use super::lists::and;
 use crate::finding::{FamilyResult, Interval};
 
 /// How far a family's mean lies from the mean of all, in standard deviations of all.
@@ -24,7 +24,7 @@ pub fn description(features: &[Feature]) -> String {
             format!("{side} {}", feature.label)
         })
         .collect();
-    if told.is_empty() { "close to the average in everything".to_owned() } else { list(told) }
+    if told.is_empty() { "close to the average in everything".to_owned() } else { and(&told) }
 }
 
 /// The section's answer.
@@ -40,20 +40,78 @@ pub fn answer(families: &[FamilyResult], pieces: usize, features: usize) -> Stri
         );
     }
     let kinds = families.iter().map(|family| format!("{} with {}", family.n, family.words));
-    format!("Your reeds fall into {} kinds: {} ({basis}).", families.len(), list(kinds))
+    format!(
+        "Your reeds fall into {} kinds: {} ({basis}).",
+        families.len(),
+        and(&kinds.collect::<Vec<_>>())
+    )
 }
 
 /// One sentence a family.
 pub fn sentence(family: &FamilyResult) -> String {
     let rating = match (family.rating.rating, family.rating.low, family.rating.high) {
         (Some(estimate), Some(low), Some(high)) => {
-            format!("rated {}", level_interval(Interval { estimate, low, high }))
+            format!("rated {}", level(Interval { estimate, low, high }))
         }
         _ => "too few rated to say how they play".to_owned(),
     };
-    format!("Kind {}: {}, {}; {rating}.", number(family.family as f64), plural(family.n, "piece", "pieces"), family.words)
+    format!(
+        "Kind {}: {}, {}; {rating}.",
+        family.family,
+        plural(family.n, "piece", "pieces"),
+        family.words
+    )
 }
 
 /// Why a difference between kinds is no advice.
 pub const CAVEAT: &str = "Nobody assigned the reeds to these kinds: a difference in rating between them may \
                           come from the lot, the season or the hand that made them.";
+
+/// How the number of families was chosen.
+pub const CRITERION: &str =
+    "gap statistic, smallest number within one standard error, all families stable";
+
+/// What a log with too few whole pieces holds.
+pub fn too_few(pieces: usize) -> String {
+    match pieces {
+        0 => "No piece has all of the measurements.".to_owned(),
+        1 => "Only one piece has all of the measurements.".to_owned(),
+        _ => format!("Only {pieces} pieces have all of the measurements."),
+    }
+}
+
+/// What is said where a split was found and not believed.
+pub fn unstable(k: usize) -> Vec<String> {
+    if k < 2 {
+        return Vec::new();
+    }
+    vec![format!(
+        "A split into {k} was looked at, but it falls apart when the pieces are drawn again, so it is not reported as \
+         real."
+    )]
+}
+
+/// The method in words.
+pub fn model(measurements: &[String]) -> String {
+    format!(
+        "k-means on {}, each scaled to a standard deviation of one; the number of kinds by the gap statistic, and a kind \
+         is believed when bootstrap resamples find it again (Jaccard similarity of 0.6 or more).",
+        and(measurements)
+    )
+}
+
+/// What the method takes for granted.
+pub fn assumptions() -> Vec<String> {
+    vec![
+        "Kinds are round clouds of about equal spread.".to_owned(),
+        "Pieces with an empty cell are left out.".to_owned(),
+    ]
+}
+
+/// Where the methods come from.
+pub fn sources() -> Vec<String> {
+    vec![
+        "Tibshirani, Walther & Hastie 2001, JRSS B 63, 411–423.".to_owned(),
+        "Hennig 2007, Computational Statistics & Data Analysis 52, 258–271.".to_owned(),
+    ]
+}

@@ -1,7 +1,7 @@
 //! Sentences about where pieces are lost.
 
-use super::digits::{count, plural, percent};
-use super::lists::list;
+use super::digits::{count, percent, plural};
+use super::lists::and;
 use super::stages::doing;
 use crate::finding::{LossReason, StageResult};
 
@@ -17,7 +17,9 @@ pub fn answer(stages: &[StageResult], spoiled: usize, pieces: usize) -> String {
         if spoiled == 1 { "was" } else { "were" }
     );
     match worst(stages) {
-        Some(stage) if stage.lost == spoiled => format!("{opening}, {} while {}.", all(spoiled), doing(stage.stage)),
+        Some(stage) if stage.lost == spoiled => {
+            format!("{opening}, {} while {}.", all(spoiled), doing(stage.stage))
+        }
         Some(stage) => format!(
             "{opening}; {} took the most, {} of the {} that came to it ({} to {}).",
             doing(stage.stage),
@@ -66,7 +68,7 @@ pub fn more(stages: &[StageResult]) -> Vec<String> {
 
 /// `9 cracked and 2 warped`
 pub fn reasons(by: &[LossReason]) -> String {
-    list(by.iter().map(|by| format!("{} {}", by.n, reason(&by.reason))))
+    and(&by.iter().map(|by| format!("{} {}", by.n, reason(&by.reason))).collect::<Vec<_>>())
 }
 
 /// A reason as it stands in a sentence.
@@ -95,5 +97,5 @@ pub fn description(stages: &[StageResult]) -> String {
     let parts = stages.iter().map(|stage| {
         format!("{} {} of {}", doing(stage.stage), count(stage.lost), count(stage.entered))
     });
-    format!("Pieces lost of those that came to each stage: {}.", list(parts))
+    format!("Pieces lost of those that came to each stage: {}.", and(&parts.collect::<Vec<_>>()))
 }

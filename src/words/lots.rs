@@ -1,7 +1,7 @@
 //! Sentences about cane lots.
 
-use super::digits::{level_interval, number, percent, plural};
-use super::lists::list;
+use super::digits::{level, number, percent, plural};
+use super::lists::and;
 use crate::finding::{Interval, LotResult};
 
 /// What one lot showed.
@@ -15,9 +15,9 @@ pub fn sentence(lot: &LotResult) -> String {
         (Some(pooled), Some(raw)) => format!(
             "{}: {} pooled; {} rated of {pieces}{lost}; their own mean is {}.",
             lot.lot,
-            level_interval(pooled),
+            level(pooled),
             plural(lot.rated, "reed", "reeds"),
-            number(rounded(raw, 2))
+            number(raw, 1)
         ),
         _ => format!("{}: {} rated of {pieces}{lost}.", lot.lot, none_or(lot.rated)),
     }
@@ -25,11 +25,6 @@ pub fn sentence(lot: &LotResult) -> String {
 
 fn none_or(rated: usize) -> String {
     if rated == 0 { "no reed".to_owned() } else { plural(rated, "reed", "reeds") }
-}
-
-fn rounded(value: f64, decimals: i32) -> f64 {
-    let scale = 10f64.powi(decimals);
-    (value * scale).round() / scale
 }
 
 fn pooled(lot: &LotResult) -> Option<Interval> {
@@ -51,7 +46,7 @@ pub struct Standing {
 
 /// The section's answer.
 pub fn answer(standing: &Standing) -> String {
-    if standing.rated_lots < 5 {
+    if standing.rated_lots < FEWEST_TO_RANK {
         return format!(
             "{} with rated reeds are too few to rank; it takes five. What each showed stands below.",
             super::factors::capitalised(&in_words(standing.rated_lots, "lot", "lots"))
@@ -65,7 +60,7 @@ pub fn answer(standing: &Standing) -> String {
             plural(standing.rated_lots, "rated lot", "rated lots")
         );
     }
-    let overall = number(rounded(standing.overall, 1));
+    let overall = number(standing.overall, 1);
     match (standing.better.as_slice(), standing.worse.as_slice()) {
         ([], []) => format!(
             "No lot can be told from the average of {overall}; about {share} of the differences between reeds lie \
@@ -81,10 +76,10 @@ pub fn answer(standing: &Standing) -> String {
 fn told_apart(better: &[String], worse: &[String], overall: &str) -> String {
     let mut parts = Vec::new();
     if !better.is_empty() {
-        parts.push(format!("{} played better than the average of {overall}", list(better.iter().cloned())));
+        parts.push(format!("{} played better than the average of {overall}", and(better)));
     }
     if !worse.is_empty() {
-        parts.push(format!("{} played worse than the average of {overall}", list(worse.iter().cloned())));
+        parts.push(format!("{} played worse than the average of {overall}", and(worse)));
     }
     parts.join(", and ")
 }
@@ -106,8 +101,57 @@ pub fn lucky(raw_best: &LotResult, pooled_best: &LotResult) -> Option<String> {
         "{} has the best plain mean ({}), but over only {}; {} is the better bet, because a mean of few reeds is \
          often luck and is drawn towards the average of all.",
         raw_best.lot,
-        number(rounded(raw_best.raw_mean?, 1)),
+        number(raw_best.raw_mean?, 1),
         plural(raw_best.rated, "reed", "reeds"),
         pooled_best.lot
     ))
+}
+
+/// Fewer lots are shown and not ranked.
+pub const FEWEST_TO_RANK: usize = 5;
+
+/// What a log with too few lots holds.
+pub fn too_few(lots: usize) -> String {
+    match lots {
+        0 => "No rated reed has a lot.".to_owned(),
+        _ => "All rated reeds are of one lot.".to_owned(),
+    }
+}
+
+/// What these numbers cannot say.
+pub const CAVEAT: &str = "A lot that was worked in a better season, or in a better way, looks better than its cane is: \
+                          only the players' leniency is taken out.";
+
+/// How the picture is read.
+pub const READING: &str = "Every dot is a reed. The filled mark is the lot's pooled mean: thick for the middle half of \
+                           what is plausible, thin for 95 %. The open mark is the plain mean of its own reeds; the line \
+                           between the two shows how far few reeds are drawn towards the average of all.";
+
+/// The model in words.
+pub const MODEL: &str = "A mixed model of the reeds' scores with lots as random intercepts, by restricted maximum \
+                         likelihood. Pooled means are averaged over the spreads between lots that the data allow, so \
+                         their intervals hold that uncertainty too. A reed's score is the mean of its ratings with each \
+                         player's leniency taken out.";
+
+/// What the model takes for granted.
+pub fn assumptions() -> Vec<String> {
+    vec![
+        "Lots differ from their average by normal amounts, and reeds scatter equally in every lot."
+            .to_owned(),
+        "Spoiled pieces have no rating; they are counted beside the mean, not in it.".to_owned(),
+    ]
+}
+
+/// Where the methods come from.
+pub fn sources() -> Vec<String> {
+    vec![
+        "Bates, Maechler, Bolker & Walker 2015, J. Statistical Software 67(1).".to_owned(),
+        "Henderson 1975, Biometrics 31, 423–447.".to_owned(),
+        "Gelman 2006, Bayesian Analysis 1, 515–534.".to_owned(),
+    ]
+}
+
+/// The picture in words.
+pub fn description(results: &[LotResult]) -> String {
+    results.iter().filter(|lot| lot.rated > 0).map(sentence).collect::<Vec<_>>().join(" ")
 }

@@ -2,8 +2,12 @@
 
 pub mod check;
 pub mod dates;
+pub mod digits;
 pub mod factors;
 pub mod families;
+pub mod given;
+pub mod labels;
+pub mod lists;
 pub mod losses;
 pub mod lots;
 pub mod stages;

@@ -29,8 +29,8 @@ pub(super) struct Model {
     pub adjusted_for: Vec<String>,
     /// Adjusters that stayed out because the reeds are too few for them.
     pub crowded_out: Vec<String>,
-    /// Raw values of a number, for its picture.
-    pub raw: Vec<f64>,
+    /// The factor's own columns before anything was taken out of them.
+    pub raw: Vec<Vec<f64>>,
     pub lots: usize,
 }
 
@@ -53,6 +53,7 @@ pub(super) fn model(
     let lots = distinct(&lot);
     let group = if has_lots { lot.clone() } else { vec![0; pieces.len()] };
     let (own, levels, reference) = own_block(columns, at, &pieces);
+    let raw = own.columns.clone();
     let own = centred_block(own, &group);
     let (kept, crowded_out) = adjusters(columns, sample, &pieces, &group, &own, lots);
     let mut design = Design::new(pieces.len());
@@ -63,6 +64,8 @@ pub(super) fn model(
     let clusters = if has_lots && lots >= FEWEST_CLUSTERS {
         lot
     } else {
+        // reeds are the clusters, so the lots' levels must count in each reed's leverage
+        push(&mut design, &levels_of(&group));
         (0..pieces.len() as u32).collect()
     };
     Model {
@@ -74,9 +77,18 @@ pub(super) fn model(
         reference,
         adjusted_for: kept.into_iter().map(|block| block.name).collect(),
         crowded_out,
-        raw: raw_numbers(columns, at, &pieces),
+        raw,
         lots: if has_lots { lots } else { 0 },
     }
+}
+
+/// One 0/1 column a group.
+fn levels_of(group: &[u32]) -> Block {
+    let mut levels = group.to_vec();
+    levels.sort_unstable();
+    levels.dedup();
+    let column = |level: &u32| group.iter().map(|code| f64::from(code == level)).collect();
+    Block { name: "level of the group".to_owned(), columns: levels.iter().map(column).collect() }
 }
 
 fn distinct(codes: &[u32]) -> usize {
@@ -93,7 +105,8 @@ fn push(design: &mut Design, block: &Block) -> Vec<String> {
         .enumerate()
         .map(|(number, column)| {
             let name = format!("{}#{number}", block.name);
-            design.push(&name, column.clone());
+            // columns come from finite cells of the same reeds
+            let _ = design.push(&name, column.clone());
             name
         })
         .collect()
@@ -170,7 +183,8 @@ fn adjusters(
 
 /// How closely two blocks go together: the largest absolute correlation between their columns.
 fn closeness(a: &Block, b: &Block) -> f64 {
-    let pairs = a.columns.iter().flat_map(|a| b.columns.iter().map(move |b| correlation(a, b).abs()));
+    let pairs =
+        a.columns.iter().flat_map(|a| b.columns.iter().map(move |b| correlation(a, b).abs()));
     pairs.fold(0.0, f64::max)
 }
 

@@ -2,10 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use super::super::scores::ReedScores;
+use super::super::scores::{ReedScores, count_out, never_rated};
 use crate::catalogue::Stage;
 use crate::finding::LeftOut;
-use crate::study::{Factor, FactorKind, Fate, Study};
+use crate::study::{Factor, FactorKind, Study};
 
 /// A factor or an adjuster, one entry a piece.
 #[derive(Debug, Clone, PartialEq)]
@@ -99,9 +99,17 @@ pub(super) fn sample(
     };
     let reeds: Vec<usize> = with_factor.iter().copied().filter(|reed| complete(reed)).collect();
     let mut left_out = never_rated(study, scores);
-    push(&mut left_out, "rated, but without a lot", scores.piece.len() - with_lot.len());
-    push(&mut left_out, &format!("rated, but without {}", factor.label), with_lot.len() - with_factor.len());
-    push(&mut left_out, "rated, but with a gap in what is adjusted for", with_factor.len() - reeds.len());
+    count_out(&mut left_out, "rated, but without a lot", scores.piece.len() - with_lot.len());
+    count_out(
+        &mut left_out,
+        &format!("rated, but without {}", factor.label),
+        with_lot.len() - with_factor.len(),
+    );
+    count_out(
+        &mut left_out,
+        "rated, but with a gap in what is adjusted for",
+        with_factor.len() - reeds.len(),
+    );
     Sample { reeds, adjusters, given_up, left_out }
 }
 
@@ -173,31 +181,4 @@ fn without_gaps(
         given_up.push(adjusters.remove(worst));
     }
     (adjusters, given_up)
-}
-
-/// What became of the pieces that have no rating that counts.
-pub(super) fn never_rated(study: &Study, scores: &ReedScores) -> Vec<LeftOut> {
-    let mut rated = vec![false; study.pieces()];
-    for &piece in &scores.piece {
-        rated[piece] = true;
-    }
-    let fates = study.fates();
-    let count = |wanted: fn(Option<Fate>) -> bool| {
-        fates.iter().zip(&rated).filter(|(fate, rated)| !**rated && wanted(**fate)).count()
-    };
-    let mut left_out = Vec::new();
-    push(&mut left_out, "spoiled before it was rated", count(|fate| fate == Some(Fate::Spoiled)));
-    push(&mut left_out, "unfinished", count(|fate| fate == Some(Fate::Unfinished)));
-    push(
-        &mut left_out,
-        "finished but never rated",
-        count(|fate| !matches!(fate, Some(Fate::Spoiled | Fate::Unfinished))),
-    );
-    left_out
-}
-
-fn push(left_out: &mut Vec<LeftOut>, why: &str, n: usize) {
-    if n > 0 {
-        left_out.push(LeftOut { why: why.to_owned(), n });
-    }
 }

@@ -1,0 +1,415 @@
+//! Which factors predict a good reed?
+//!
+//! **Method.** One least-squares model a factor. Stage order decides what is adjusted for: factors of earlier stages and
+//! of the same stage are in the model, later ones are not, because they may be the road by which the factor works (Pearl
+//! 2009; Cinelli, Forney & Pearl 2022). Reeds of the same lot are compared with each other; what goes from lot to lot
+//! stands beside it (Mundlak 1978; Bell, Fairbrother & Jones 2019). The making date is in the model as a natural cubic
+//! spline of three degrees of freedom where the log spans 60 days. Errors are cluster-robust with lots as clusters (CR2:
+//! Bell & McCaffrey 2002; Pustejovsky & Tipton 2018). Many factors are looked at together, so a verdict also needs an
+//! adjusted p of at most 0.05 (Benjamini & Hochberg 1995).
+//!
+//! **Assumptions.** Effects are straight over the range of the data and add up. Cells are missing without regard to how
+//! the reed would have played. Spoiled pieces have no rating: a factor that spoils the weak ones flatters itself here.
+//!
+//! **Refuses** with fewer than eight rated reeds, or where no column may predict anything.
+
+mod effect;
+mod model;
+mod sample;
+mod say;
+
+use super::scores::{ReedScores, never_rated, reed_scores};
+use super::{Options, Question};
+use crate::finding::{FactorResult, Finding, LeftOut, Verdict};
+use crate::problem::Refusal;
+use crate::stats::linear::Estimate;
+use crate::stats::multiplicity::benjamini_hochberg;
+use crate::stats::numeric::{interquartile_range, standard_deviation};
+use crate::study::{Factor, Study};
+use crate::words::factors::FactorWords;
+
+use effect::{KEPT_SHARE, Left, band, beside, between, left, within};
+use model::{Model, model};
+use sample::{Cells, Columns, MOST_MISSING, Sample, missing_share, sample};
+
+pub const QUESTION: Question = Question {
+    name: "factors",
+    asked: "Which factors predict a good reed?",
+    help: "what went with a better rating among reeds of the same lot",
+    ask,
+};
+
+/// With fewer rated reeds nothing is fitted.
+const FEWEST_REEDS: usize = 8;
+/// A verdict of a screened factor needs an adjusted p of at most this.
+const SCREENED_AT: f64 = 0.05;
+/// So many factors may be asked about beforehand in the study file; further ones are screened.
+const ASKED_BEFOREHAND: usize = 2;
+
+/// One factor, or one level of a choice, with all that its sentence and its pictures need.
+pub(super) struct Looked {
+    pub result: FactorResult,
+    pub label: String,
+    pub higher_is: Option<String>,
+    pub lots: usize,
+    pub effect: Option<Estimate>,
+    pub at: usize,
+    pub reeds: Vec<usize>,
+    pub beforehand: bool,
+    pub notes: Vec<String>,
+}
+
+/// Answers the question.
+///
+/// # Errors
+/// A [`Refusal`] with fewer than eight rated reeds or without a factor.
+pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
+    let columns = Columns::of(study);
+    let scores = reed_scores(study);
+    refuse(&columns, &scores)?;
+    let has_lots = columns.has_lots(&scores.piece);
+    let mut looked: Vec<Looked> = (0..columns.factors.len())
+        .flat_map(|at| look(study, &columns, &scores, at, has_lots))
+        .collect();
+    judge(&mut looked, study.settings().worthwhile);
+    put_in_words(&mut looked, study.settings().worthwhile);
+    Ok(say::finding(study, &columns, &scores, looked))
+}
+
+fn refuse(columns: &Columns, scores: &ReedScores) -> Result<(), Refusal> {
+    let refusal = |found: String, takes: &str| Refusal {
+        question: QUESTION.name.to_owned(),
+        found,
+        takes: takes.to_owned(),
+    };
+    if scores.piece.len() < FEWEST_REEDS {
+        return Err(refusal(
+            format!(
+                "The log holds {} with a rating.",
+                crate::words::digits::plural(scores.piece.len(), "reed", "reeds")
+            ),
+            "It takes eight before anything can be said about what went with a good one.",
+        ));
+    }
+    if columns.factors.is_empty() {
+        return Err(refusal(
+            "The log has no column that could predict a rating.".to_owned(),
+            "It takes at least one measurement or choice of the making, such as gouge, hardness or days on the pin.",
+        ));
+    }
+    Ok(())
+}
+
+/// Fits one factor: one entry for a number, one a level for a choice.
+fn look(
+    study: &Study,
+    columns: &Columns,
+    scores: &ReedScores,
+    at: usize,
+    has_lots: bool,
+) -> Vec<Looked> {
+    let all: Vec<usize> = (0..scores.piece.len()).collect();
+    let (factor, cells) = &columns.factors[at];
+    if let Some(why) = not_modelled(factor, cells, scores, &all) {
+        return vec![described(factor, at, why, scores, study)];
+    }
+    let sample = sample(study, columns, scores, at, has_lots);
+    let model = model(columns, scores, &sample, at, has_lots);
+    if model.own.is_empty() || sample.reeds.len() < FEWEST_REEDS {
+        let why = LeftOut {
+            why: "too few reeds with every cell it takes".to_owned(),
+            n: sample.reeds.len(),
+        };
+        return vec![described(factor, at, why, scores, study)];
+    }
+    let left = left(&model, &model.raw);
+    let effects = within(&model);
+    let between = if has_lots { between(columns, scores, &sample.reeds, at) } else { None };
+    let fitted = Fitted { columns, at, sample: &sample, model: &model, left: &left, has_lots };
+    effects
+        .into_iter()
+        .enumerate()
+        .map(|(own, effect)| fitted.looked(own, effect, between))
+        .collect()
+}
+
+/// Why a factor is described and not modelled.
+fn not_modelled(
+    factor: &Factor,
+    cells: &Cells,
+    scores: &ReedScores,
+    all: &[usize],
+) -> Option<LeftOut> {
+    let missing = all.iter().filter(|&&reed| !cells.present(scores.piece[reed])).count();
+    if missing_share(cells, scores, all) > MOST_MISSING {
+        return Some(LeftOut {
+            why: format!("{} is missing for too many rated reeds", factor.label),
+            n: missing,
+        });
+    }
+    let same = match cells {
+        Cells::Number(values) => {
+            let mut present = all.iter().filter_map(|&reed| values[scores.piece[reed]]);
+            let first = present.next();
+            present.all(|value| Some(value) == first)
+        }
+        Cells::Choice(codes, _) => {
+            let mut present = all.iter().filter_map(|&reed| codes[scores.piece[reed]]);
+            let first = present.next();
+            present.all(|value| Some(value) == first)
+        }
+    };
+    same.then(|| LeftOut {
+        why: format!("{} is the same for every rated reed", factor.label),
+        n: all.len(),
+    })
+}
+
+fn described(
+    factor: &Factor,
+    at: usize,
+    why: LeftOut,
+    scores: &ReedScores,
+    study: &Study,
+) -> Looked {
+    let mut left_out = vec![why];
+    left_out.extend(never_rated(study, scores));
+    Looked {
+        result: FactorResult { left_out, ..blank(factor) },
+        label: factor.label.clone(),
+        higher_is: factor.higher_is.clone(),
+        lots: 0,
+        effect: None,
+        at,
+        reeds: Vec::new(),
+        beforehand: factor.asked_beforehand,
+        notes: Vec::new(),
+    }
+}
+
+/// A result that says nothing yet.
+fn blank(factor: &Factor) -> FactorResult {
+    FactorResult {
+        factor: factor.name.clone(),
+        stage: factor.stage,
+        kind: match factor.kind {
+            crate::study::FactorKind::Number => "number".to_owned(),
+            crate::study::FactorKind::Choice => "choice".to_owned(),
+        },
+        level: None,
+        verdict: Verdict::Open,
+        estimate: None,
+        low: None,
+        high: None,
+        p: None,
+        q: None,
+        df: None,
+        step: None,
+        unit: factor.unit.clone(),
+        scope: "no lots".to_owned(),
+        between: None,
+        reference: None,
+        adjusted_for: Vec::new(),
+        tangled_with: Vec::new(),
+        kept_share: None,
+        used: 0,
+        left_out: Vec::new(),
+        sentence: String::new(),
+    }
+}
+
+/// One fitted factor.
+struct Fitted<'a> {
+    columns: &'a Columns<'a>,
+    at: usize,
+    sample: &'a Sample,
+    model: &'a Model,
+    left: &'a Left,
+    has_lots: bool,
+}
+
+impl Fitted<'_> {
+    fn looked(&self, own: usize, effect: Option<Estimate>, between: Option<Estimate>) -> Looked {
+        let (factor, cells) = &self.columns.factors[self.at];
+        let step = self.step(factor);
+        let tangled = self.left.kept < KEPT_SHARE;
+        let fixed_by_lot = self.has_lots && self.left.within_lots < 1e-6;
+        let headline = if fixed_by_lot { between.as_ref() } else { effect.as_ref() };
+        let shown = headline.map(|estimate| band(estimate, step));
+        let level = |code: u32| match cells {
+            Cells::Choice(_, levels) => levels.get(code as usize).cloned(),
+            Cells::Number(_) => None,
+        };
+        let is_number = matches!(cells, Cells::Number(_));
+        let result = FactorResult {
+            level: self.model.levels.get(own).copied().and_then(level),
+            reference: self.model.reference.and_then(level),
+            verdict: if tangled { Verdict::Tangled } else { Verdict::Open },
+            estimate: shown.map(|shown| shown.estimate),
+            low: shown.map(|shown| shown.low),
+            high: shown.map(|shown| shown.high),
+            p: headline.map(|estimate| estimate.p),
+            df: headline.map(|estimate| estimate.df),
+            step: is_number.then_some(step),
+            scope: self.scope(fixed_by_lot).to_owned(),
+            between: between.as_ref().map(|between| {
+                beside(between, if fixed_by_lot { None } else { effect.as_ref() }, step)
+            }),
+            adjusted_for: self.model.adjusted_for.clone(),
+            tangled_with: if tangled { self.tangled_with() } else { Vec::new() },
+            kept_share: Some(self.left.kept),
+            used: self.sample.reeds.len(),
+            left_out: self.sample.left_out.clone(),
+            ..blank(factor)
+        };
+        Looked {
+            result,
+            label: factor.label.clone(),
+            higher_is: factor.higher_is.clone(),
+            lots: self.model.lots,
+            effect: if fixed_by_lot { None } else { effect },
+            at: self.at,
+            reeds: self.sample.reeds.clone(),
+            beforehand: factor.asked_beforehand,
+            notes: self.notes(),
+        }
+    }
+
+    fn scope(&self, fixed_by_lot: bool) -> &'static str {
+        match (self.has_lots, fixed_by_lot) {
+            (false, _) => "no lots",
+            (true, true) => "between lots",
+            (true, false) => "within lots",
+        }
+    }
+
+    /// The declared step, else the distance between the quartiles, else the spread.
+    fn step(&self, factor: &Factor) -> f64 {
+        let Cells::Number(_) = self.columns.factors[self.at].1 else { return 1.0 };
+        let raw = self.model.raw.first().map_or(&[][..], Vec::as_slice);
+        let found = interquartile_range(raw);
+        factor.step.unwrap_or_else(|| {
+            rounded_step(if found > 0.0 { found } else { standard_deviation(raw) })
+        })
+    }
+
+    fn tangled_with(&self) -> Vec<String> {
+        if self.left.with.is_empty() {
+            vec!["the other columns together".to_owned()]
+        } else {
+            self.left.with.clone()
+        }
+    }
+
+    fn notes(&self) -> Vec<String> {
+        let label = &self.columns.factors[self.at].0.label;
+        let given_up: Vec<String> = self
+            .sample
+            .given_up
+            .iter()
+            .map(|&at| self.columns.factors[at].0.label.clone())
+            .collect();
+        crate::words::factors::notes(label, &given_up, &self.model.crowded_out)
+    }
+}
+
+/// A step of two significant digits at most, so that a sentence can name it.
+fn rounded_step(step: f64) -> f64 {
+    if !(step.is_finite() && step > 0.0) {
+        return 1.0;
+    }
+    let scale = 10f64.powf(1.0 - step.log10().floor());
+    (step * scale).round() / scale
+}
+
+/// Holds each interval against the smallest difference worth having. Factors asked about beforehand stand alone, the
+/// rest are one family.
+fn judge(looked: &mut [Looked], worthwhile: f64) {
+    let mut beforehand: Vec<String> = Vec::new();
+    for entry in looked.iter().filter(|entry| entry.beforehand) {
+        if !beforehand.contains(&entry.result.factor) && beforehand.len() < ASKED_BEFOREHAND {
+            beforehand.push(entry.result.factor.clone());
+        }
+    }
+    let screened = |entry: &Looked| {
+        entry.result.verdict != Verdict::Tangled && !beforehand.contains(&entry.result.factor)
+    };
+    let p: Vec<f64> = looked
+        .iter()
+        .map(|entry| entry.result.p.filter(|_| screened(entry)).unwrap_or(f64::NAN))
+        .collect();
+    let q = benjamini_hochberg(&p);
+    for (entry, q) in looked.iter_mut().zip(q) {
+        let result = &mut entry.result;
+        result.q = (!q.is_nan()).then_some(q);
+        if result.verdict == Verdict::Tangled {
+            continue;
+        }
+        if let (Some(low), Some(high)) = (result.low, result.high) {
+            result.verdict = verdict(low, high, worthwhile, result.q);
+        }
+    }
+}
+
+fn verdict(low: f64, high: f64, worthwhile: f64, q: Option<f64>) -> Verdict {
+    let passes = q.is_none_or(|q| q <= SCREENED_AT);
+    if -worthwhile <= low && high <= worthwhile {
+        Verdict::Negligible
+    } else if passes && (low > worthwhile || high < -worthwhile) {
+        Verdict::Clear
+    } else if passes && (low > 0.0 || high < 0.0) {
+        Verdict::Leaning
+    } else {
+        Verdict::Open
+    }
+}
+
+fn put_in_words(looked: &mut [Looked], worthwhile: f64) {
+    for entry in looked {
+        let words = FactorWords {
+            label: &entry.label,
+            higher_is: entry.higher_is.as_deref(),
+            lots: entry.lots,
+            worthwhile,
+        };
+        entry.result.sentence = crate::words::factors::sentence(&entry.result, &words);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_interval_wholly_beyond_the_worthwhile_difference_is_clear() {
+        assert_eq!(verdict(0.6, 1.2, 0.5, None), Verdict::Clear);
+        assert_eq!(verdict(-1.2, -0.6, 0.5, Some(0.01)), Verdict::Clear);
+    }
+
+    #[test]
+    fn an_interval_that_excludes_zero_but_not_the_worthwhile_difference_leans() {
+        assert_eq!(verdict(0.1, 1.2, 0.5, None), Verdict::Leaning);
+    }
+
+    #[test]
+    fn a_screened_factor_needs_its_adjusted_p_too() {
+        assert_eq!(verdict(0.6, 1.2, 0.5, Some(0.06)), Verdict::Open);
+    }
+
+    #[test]
+    fn an_interval_inside_the_worthwhile_difference_is_negligible_even_where_it_excludes_zero() {
+        assert_eq!(verdict(0.1, 0.4, 0.5, None), Verdict::Negligible);
+    }
+
+    #[test]
+    fn anything_else_is_open() {
+        assert_eq!(verdict(-0.2, 0.9, 0.5, None), Verdict::Open);
+    }
+
+    #[test]
+    fn a_step_has_two_digits_at_most() {
+        assert!((rounded_step(0.0437) - 0.044).abs() < 1e-12);
+        assert!((rounded_step(13.7) - 14.0).abs() < 1e-12);
+        assert_eq!(rounded_step(f64::NAN), 1.0);
+    }
+}

@@ -1,0 +1,332 @@
+//! Say: the finding, its tables and the data of its pictures.
+
+use std::collections::BTreeMap;
+
+use super::effect::band;
+use super::sample::{Cells, Columns};
+use super::{Looked, QUESTION, ReedScores};
+use crate::finding::{
+    Cell, Chart, ChartKind, EffectShown, FactorLevelShown, FactorsSection, Finding, FittedPoint,
+    Method, PlottedPoint, Section, Table, TableColumn, Verdict,
+};
+use crate::stats::numeric::{mean, standard_deviation, t_quantile};
+use crate::study::Study;
+use crate::words::digits::decimals;
+use crate::words::{factors as words, labels::file_stem};
+
+/// So many factors get a picture of their own.
+const PICTURED: usize = 4;
+/// Over so many reeds, points that fall together are counted.
+const MOST_POINTS: usize = 2_000;
+
+pub(super) fn finding(
+    study: &Study,
+    columns: &Columns,
+    scores: &ReedScores,
+    looked: Vec<Looked>,
+) -> Finding {
+    let mut charts: Vec<Chart> = effects_chart(study, &looked).into_iter().collect();
+    charts.extend(
+        pictured(&looked).into_iter().filter_map(|entry| one_factor(study, columns, scores, entry)),
+    );
+    let told: Vec<_> =
+        looked.iter().map(|entry| (entry.result.clone(), entry.label.clone())).collect();
+    let mut caveats = words::caveats(&told);
+    caveats.extend(scores.caveat.clone());
+    let mut notes: Vec<String> = Vec::new();
+    for note in looked.iter().flat_map(|entry| &entry.notes) {
+        if !notes.contains(note) {
+            notes.push(note.clone());
+        }
+    }
+    let mut assumptions = words::assumptions();
+    assumptions.extend(words::leniency(&scores.leniency));
+    assumptions.extend(notes);
+    Finding {
+        question: QUESTION.name,
+        asked: QUESTION.asked.to_owned(),
+        answer: words::answer(&told),
+        more: in_order(&looked).into_iter().map(|entry| entry.result.sentence.clone()).collect(),
+        caveats,
+        charts,
+        tables: vec![table(&looked)],
+        method: Method {
+            model: words::MODEL.to_owned(),
+            assumptions,
+            sources: words::sources(),
+            seed: None,
+        },
+        used: (scores.piece.len(), "reeds"),
+        left_out: super::never_rated(study, scores),
+        section: Section::Factors(FactorsSection {
+            list: looked.into_iter().map(|entry| entry.result).collect(),
+        }),
+    }
+}
+
+/// What stands out first, then in the order of the making.
+fn in_order(looked: &[Looked]) -> Vec<&Looked> {
+    let rank = |verdict: Verdict| match verdict {
+        Verdict::Clear => 0,
+        Verdict::Leaning => 1,
+        Verdict::Tangled => 2,
+        Verdict::Negligible => 3,
+        Verdict::Open => 4,
+    };
+    let mut ordered: Vec<&Looked> = looked.iter().collect();
+    ordered.sort_by_key(|entry| rank(entry.result.verdict));
+    ordered
+}
+
+/// The factors with a picture: the ones asked about beforehand, then those with the smallest p.
+fn pictured(looked: &[Looked]) -> Vec<&Looked> {
+    let mut fitted: Vec<&Looked> = looked.iter().filter(|entry| !entry.reeds.is_empty()).collect();
+    fitted.sort_by(|a, b| {
+        let key = |entry: &Looked| (!entry.beforehand, entry.result.p.unwrap_or(1.0));
+        let (a, b) = (key(a), key(b));
+        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+    });
+    let mut seen: Vec<usize> = Vec::new();
+    fitted.retain(|entry| {
+        let new = !seen.contains(&entry.at);
+        seen.push(entry.at);
+        new
+    });
+    fitted.truncate(PICTURED);
+    fitted
+}
+
+fn effects_chart(study: &Study, looked: &[Looked]) -> Option<Chart> {
+    let rows: Vec<EffectShown> = looked
+        .iter()
+        .filter(|entry| entry.effect.is_some() || entry.result.between.is_some())
+        .map(|entry| EffectShown {
+            label: entry.label.clone(),
+            step: words::step_shown(&entry.result, entry.higher_is.as_deref()),
+            within: entry
+                .effect
+                .as_ref()
+                .map(|effect| band(effect, entry.result.step.unwrap_or(1.0))),
+            between: entry.result.between.as_ref().map(|between| crate::finding::Interval {
+                estimate: between.estimate,
+                low: between.low,
+                high: between.high,
+            }),
+            verdict: entry.result.verdict,
+        })
+        .collect();
+    if rows.is_empty() {
+        return None;
+    }
+    Some(Chart {
+        name: "factor_effects".to_owned(),
+        title: "What went with a better or a worse rating".to_owned(),
+        description: words::description(looked.iter().map(|entry| &entry.result)),
+        reading: words::EFFECTS_READING.to_owned(),
+        kind: ChartKind::Effects {
+            rows,
+            worthwhile: study.settings().worthwhile,
+            unit: "rating points".to_owned(),
+        },
+    })
+}
+
+fn one_factor(
+    study: &Study,
+    columns: &Columns,
+    scores: &ReedScores,
+    entry: &Looked,
+) -> Option<Chart> {
+    let (factor, cells) = &columns.factors[entry.at];
+    let settings = study.settings();
+    let good_at = settings.targets.get(&settings.outcome).is_none().then_some(settings.good_at);
+    let kind = match cells {
+        Cells::Number(values) => number_chart(
+            scores,
+            entry,
+            values,
+            words::axis(&factor.label, factor.unit.as_deref()),
+            good_at,
+            settings.scale,
+        )?,
+        Cells::Choice(codes, levels) => ChartKind::FactorChoice {
+            y_label: "rating".to_owned(),
+            levels: level_charts(scores, entry, codes, levels),
+            good_at,
+            y_range: settings.scale,
+        },
+    };
+    let reading = match kind {
+        ChartKind::FactorNumber { .. } => words::NUMBER_READING,
+        _ => words::CHOICE_READING,
+    };
+    Some(Chart {
+        name: format!("factor_{}", file_stem(&factor.name)),
+        title: words::against(&factor.label),
+        description: entry.result.sentence.clone(),
+        reading: reading.to_owned(),
+        kind,
+    })
+}
+
+fn number_chart(
+    scores: &ReedScores,
+    entry: &Looked,
+    values: &[Option<f64>],
+    x_label: String,
+    good_at: Option<f64>,
+    y_range: [f64; 2],
+) -> Option<ChartKind> {
+    let points: Vec<(f64, f64)> = entry
+        .reeds
+        .iter()
+        .filter_map(|&reed| Some((values[scores.piece[reed]]?, scores.score[reed])))
+        .collect();
+    Some(ChartKind::FactorNumber {
+        x_label,
+        y_label: "rating".to_owned(),
+        curve: line(entry, &points),
+        points: counted(&points),
+        good_at,
+        y_range,
+    })
+}
+
+/// The fitted line through the mean of the reeds, with the 95 % interval of its slope.
+fn line(entry: &Looked, points: &[(f64, f64)]) -> Vec<FittedPoint> {
+    const STEPS: usize = 24;
+    let Some(effect) = &entry.effect else { return Vec::new() };
+    let (xs, ys): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
+    let (x_mean, y_mean) = (mean(&xs), mean(&ys));
+    let low = xs.iter().copied().fold(f64::INFINITY, f64::min);
+    let high = xs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let reach = t_quantile(0.975, effect.df) * effect.standard_error;
+    (0..=STEPS)
+        .map(|step| {
+            let x = low + (high - low) * step as f64 / STEPS as f64;
+            let fit = y_mean + effect.estimate * (x - x_mean);
+            let wide = reach * (x - x_mean).abs();
+            FittedPoint { x, fit, low: fit - wide, high: fit + wide }
+        })
+        .collect()
+}
+
+/// The reeds as they are; with very many, on a fine grid and counted.
+fn counted(points: &[(f64, f64)]) -> Vec<PlottedPoint> {
+    if points.len() <= MOST_POINTS {
+        return points.iter().map(|&(x, y)| PlottedPoint { x, y, reeds: 1 }).collect();
+    }
+    const CELLS: f64 = 40.0;
+    let range = |values: &mut dyn Iterator<Item = f64>| {
+        values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+            (low.min(value), high.max(value))
+        })
+    };
+    let (x_low, x_high) = range(&mut points.iter().map(|point| point.0));
+    let (y_low, y_high) = range(&mut points.iter().map(|point| point.1));
+    let cell = |value: f64, low: f64, high: f64| {
+        if high > low {
+            (((value - low) / (high - low)) * CELLS).floor().min(CELLS - 1.0) as usize
+        } else {
+            0
+        }
+    };
+    let mut cells: BTreeMap<(usize, usize), (f64, f64, usize)> = BTreeMap::new();
+    for &(x, y) in points {
+        let sum =
+            cells.entry((cell(x, x_low, x_high), cell(y, y_low, y_high))).or_insert((0.0, 0.0, 0));
+        *sum = (sum.0 + x, sum.1 + y, sum.2 + 1);
+    }
+    cells
+        .into_values()
+        .map(|(x, y, reeds)| PlottedPoint { x: x / reeds as f64, y: y / reeds as f64, reeds })
+        .collect()
+}
+
+/// Each level's reeds and their plain mean.
+fn level_charts(
+    scores: &ReedScores,
+    entry: &Looked,
+    codes: &[Option<u32>],
+    levels: &[String],
+) -> Vec<FactorLevelShown> {
+    let of_level = |code: u32| -> Vec<f64> {
+        entry
+            .reeds
+            .iter()
+            .filter(|&&reed| codes[scores.piece[reed]] == Some(code))
+            .map(|&reed| scores.score[reed])
+            .collect()
+    };
+    levels
+        .iter()
+        .enumerate()
+        .map(|(code, level)| {
+            let mut reeds = of_level(code as u32);
+            let mean = plain_mean(&reeds);
+            reeds.truncate(MOST_POINTS / levels.len().max(1));
+            FactorLevelShown { level: level.clone(), mean, reeds }
+        })
+        .filter(|shown| !shown.reeds.is_empty())
+        .collect()
+}
+
+fn plain_mean(values: &[f64]) -> Option<crate::finding::Band> {
+    let spread = standard_deviation(values);
+    if values.len() < 2 || spread.is_nan() {
+        return None;
+    }
+    let estimate = crate::stats::linear::Estimate {
+        estimate: mean(values),
+        standard_error: spread / (values.len() as f64).sqrt(),
+        df: (values.len() - 1) as f64,
+        p: f64::NAN,
+    };
+    Some(band(&estimate, 1.0))
+}
+
+fn table(looked: &[Looked]) -> Table {
+    Table {
+        name: "factors".to_owned(),
+        title: "Every factor looked at".to_owned(),
+        columns: vec![
+            TableColumn::new("factor", "Factor"),
+            TableColumn::new("step", "For"),
+            TableColumn::new("verdict", "Verdict"),
+            TableColumn::new("estimate", "Rating moved by"),
+            TableColumn::new("low", "from"),
+            TableColumn::new("high", "to"),
+            TableColumn::new("p", "p"),
+            TableColumn::new("q", "q (adjusted p)"),
+            TableColumn::new("scope", "Compared"),
+            TableColumn::new("between", "From lot to lot"),
+            TableColumn::new("used", "Reeds"),
+            TableColumn::new("adjusted_for", "Adjusted for"),
+        ],
+        rows: in_order(looked).into_iter().map(row).collect(),
+    }
+}
+
+fn row(entry: &Looked) -> Vec<Cell> {
+    let result = &entry.result;
+    let shown = match (result.low, result.high) {
+        (Some(low), Some(high)) => decimals((high - low) / 2.0),
+        _ => 2,
+    };
+    let number = |value: Option<f64>| value.map_or(Cell::Empty, |value| Cell::Number(value, shown));
+    let chance = |value: Option<f64>| value.map_or(Cell::Empty, |value| Cell::Number(value, 3));
+    vec![
+        Cell::Text(entry.label.clone()),
+        Cell::Text(words::step_shown(result, entry.higher_is.as_deref())),
+        Cell::Text(result.verdict.word().to_owned()),
+        number(result.estimate),
+        number(result.low),
+        number(result.high),
+        chance(result.p),
+        chance(result.q),
+        Cell::Text(result.scope.clone()),
+        number(result.between.as_ref().map(|between| between.estimate)),
+        Cell::Count(result.used),
+        Cell::Text(result.adjusted_for.join(", ")),
+    ]
+}

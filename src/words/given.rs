@@ -1,0 +1,24 @@
+//! Numbers that somebody chose, as they would write them.
+
+use super::digits::number;
+
+/// A setting or a step, without more digits than it has: `0.5`, `10`, `0.025`.
+pub fn given(value: f64) -> String {
+    let decimals = (0..6).find(|&decimals| {
+        let scale = 10f64.powi(decimals as i32);
+        ((value * scale).round() / scale - value).abs() <= 1e-9 * value.abs().max(1e-3)
+    });
+    number(value, decimals.unwrap_or(6))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::given;
+
+    #[test]
+    fn a_setting_shows_the_digits_it_has() {
+        assert_eq!(given(7.0), "7");
+        assert_eq!(given(0.5), "0.5");
+        assert_eq!(given(0.025), "0.025");
+    }
+}
