@@ -260,7 +260,7 @@ impl Unit {
         if !self.comparable(to) {
             return None;
         }
-        to.from_base(self.to_base(value)?)
+        to.of_base(self.to_base(value)?)
     }
 
     /// How many base units one of these is; none where the relation is no factor.
@@ -292,7 +292,7 @@ impl Unit {
         }
     }
 
-    fn from_base(self, value: f64) -> Option<f64> {
+    fn of_base(self, value: f64) -> Option<f64> {
         match self {
             Unit::Fahrenheit => Some(conversions::celsius_to_fahrenheit(value)),
             Unit::Celsius => Some(value),

@@ -6,8 +6,10 @@
 //! before month) is found from a whole column by an `Evidence` first.
 
 pub mod dates;
+pub mod decimal_marks;
 pub mod durations;
 pub mod fates;
+pub mod folding;
 pub mod headers;
 pub mod labels;
 pub mod missing;
