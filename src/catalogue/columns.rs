@@ -3,7 +3,7 @@
 //! Ranges and steps are there to catch slips and to give effects a size that a
 //! maker can set on the gauge; each entry says where its figures come from.
 //! `common practice` is what makers agree on without a source, `from memory`
-//! and `planning value` are what they say.
+//! and `planning value` are what they say. The steps are planning values throughout.
 
 mod bind;
 mod bookkeeping;

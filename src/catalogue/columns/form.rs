@@ -34,7 +34,7 @@ pub(super) const COLUMNS: [Column; 4] = [
         possible: Some(Range { low: 0.0, high: 3660.0 }),
         step: Some(7.0),
         meaning: "days that the formed blank stayed on the pin",
-        provenance: "usual: makers' published advice runs from 1 day to more than 180; possible: planning value",
+        provenance: "usual: makers' published advice runs from 1 day to more than 180, the ends are planning values; possible: planning value",
     },
     Column {
         name: "forming_rh_pct",
@@ -53,7 +53,7 @@ pub(super) const COLUMNS: [Column; 4] = [
         stage: Stage::Form,
         kind: Kind::Number,
         unit: Some(Unit::Percent),
-        usual: Some(Range { low: 15.0, high: 75.0 }),
+        usual: Some(Range { low: 15.0, high: 70.0 }),
         possible: Some(Range { low: 0.0, high: 100.0 }),
         step: Some(10.0),
         meaning: "relative humidity of the room at forming",
@@ -103,6 +103,6 @@ pub(super) const COLUMNS: [Column; 4] = [
         possible: Some(Range { low: 0.0, high: 4320.0 }),
         step: Some(60.0),
         meaning: "how long the cane was soaked before forming",
-        provenance: "usual: makers' published advice, 2 to 24 hours; possible: planning value, 72 hours",
+        provenance: "usual: makers' published advice runs from 2 to 24 hours, the lower end of 10 minutes is a planning value; possible: planning value, 72 hours",
     },
 ];

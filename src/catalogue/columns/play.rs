@@ -215,7 +215,7 @@ pub(super) const COLUMNS: [Column; 17] = [
         possible: Some(Range { low: 0.0, high: 2000.0 }),
         step: Some(5.0),
         meaning: "hours that the reed was played",
-        provenance: "usual: clarinet reeds last 10 to 20 hours (Payne, Acoustical Society of America, 1996), bassoon reeds 2 to 8 weeks (common practice); possible: planning value",
+        provenance: "usual: clarinet reeds last 10 to 20 hours (Payne, Acoustical Society of America, 1996), bassoon reeds 2 to 8 weeks (common practice), the ends are planning values; possible: planning value",
     },
     Column {
         name: "fate",

@@ -98,7 +98,8 @@ pub enum RatingError {
 pub fn read(cell: &str, rules: &RatingRules) -> Result<RatingRead, RatingError> {
     let cell = cell.trim();
     let score = |score| Ok(RatingRead::Score { score, out_of: None, approximate: false });
-    if let Some(rank) = rules.ranking.rank(cell).filter(|_| !rules.ranking.is_empty()) {
+    let rank = if rules.ranking.is_empty() { None } else { rules.ranking.rank(cell) };
+    if let Some(rank) = rank {
         return score(rank);
     }
     if cell.starts_with(char::is_alphabetic) {
