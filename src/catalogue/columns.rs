@@ -44,7 +44,7 @@ impl Range {
 }
 
 /// One known column.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Column {
     /// The name in the study file, in results and in the tidy log.
     pub name: &'static str,
