@@ -1,3 +1,4 @@
 pub mod catalogue;
+pub mod intake;
 pub mod problem;
 pub mod study;
