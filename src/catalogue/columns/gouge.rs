@@ -1,0 +1,55 @@
+//! How thick the cane was left.
+
+use super::{Column, Kind, Range, Stage, Unit};
+
+pub(super) const COLUMNS: [Column; 2] = [
+    Column {
+        name: "gouge_center_mm",
+        label: "gouge at the centre",
+        synonyms: &[
+            "gouge",
+            "gouge_center",
+            "center_gouge",
+            "gouge_middle",
+            "gouge_thickness",
+            "center_thickness",
+            "cane_thickness",
+            "hobel",
+            "hobel_mitte",
+            "hobelmitte",
+            "hobelstaerke",
+        ],
+        stage: Stage::Gouge,
+        kind: Kind::Number,
+        unit: Some(Unit::Millimetre),
+        usual: Some(Range { low: 1.15, high: 1.35 }),
+        possible: Some(Range { low: 0.7, high: 1.6 }),
+        step: Some(0.05),
+        meaning: "thickness of the gouged piece in the middle of its width",
+        provenance: "usual: common practice (one cane seller gives 0.050 in, 1.27 mm, at the centre); possible: planning value",
+    },
+    Column {
+        name: "gouge_edge_mm",
+        label: "gouge at the edge",
+        synonyms: &[
+            "gouge_edge",
+            "edge_gouge",
+            "gouge_side",
+            "gouge_sides",
+            "side_gouge",
+            "edge",
+            "edges",
+            "rand",
+            "hobel_rand",
+            "hobelrand",
+        ],
+        stage: Stage::Gouge,
+        kind: Kind::Number,
+        unit: Some(Unit::Millimetre),
+        usual: Some(Range { low: 0.9, high: 1.15 }),
+        possible: Some(Range { low: 0.7, high: 1.6 }),
+        step: Some(0.05),
+        meaning: "thickness of the gouged piece at its long edges",
+        provenance: "usual: common practice; possible: planning value",
+    },
+];

@@ -1,0 +1,289 @@
+//! A column's cells as a whole: evidence first, then values, each problem at its cell.
+
+use super::checks::{cells as checks, columns as column_checks, labels as label_checks};
+use super::ledger::{Cell, Ledger};
+use super::records::Table;
+use super::values::dates::{self, DayOrder, OrderEvidence, OrderFound};
+use super::values::durations;
+use super::values::labels::{self, JoinedLabels};
+use super::values::missing::MissingMarks;
+use super::values::numbers::{self, DecimalMark, MarkEvidence, MarkFound, Number, NumberError};
+use crate::catalogue::{Column, Unit};
+
+/// The cells of a column on the rows that count.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Cells<'a> {
+    pub table: &'a Table,
+    pub column: usize,
+    pub rows: &'a [u32],
+    pub marks: &'a MissingMarks,
+}
+
+impl<'a> Cells<'a> {
+    /// Row and text of each cell; none where it is missing.
+    pub fn texts(self) -> impl Iterator<Item = (usize, Option<&'a str>)> {
+        self.rows.iter().map(move |&row| {
+            let text = self.table.cell(row as usize, self.column);
+            (row as usize, Some(text).filter(|text| !self.marks.holds(text)))
+        })
+    }
+
+    pub fn at(self, row: usize) -> Cell<'a> {
+        Cell { table: self.table, row, column: self.column }
+    }
+
+    pub fn mark_evidence(self) -> MarkEvidence {
+        let mut evidence = MarkEvidence::default();
+        for (row, text) in self.texts() {
+            if let Some(text) = text.filter(|text| text.contains(['.', ',', '\'', '’'])) {
+                evidence.add(row, text);
+            }
+        }
+        evidence
+    }
+
+    pub fn order_evidence(self) -> OrderEvidence {
+        let mut evidence = OrderEvidence::default();
+        for (row, text) in self.texts() {
+            if let Some(text) = text {
+                evidence.add(row, text);
+            }
+        }
+        evidence
+    }
+
+    /// Up to three different cells, as they stand.
+    pub fn examples(self) -> Vec<String> {
+        let mut examples: Vec<String> = Vec::new();
+        for (_, text) in self.texts().take(10_000) {
+            let Some(text) = text else { continue };
+            if !examples.iter().any(|other| other == text) {
+                examples.push(text.chars().take(60).collect());
+            }
+            if examples.len() == 3 {
+                break;
+            }
+        }
+        examples
+    }
+}
+
+/// How the numbers of a column are to be read.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct NumberRules {
+    /// The mark that the study file gives.
+    pub given: Option<DecimalMark>,
+    /// What the other columns of the file say.
+    pub file: Option<DecimalMark>,
+    pub unit: Option<Unit>,
+    pub kept: Option<Unit>,
+    pub known: Option<&'static Column>,
+    /// What `22 gauge` is, where the study file says so.
+    pub wire_gauge: Option<Unit>,
+}
+
+/// The mark of a column, and what was decided about it in words.
+pub(super) fn decide_mark(
+    ledger: &mut Ledger,
+    cells: Cells,
+    rules: &NumberRules,
+) -> (Option<DecimalMark>, Option<&'static str>) {
+    if let Some(mark) = rules.given {
+        return (Some(mark), Some(mark_words(mark)));
+    }
+    match cells.mark_evidence().decide() {
+        MarkFound::Unneeded => (Some(DecimalMark::Point), None),
+        MarkFound::Point => (Some(DecimalMark::Point), None),
+        MarkFound::Comma => (Some(DecimalMark::Comma), Some(mark_words(DecimalMark::Comma))),
+        MarkFound::Mixed { point, comma } => {
+            column_checks::marks_mixed(ledger, cells.at(point), cells.at(comma));
+            (None, Some("both decimal marks"))
+        }
+        MarkFound::Undecided { row } => {
+            if let Some(mark) = rules.file {
+                let word = if mark == DecimalMark::Comma { "comma" } else { "point" };
+                column_checks::mark_found(ledger, cells.at(row), word);
+            }
+            (rules.file, rules.file.map(mark_words))
+        }
+    }
+}
+
+fn mark_words(mark: DecimalMark) -> &'static str {
+    match mark {
+        DecimalMark::Point => "decimal point",
+        DecimalMark::Comma => "decimal comma",
+    }
+}
+
+/// A column's numbers in the unit that is kept, and what was decided.
+#[derive(Debug, Default)]
+pub(super) struct Numbers {
+    pub values: Vec<Option<f64>>,
+    pub decided: Vec<String>,
+}
+
+/// Reads a column of numbers or of spans of time.
+pub(super) fn numbers(ledger: &mut Ledger, cells: Cells, rules: &NumberRules) -> Numbers {
+    let (mark, decided) = decide_mark(ledger, cells, rules);
+    let mut values = Vec::with_capacity(cells.rows.len());
+    for (row, text) in cells.texts() {
+        values.push(text.and_then(|text| number(ledger, cells.at(row), text, mark, rules)));
+    }
+    Numbers { values, decided: decided.map(str::to_owned).into_iter().collect() }
+}
+
+fn is_time(unit: Option<Unit>) -> bool {
+    matches!(unit, Some(Unit::Day | Unit::Hour | Unit::Minute))
+}
+
+/// One number in the unit that is kept; a problem and nothing where it cannot be used.
+pub(super) fn number(
+    ledger: &mut Ledger,
+    cell: Cell,
+    text: &str,
+    mark: Option<DecimalMark>,
+    rules: &NumberRules,
+) -> Option<f64> {
+    let value = match plain(text).filter(|_| mark == Some(DecimalMark::Point)) {
+        Some(value) => converted(ledger, cell, &Number { value, unit: None, approximate: false }, rules)?,
+        None if is_time(rules.kept) => span(ledger, cell, text, mark, rules)?,
+        None => {
+            let number = numbers::read(text, mark).map_err(|error| checks::number(ledger, cell, &error)).ok()?;
+            converted(ledger, cell, &number, rules)?
+        }
+    };
+    match rules.known {
+        Some(column) => checks::range(ledger, cell, column, value).then_some(value),
+        None => Some(value),
+    }
+}
+
+/// Digits with at most one point: what most cells hold, read without ceremony.
+pub(super) fn plain(text: &str) -> Option<f64> {
+    let digits = text.strip_prefix('-').unwrap_or(text).as_bytes();
+    let points = digits.iter().filter(|&&byte| byte == b'.').count();
+    let starts = digits.first().is_some_and(u8::is_ascii_digit);
+    let ends = digits.last().is_some_and(u8::is_ascii_digit);
+    let plain = digits.iter().all(|byte| byte.is_ascii_digit() || *byte == b'.');
+    // a leading zero may belong to an id or a clock, which is for the careful reader
+    if starts && ends && plain && points <= 1 && digits.len() <= 15 { text.parse().ok() } else { None }
+}
+
+fn span(ledger: &mut Ledger, cell: Cell, text: &str, mark: Option<DecimalMark>, rules: &NumberRules) -> Option<f64> {
+    let kept = rules.kept?;
+    let number = durations::read(text, mark, rules.unit, kept)
+        .map_err(|error| checks::duration(ledger, cell, &error))
+        .ok()?;
+    if number.approximate {
+        checks::approximate(ledger, cell);
+    }
+    // a span of time comes back in the unit that is kept
+    Some(number.value)
+}
+
+fn converted(ledger: &mut Ledger, cell: Cell, number: &Number, rules: &NumberRules) -> Option<f64> {
+    let stated = |unit: Option<Unit>| match unit {
+        Some(Unit::Gauge) => rules.wire_gauge.or(unit),
+        other => other,
+    };
+    let number = Number { unit: stated(number.unit), ..*number };
+    if number.approximate {
+        checks::approximate(ledger, cell);
+    }
+    let value = number.kept_in(stated(rules.unit), rules.kept);
+    value.map_err(|error| checks::unit(ledger, cell, error)).ok()
+}
+
+/// How many of the filled cells read as numbers, for finding what a column holds.
+pub(super) fn count_numbers(cells: Cells, mark: Option<DecimalMark>) -> (usize, usize) {
+    let (mut numbers, mut filled) = (0, 0);
+    for text in cells.texts().filter_map(|(_, text)| text) {
+        filled += 1;
+        let reads = plain(text).is_some() || !matches!(numbers::read(text, mark), Err(error) if error != NumberError::EitherMark);
+        numbers += usize::from(reads);
+    }
+    (numbers, filled)
+}
+
+/// How the dates of a file are to be read.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct DateRules {
+    pub given: Option<DayOrder>,
+    /// What the other date columns of the file say.
+    pub file: Option<DayOrder>,
+}
+
+/// A column's days since 1970-01-01, and what was decided.
+#[derive(Debug, Default)]
+pub(super) struct Dates {
+    pub days: Vec<Option<i32>>,
+    pub decided: Vec<String>,
+}
+
+/// Reads a column of dates.
+pub(super) fn dates(ledger: &mut Ledger, cells: Cells, rules: DateRules) -> Dates {
+    let order = decide_order(ledger, cells, rules);
+    let mut read = Dates::default();
+    let mut short_year = None;
+    for (row, text) in cells.texts() {
+        let date = text.and_then(|text| {
+            dates::read(text, order).map_err(|error| checks::date(ledger, cells.at(row), &error)).ok()
+        });
+        if date.is_some_and(|date| date.short_year) {
+            short_year = short_year.or(date.map(|date| (row, date.day)));
+        }
+        read.days.push(date.map(|date| date.day));
+    }
+    if let Some((row, day)) = short_year {
+        checks::year_short(ledger, cells.at(row), &dates::iso(day));
+    }
+    read.decided.extend(order.map(|order| format!("{} first", order_word(order))));
+    read
+}
+
+fn order_word(order: DayOrder) -> &'static str {
+    match order {
+        DayOrder::DayFirst => "day",
+        DayOrder::MonthFirst => "month",
+    }
+}
+
+fn decide_order(ledger: &mut Ledger, cells: Cells, rules: DateRules) -> Option<DayOrder> {
+    let found = cells.order_evidence().decide();
+    if rules.given.is_some() && found != OrderFound::Unneeded {
+        return rules.given;
+    }
+    match found {
+        OrderFound::Unneeded => None,
+        OrderFound::DayFirst | OrderFound::MonthFirst => {
+            let order = found.order()?;
+            let from = "as a date in the column shows";
+            column_checks::order_found(ledger, cells.table, cells.column, order_word(order), from);
+            Some(order)
+        }
+        OrderFound::Undecided { .. } => {
+            if let Some(order) = rules.file {
+                let from = "as in the file's other date columns";
+                column_checks::order_found(ledger, cells.table, cells.column, order_word(order), from);
+            }
+            rules.file
+        }
+        OrderFound::Conflict { day_first, month_first } => {
+            column_checks::orders_mixed(ledger, cells.at(day_first), cells.at(month_first));
+            None
+        }
+    }
+}
+
+/// Reads a column of names, joins their variants and points out close ones.
+pub(super) fn names(ledger: &mut Ledger, cells: Cells) -> JoinedLabels {
+    let joined = labels::join(cells.texts().map(|(_, text)| text));
+    for joining in &joined.joinings {
+        label_checks::joined(ledger, cells.table, cells.column, joining);
+    }
+    for (one, other) in labels::close_pairs(&joined.levels) {
+        label_checks::close(ledger, cells.table, cells.column, &joined.levels[one], &joined.levels[other]);
+    }
+    joined
+}

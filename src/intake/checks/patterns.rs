@@ -1,0 +1,153 @@
+//! Rules that look at a whole column or table for the traces of a slip.
+
+use std::collections::HashMap;
+use std::hash::{DefaultHasher, Hash, Hasher};
+
+use crate::intake::ledger::{Ledger, Words};
+use crate::intake::records::Table;
+
+use super::cells::rounded;
+
+rule!(
+    UNIT_SLIP,
+    "unit-slip",
+    Warning,
+    "Looks for columns whose values form two clumps a factor of 10, 25.4, 39.37 or 1000 apart.",
+    "Some cells are probably in another unit or lack a decimal mark; all were used as they stand.",
+    "Correct the cells that are named, or write the unit into them: `51 thou`."
+);
+
+/// Factors between units that get mixed up: a lost decimal, inches and millimetres,
+/// thousandths of an inch and millimetres, millimetres and micrometres.
+const FACTORS: [(f64, &str); 4] = [
+    (10.0, "10 (a shifted decimal mark, or millimetres and centimetres)"),
+    (25.4, "25.4 (inches and millimetres)"),
+    (1000.0 / 25.4, "39.37 (millimetres and thousandths of an inch)"),
+    (1000.0, "1000 (a lost decimal mark, or millimetres and micrometres)"),
+];
+
+/// Each clump may spread this far around its middle, and the middles' ratio may
+/// lie this far from the factor.
+const CLUMP_SPREAD: f64 = 1.6;
+const FACTOR_SLACK: f64 = 1.25;
+/// Fewer values than this are no clump to compare with.
+const FEWEST: usize = 6;
+
+/// Looks for two clumps of positive values a known factor apart and names the smaller clump's rows.
+pub(in crate::intake) fn unit_slip(ledger: &mut Ledger, table: &Table, column: usize, rows: &[u32], values: &[Option<f64>]) {
+    let mut sorted: Vec<(f64, usize)> = values
+        .iter()
+        .zip(rows)
+        .filter_map(|(value, &row)| value.filter(|value| *value > 0.0).map(|value| (value, row as usize)))
+        .collect();
+    if sorted.len() < FEWEST {
+        return;
+    }
+    sorted.sort_by(|one, other| one.0.total_cmp(&other.0));
+    let Some((cut, factor)) = clumps(&sorted) else { return };
+    let (low, high) = sorted.split_at(cut);
+    let few = if low.len() < high.len() { low } else { high };
+    let many = if low.len() < high.len() { high } else { low };
+    let mut lines: Vec<u64> = few.iter().map(|(_, row)| table.line(*row)).collect();
+    lines.sort_unstable();
+    let named: Vec<String> = lines.iter().take(12).map(u64::to_string).collect();
+    let more = if lines.len() > 12 { format!(" and {} more", lines.len() - 12) } else { String::new() };
+    let found = format!(
+        "{} values lie about a factor of {factor} from the other {}: {} to {} against {} to {}. Lines {}{more}.",
+        few.len(),
+        many.len(),
+        rounded(few[0].0),
+        rounded(few[few.len() - 1].0),
+        rounded(many[0].0),
+        rounded(many[many.len() - 1].0),
+        named.join(", ")
+    );
+    ledger.column(&UNIT_SLIP, table, column, Words::new(found, "one unit throughout the column"));
+}
+
+/// Where the sorted values part into two tight clumps, and which factor lies between their middles.
+fn clumps(sorted: &[(f64, usize)]) -> Option<(usize, &'static str)> {
+    let gap = |at: &usize| sorted[*at].0 / sorted[*at - 1].0;
+    let cut = (1..sorted.len()).max_by(|one, other| gap(one).total_cmp(&gap(other)))?;
+    let (low, high) = sorted.split_at(cut);
+    let tight = |clump: &[(f64, usize)]| {
+        let middle = clump[clump.len() / 2].0;
+        clump[0].0 > middle / CLUMP_SPREAD && clump[clump.len() - 1].0 < middle * CLUMP_SPREAD
+    };
+    if low.len().max(high.len()) < FEWEST / 2 || !tight(low) || !tight(high) {
+        return None;
+    }
+    let ratio = high[high.len() / 2].0 / low[low.len() / 2].0;
+    let near = |factor: f64| ratio > factor / FACTOR_SLACK && ratio < factor * FACTOR_SLACK;
+    FACTORS.iter().find(|(factor, _)| near(*factor)).map(|(_, words)| (cut, *words))
+}
+
+rule!(
+    ROWS_ALIKE,
+    "rows-alike",
+    Warning,
+    "Looks for rows that are equal in all cells but the id, with at least four cells filled.",
+    "A copied row that was never corrected counts as a piece of its own; all were used.",
+    "Check that the later row's values are its own."
+);
+
+/// Fewest filled cells, the id apart, that make equal rows remarkable.
+const FEWEST_FILLED: usize = 4;
+
+/// Looks for rows that are equal in all but the id.
+pub(in crate::intake) fn rows_alike(ledger: &mut Ledger, table: &Table, rows: &[u32], id_columns: &[usize]) {
+    let mut first_of: HashMap<u64, u32> = HashMap::with_capacity(rows.len());
+    let others: Vec<usize> = (0..table.width()).filter(|column| !id_columns.contains(column)).collect();
+    for &row in rows {
+        let here = row as usize;
+        if others.iter().filter(|&&column| !table.cell(here, column).is_empty()).count() < FEWEST_FILLED {
+            continue;
+        }
+        let first = *first_of.entry(fingerprint(table, here, &others)).or_insert(row) as usize;
+        let same = |&column: &usize| table.cell(first, column) == table.cell(here, column);
+        if first != here && others.iter().all(same) {
+            let found = format!("The row equals line {} in all but the id.", table.line(first));
+            ledger.row(&ROWS_ALIKE, table, here, Words::new(found, "values of its own for each piece"));
+        }
+    }
+}
+
+fn fingerprint(table: &Table, row: usize, columns: &[usize]) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    columns.iter().for_each(|&column| table.cell(row, column).hash(&mut hasher));
+    hasher.finish()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn sorted(values: &[f64]) -> Vec<(f64, usize)> {
+        values.iter().enumerate().map(|(row, value)| (*value, row)).collect()
+    }
+
+    #[test]
+    fn inches_among_millimetres_are_found() {
+        let mixed = sorted(&[0.98, 1.0, 24.8, 25.0, 25.2, 25.4, 25.6]);
+        let (cut, factor) = clumps(&mixed).expect("two clumps");
+        assert_eq!(cut, 2);
+        assert!(factor.starts_with("25.4"));
+    }
+
+    #[test]
+    fn thousandths_among_millimetres_are_found() {
+        let mixed = sorted(&[1.22, 1.25, 1.27, 1.3, 49.0, 51.0, 52.0]);
+        assert!(clumps(&mixed).expect("two clumps").1.starts_with("39.37"));
+    }
+
+    #[test]
+    fn a_column_that_spreads_is_no_slip() {
+        assert_eq!(clumps(&sorted(&[1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0])), None);
+        assert_eq!(clumps(&sorted(&[1.2, 1.25, 1.3, 1.31, 1.35, 1.4])), None);
+    }
+
+    #[test]
+    fn one_lost_decimal_mark_among_many_is_found() {
+        assert!(clumps(&sorted(&[1.2, 1.25, 1.25, 1.3, 1.3, 12.5])).expect("found").1.starts_with("10"));
+    }
+}

@@ -1,0 +1,159 @@
+//! Rules about ratings, their scale and the outcome.
+
+use crate::intake::ledger::{Cell, Ledger, Words, problem, quoted};
+use crate::intake::records::Table;
+use crate::intake::values::ratings::RatingError;
+use crate::problem::{Error, Place};
+
+use super::cells::rounded;
+use super::columns::mark_undecided;
+
+rule!(
+    RATING_UNREADABLE,
+    "rating-unreadable",
+    Error,
+    "Reads each rating as a number, as `7/10`, or as a word that the study file ranks.",
+    "What is no rating cannot be averaged; the cell became missing.",
+    "Write a number, and words into the notes."
+);
+rule!(
+    RATING_WORD_UNRANKED,
+    "rating-word-unranked",
+    Error,
+    "Looks for words and letters in rating columns.",
+    "Only the rater knows how far `good` lies above `fair`; the cell became missing.",
+    "Rank all of them in study.toml, the lowest first: `[words] ranking = [\"poor\", \"fair\", \"good\"]`."
+);
+rule!(
+    SCHOOL_MARK_UNSAID,
+    "school-mark-unsaid",
+    Error,
+    "Looks for marks such as `2-` where nothing says that 1 is best.",
+    "`2-` is worse than 2 on one scale and may mean nothing on another; the cell became missing.",
+    "Say it in study.toml: `best = \"low\"` where 1 is best, or `marks = \"school\"`."
+);
+rule!(
+    RATING_OUT_OF_SCALE,
+    "rating-out-of-scale",
+    Error,
+    "Compares each rating with the ends of the scale.",
+    "A 55 on a scale to 10 is a lost decimal mark; the cell became missing.",
+    "Correct the rating, or the `scale` in study.toml."
+);
+
+/// Says why a cell is no rating.
+pub(in crate::intake) fn unreadable(ledger: &mut Ledger, cell: Cell, error: RatingError) {
+    let text = quoted(cell.text());
+    let (rule, found, expected) = match error {
+        RatingError::EitherMark => return mark_undecided(ledger, cell),
+        RatingError::UnrankedWord => {
+            (&RATING_WORD_UNRANKED, format!("{text} is a word that the study file does not rank."), "a number or a ranked word")
+        }
+        RatingError::UnrankedLetter => {
+            (&RATING_WORD_UNRANKED, format!("{text} is a letter that the study file does not rank."), "a number or a ranked letter")
+        }
+        RatingError::SchoolMark => {
+            (&SCHOOL_MARK_UNSAID, format!("{text} looks like a school mark, and nothing says which end is best."), "a number")
+        }
+        RatingError::OutOfScale => {
+            (&RATING_OUT_OF_SCALE, format!("{text} lies outside its own scale."), "a mark no higher than the best one")
+        }
+        RatingError::NotARating => (&RATING_UNREADABLE, format!("{text} is no rating."), "a number such as 7, or 7/10"),
+    };
+    ledger.cell(rule, cell, Words::new(found, expected));
+}
+
+/// Says that a score lies outside the scale.
+pub(in crate::intake) fn out_of_scale(ledger: &mut Ledger, cell: Cell, scale: [f64; 2]) {
+    let found = format!("{} lies outside the scale of the ratings.", quoted(cell.text()));
+    let expected = format!("{} to {}", rounded(scale[0]), rounded(scale[1]));
+    ledger.cell(&RATING_OUT_OF_SCALE, cell, Words::new(found, expected));
+}
+
+rule!(
+    RATING_OTHER_SCALE,
+    "rating-other-scale",
+    Error,
+    "Compares what a rating says it is out of (`7/10`) with the scale of the others.",
+    "How one scale maps onto the other is the rater's to say; the cell became missing.",
+    "Write all ratings on one scale and say it in study.toml: `scale = [1, 10]`."
+);
+
+/// Says that a rating is out of another number than the scale's top.
+pub(in crate::intake) fn other_scale(ledger: &mut Ledger, cell: Cell, out_of: f64, top: f64) {
+    let found = format!("{} is out of {}, and the scale ends at {}.", quoted(cell.text()), rounded(out_of), rounded(top));
+    ledger.cell(&RATING_OTHER_SCALE, cell, Words::new(found, format!("a rating out of {}", rounded(top))));
+}
+
+/// Says that a ranked word stands among numbers while the scale is not said.
+pub(in crate::intake) fn word_among_numbers(ledger: &mut Ledger, cell: Cell) {
+    let found = format!("{} is a word among numbers, and the scale is not said.", quoted(cell.text()));
+    let words = Words::new(found, "words or numbers, or a scale that places the words among the numbers")
+        .remedy("Say the scale in study.toml, `scale = [1, 10]`: the lowest word then counts as its lower end and the highest as its upper.");
+    ledger.cell(&RATING_OTHER_SCALE, cell, words);
+}
+
+rule!(
+    FATE_IN_RATING,
+    "fate-in-rating",
+    Remark,
+    "Says when a rating cell names what became of the reed (`cracked`, `gave away`).",
+    "It was read as the fate, not as a rating.",
+    "If it is not so, write the rating; fates have a column of their own, `fate`."
+);
+
+/// Says that a rating cell was read as a fate.
+pub(in crate::intake) fn fate_in_rating(ledger: &mut Ledger, cell: Cell, fate: &str) {
+    let found = format!("{} was read as the fate `{fate}`.", quoted(cell.text()));
+    ledger.cell(&FATE_IN_RATING, cell, Words::new(found, "a rating"));
+}
+
+rule!(
+    OUTCOME_UNDECIDED,
+    "outcome-undecided",
+    Error,
+    "Looks for the criterion that is the rating.",
+    "With several criteria and none called `overall` or `rating`, which of them says that a reed is good cannot be known.",
+    "Say it in study.toml: `outcome = \"response\"`."
+);
+
+/// Refuses a log whose outcome nobody names, or names wrongly.
+pub(in crate::intake) fn outcome_undecided(file: &str, criteria: &[String], named: Option<&str>) -> Error {
+    let list: Vec<String> = criteria.iter().map(|name| format!("`{name}`")).collect();
+    let found = match named {
+        Some(named) => format!("No criterion is called {}; the log has {}.", quoted(named), list.join(", ")),
+        None => format!("The log has several criteria and none is the rating: {}.", list.join(", ")),
+    };
+    let words = Words::new(found, format!("`outcome` to be one of {}", list.join(", ")));
+    Error::Unreadable(Box::new(problem(&OUTCOME_UNDECIDED, Place::file(file), words)))
+}
+
+rule!(
+    RATING_ROW_EMPTY,
+    "rating-row-empty",
+    Warning,
+    "Looks for rows of the ratings file that hold no rating.",
+    "They say that a reed was played, not how; they were set aside.",
+    "Fill in the rating, or delete the row."
+);
+
+/// Sets aside a row of the ratings file without any rating.
+pub(in crate::intake) fn row_empty(ledger: &mut Ledger, table: &Table, row: usize) {
+    let words = Words::new("The row holds no usable rating; it was set aside.", "at least one rating");
+    ledger.row_aside(&RATING_ROW_EMPTY, table, row, words);
+}
+
+rule!(
+    RATING_BEFORE_FINISH,
+    "rating-before-finish",
+    Warning,
+    "Compares the day of each rating with the day on which the reed was finished.",
+    "A rating of an unfinished reed is a slip in one of the two dates; the rating was used.",
+    "Check the two dates."
+);
+
+/// Says that a reed was rated before it was finished.
+pub(in crate::intake) fn before_finish(ledger: &mut Ledger, table: &Table, row: usize, rated: &str, finished: &str) {
+    let found = format!("The reed was rated on {rated} and finished on {finished}.");
+    ledger.row(&RATING_BEFORE_FINISH, table, row, Words::new(found, "a rating on or after the day of finishing"));
+}

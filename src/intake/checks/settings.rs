@@ -1,0 +1,119 @@
+//! Rules about the study file and about what counts.
+
+use std::ops::Range;
+
+use strsim::damerau_levenshtein;
+
+use crate::intake::encoding::line_breaks;
+use crate::intake::ledger::{Ledger, Words, problem, quoted};
+use crate::problem::{Place, Problem};
+
+rule!(
+    STUDY_FILE_UNREADABLE,
+    "study-file-unreadable",
+    Error,
+    "Reads the study file as TOML.",
+    "What it says of the log would not be known, and the log would be read otherwise than meant.",
+    "Mend the line that is named; texts stand in quotes, lists in square brackets."
+);
+rule!(
+    STUDY_KEY_UNKNOWN,
+    "study-key-unknown",
+    Error,
+    "Compares each key of the study file with the known ones.",
+    "A misspelled key would be passed over, and the log read otherwise than meant.",
+    "Correct the key or take it out."
+);
+
+/// Says why a study file is no study file: its syntax, or a key that nobody knows.
+pub(in crate::intake) fn not_toml(file: &str, text: &str, message: &str, span: Option<Range<usize>>) -> Problem {
+    let place = at(file, text, span.clone());
+    let names: Vec<&str> = message.split('`').skip(1).step_by(2).collect();
+    let [unknown, known @ ..] = names.as_slice() else { return no_syntax(place, message) };
+    if !message.starts_with("unknown field") {
+        return no_syntax(place, message);
+    }
+    let nearest = known.iter().min_by_key(|name| damerau_levenshtein(unknown, name));
+    let mut words = Words::new(format!("There is no key {}.", quoted(unknown)), known.join(", "));
+    words.expected = format!("one of {}", words.expected);
+    if let Some(nearest) = nearest {
+        words = words.remedy(format!("The nearest known key is `{nearest}`: correct the key or take it out."));
+    }
+    let mut problem = problem(&STUDY_KEY_UNKNOWN, place.in_column(*unknown), words);
+    problem.text = (*unknown).to_owned();
+    problem
+}
+
+fn no_syntax(place: Place, message: &str) -> Problem {
+    let found = format!("The study file cannot be read: {}.", message.trim_end_matches('.').replace('\n', ", "));
+    problem(&STUDY_FILE_UNREADABLE, place, Words::new(found, "TOML: `key = value`, one a line"))
+}
+
+rule!(
+    STUDY_VALUE_UNFIT,
+    "study-value-unfit",
+    Error,
+    "Checks each value of the study file against what its key can take.",
+    "With a value that means nothing the log would be read otherwise than meant.",
+    "Correct the value, or take the key out to have it found from the data."
+);
+
+/// Says that a key's value is not one that it can take.
+pub(in crate::intake) fn unfit_value(
+    file: &str,
+    text: &str,
+    key: &str,
+    span: Range<usize>,
+    expected: &str,
+) -> Problem {
+    let value = text.get(span.clone()).unwrap_or_default();
+    let found = format!("`{key}` cannot be {}.", quoted(value));
+    let place = at(file, text, Some(span.clone())).in_column(key);
+    let mut problem = problem(&STUDY_VALUE_UNFIT, place, Words::new(found, expected));
+    problem.text = value.to_owned();
+    problem
+}
+
+fn at(file: &str, text: &str, span: Option<Range<usize>>) -> Place {
+    let before = span.and_then(|span| text.get(..span.start));
+    match before {
+        Some(before) => Place::file(file).at_line(line_breaks(before) + 1),
+        None => Place::file(file),
+    }
+}
+
+rule!(
+    STUDY_NAME_UNUSED,
+    "study-name-unused",
+    Warning,
+    "Looks for names in the study file that no column, file or criterion of the log has.",
+    "A misspelled header leaves its column read otherwise than meant.",
+    "Write the name as it stands in the log's header."
+);
+
+/// Says that the study file speaks of something that the log does not have.
+pub(in crate::intake) fn name_unused(ledger: &mut Ledger, file: &str, name: &str, known: &[String]) {
+    let nearest = known.iter().min_by_key(|other| damerau_levenshtein(&name.to_lowercase(), &other.to_lowercase()));
+    let found = format!("The log has nothing that is called {}.", quoted(name));
+    let expected = match nearest {
+        Some(nearest) => format!("a name of the log; the nearest is {}", quoted(nearest)),
+        None => "a name of the log".to_owned(),
+    };
+    ledger.file(&STUDY_NAME_UNUSED, Place::file(file).in_column(name), Words::new(found, expected));
+}
+
+rule!(
+    SETTING_FOUND,
+    "setting-found",
+    Remark,
+    "Says what was found from the data because the study file does not say it.",
+    "Another scale or another mark for a good reed gives other answers.",
+    "If it is not so, say it in the study file."
+);
+
+/// Says that a setting was found from the data.
+pub(in crate::intake) fn found(ledger: &mut Ledger, file: &str, sentence: String, setting: &str) {
+    let words = Words::new(sentence, "to be said in the study file")
+        .remedy(format!("If it is not so, say it in the study file: `{setting}`."));
+    ledger.file(&SETTING_FOUND, Place::file(file), words);
+}

@@ -1,0 +1,103 @@
+//! What became of each piece: from its own column, from cells that name a fate,
+//! and what was assumed where nothing does.
+
+use polars::prelude::Column;
+
+use super::checks::pieces as checks;
+use super::context::Context;
+use super::frames;
+use super::pieces::Pieces;
+use super::records::Table;
+use super::values::fates::{Cause, FateRead};
+use crate::catalogue::Stage;
+use crate::study::Fate;
+
+/// A piece's fate, and where and by what it was spoiled.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(super) struct Ending {
+    pub fate: Option<Fate>,
+    pub spoiled_at: Option<Stage>,
+    pub spoiled_by: Option<Cause>,
+}
+
+impl Ending {
+    /// Takes a fate as it stands in its own column.
+    pub fn take(&mut self, read: FateRead) {
+        self.fate = Some(read.fate);
+        self.complete(read);
+    }
+
+    /// Fills in what is not known yet.
+    pub fn complete(&mut self, read: FateRead) {
+        self.fate = self.fate.or(Some(read.fate));
+        if self.fate == Some(read.fate) {
+            self.spoiled_at = self.spoiled_at.or(read.spoiled_at);
+            self.spoiled_by = self.spoiled_by.or(read.spoiled_by);
+        }
+    }
+}
+
+/// Fills in the fates that nothing names, says so, and makes the columns of them.
+pub(super) fn settle(context: &mut Context, table: &Table, pieces: &mut Pieces, rated: &[bool]) -> Vec<Column> {
+    let (mut in_use, mut unfinished, mut retired) = (0, 0, 0);
+    for piece in 0..pieces.endings.len() {
+        let played = rated[piece] || was_played(pieces, piece);
+        let was_retired = pieces.retired && day(&pieces.last_played, piece).is_some();
+        let ending = &mut pieces.endings[piece];
+        if ending.fate.is_some() {
+            continue;
+        }
+        ending.fate = Some(if ending.spoiled_at.is_some() || ending.spoiled_by.is_some() {
+            Fate::Spoiled
+        } else if was_retired {
+            retired += 1;
+            Fate::WornOut
+        } else if played {
+            in_use += 1;
+            Fate::InUse
+        } else {
+            unfinished += 1;
+            Fate::Unfinished
+        });
+    }
+    if in_use + unfinished + retired > 0 {
+        checks::fate_assumed(context.ledger, &table.file, [in_use, retired, unfinished]);
+    }
+    without_stage(context, table, pieces);
+    columns(&pieces.endings)
+}
+
+fn day(days: &Option<Vec<Option<i32>>>, piece: usize) -> Option<i32> {
+    days.as_ref().and_then(|days| days[piece])
+}
+
+fn was_played(pieces: &Pieces, piece: usize) -> bool {
+    let dated = [&pieces.finished, &pieces.first_played, &pieces.last_played];
+    let hours = pieces.hours.as_ref().and_then(|hours| hours[piece]);
+    dated.into_iter().any(|days| day(days, piece).is_some()) || hours.is_some_and(|hours| hours > 0.0)
+}
+
+fn without_stage(context: &mut Context, table: &Table, pieces: &Pieces) {
+    let lacking = |ending: &Ending| ending.fate == Some(Fate::Spoiled) && ending.spoiled_at.is_none();
+    let count = pieces.endings.iter().filter(|ending| lacking(ending)).count();
+    if let Some(first) = pieces.endings.iter().position(lacking) {
+        let row = pieces.identity.first_rows[first] as usize;
+        checks::spoiled_without_stage(context.ledger, table, count, row);
+    }
+}
+
+fn columns(endings: &[Ending]) -> Vec<Column> {
+    let fates = endings.iter().map(|ending| ending.fate.map(Fate::word));
+    let mut columns = vec![frames::texts("fate", fates)];
+    // where and by what is said of spoiled pieces only
+    let spoiled = |ending: &Ending| ending.fate == Some(Fate::Spoiled);
+    if endings.iter().any(|ending| ending.spoiled_at.is_some()) {
+        let stages = endings.iter().map(|ending| ending.spoiled_at.filter(|_| spoiled(ending)).map(Stage::word));
+        columns.push(frames::texts("spoiled_at", stages));
+    }
+    if endings.iter().any(|ending| ending.spoiled_by.is_some()) {
+        let causes = endings.iter().map(|ending| ending.spoiled_by.filter(|_| spoiled(ending)).map(Cause::word));
+        columns.push(frames::texts("spoiled_by", causes));
+    }
+    columns
+}

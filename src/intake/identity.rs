@@ -1,0 +1,251 @@
+//! Which row is which piece: ids, repeated ids, and looking a reed up by its id.
+
+use std::borrow::Cow;
+use std::cell::OnceCell;
+use std::collections::{HashMap, HashSet};
+
+use super::checks::{columns as column_checks, ids as checks};
+use super::columns::Planned;
+use super::context::{Context, Sheet};
+use super::frames::NONE;
+use super::ledger::{Cell, Ledger};
+use super::records::Table;
+use super::study_file::IdFrom;
+use super::values::headers;
+use super::values::labels;
+use super::values::missing::MissingMarks;
+use crate::problem::Error;
+
+/// The pieces of a reeds file by id.
+#[derive(Debug, Default)]
+pub(super) struct Identity<'a> {
+    /// One id a piece, each different.
+    pub ids: Vec<Cow<'a, str>>,
+    /// The first row of each piece.
+    pub first_rows: Vec<u32>,
+    /// All rows that belong to a piece, in the file's order.
+    pub used_rows: Vec<u32>,
+    /// The piece of each used row; empty where row and piece are one and the same.
+    row_pieces: Vec<u32>,
+    by_id: HashMap<Cow<'a, str>, u32>,
+    /// Ids whose rows were set aside because they disagree.
+    ambiguous: HashSet<String>,
+    by_key: OnceCell<HashMap<String, u32>>,
+}
+
+/// The piece that an id means.
+#[derive(Debug, PartialEq, Eq)]
+pub(super) enum Found {
+    Piece(u32),
+    /// Found under another spelling.
+    Otherwise(u32),
+    Unknown { ambiguous: bool },
+}
+
+impl Identity<'_> {
+    pub fn find(&self, id: &str) -> Found {
+        if let Some(&piece) = self.by_id.get(id) {
+            return Found::Piece(piece);
+        }
+        if self.ambiguous.contains(id) {
+            return Found::Unknown { ambiguous: true };
+        }
+        match self.by_key().get(&labels::key(id)) {
+            Some(&piece) if piece != NONE => Found::Otherwise(piece),
+            _ => Found::Unknown { ambiguous: false },
+        }
+    }
+
+    /// Ids without case, spaces and punctuation; [`NONE`] where two ids become one.
+    fn by_key(&self) -> &HashMap<String, u32> {
+        self.by_key.get_or_init(|| {
+            let mut by_key: HashMap<String, u32> = HashMap::with_capacity(self.ids.len());
+            for (piece, id) in (0..).zip(&self.ids) {
+                let key = labels::key(id);
+                if !key.is_empty() {
+                    by_key.entry(key).and_modify(|piece| *piece = NONE).or_insert(piece);
+                }
+            }
+            by_key
+        })
+    }
+
+    pub fn piece_of_used_rows(&self) -> Vec<u32> {
+        if self.row_pieces.is_empty() { (0..self.ids.len() as u32).collect() } else { self.row_pieces.clone() }
+    }
+
+    /// The row that speaks for each piece in one column: the first that is filled. A later row that
+    /// says something else is a problem.
+    pub fn rows_of_column(&self, ledger: &mut Ledger, table: &Table, marks: &MissingMarks, column: usize) -> Vec<u32> {
+        let mut chosen = self.first_rows.clone();
+        for (&row, &piece) in self.used_rows.iter().zip(&self.row_pieces) {
+            let first = &mut chosen[piece as usize];
+            if *first == row {
+                continue;
+            }
+            let (before, here) = (table.cell(*first as usize, column), table.cell(row as usize, column));
+            if marks.holds(here) || before == here {
+                continue;
+            }
+            if marks.holds(before) {
+                *first = row;
+            } else if labels::key(before) != labels::key(here) {
+                let cell = |row: u32| Cell { table, row: row as usize, column };
+                checks::piece_columns_disagree(ledger, cell(row), cell(*first), &self.ids[piece as usize]);
+            }
+        }
+        chosen
+    }
+}
+
+/// Where an id stands in one table.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum IdColumns {
+    Row,
+    Columns(Vec<usize>),
+}
+
+impl IdColumns {
+    /// The columns that make the ids of a table: the study file's where the table has them, else the reed column.
+    pub fn of(table: &Table, from: &IdFrom, reed: Option<usize>) -> Option<IdColumns> {
+        match from {
+            IdFrom::Row if reed.is_none() => Some(IdColumns::Row),
+            IdFrom::Columns(headers) => {
+                let columns: Option<Vec<usize>> = headers.iter().map(|header| column_of(table, header)).collect();
+                columns.or(reed.map(|column| vec![column])).map(IdColumns::Columns)
+            }
+            _ => reed.map(|column| IdColumns::Columns(vec![column])),
+        }
+    }
+
+    /// The id of a row; none where one of its parts is missing.
+    pub fn id<'a>(&self, table: &'a Table, row: usize, marks: &MissingMarks) -> Option<Cow<'a, str>> {
+        let columns = match self {
+            IdColumns::Row => return Some(Cow::Owned((row + 1).to_string())),
+            IdColumns::Columns(columns) => columns,
+        };
+        let part = |column: &usize| Some(table.cell(row, *column)).filter(|text| !marks.holds(text));
+        match columns.as_slice() {
+            [column] => part(column).map(Cow::Borrowed),
+            columns => {
+                let parts: Option<Vec<&str>> = columns.iter().map(part).collect();
+                parts.map(|parts| Cow::Owned(parts.join(" / ")))
+            }
+        }
+    }
+
+    /// The column to underline when an id is wrong.
+    pub fn column(&self) -> Option<usize> {
+        match self {
+            IdColumns::Row => None,
+            IdColumns::Columns(columns) => columns.first().copied(),
+        }
+    }
+}
+
+/// The column of that header, spelled exactly or folded.
+pub(super) fn column_of(table: &Table, header: &str) -> Option<usize> {
+    let exact = table.header.iter().position(|other| other.trim() == header.trim());
+    exact.or_else(|| {
+        let folded = headers::fold(header);
+        table.header.iter().position(|other| headers::fold(other) == folded)
+    })
+}
+
+/// Finds the pieces of the reeds file. Rows without an id, repeated rows and rows whose
+/// ids disagree are set aside.
+pub(super) fn find<'a>(
+    context: &mut Context,
+    sheet: &'a Sheet,
+    plans: &[Planned],
+    rows_are_ratings: bool,
+) -> Result<Identity<'a>, Error> {
+    let table = &sheet.table;
+    let study = context.study;
+    let reed = plans.iter().find(|plan| plan.is("reed")).map(|plan| plan.column);
+    // ids by row number win over a column that happens to look like one
+    let reed = reed.filter(|_| study.id_from != IdFrom::Row);
+    let columns = IdColumns::of(table, &study.id_from, reed).ok_or_else(|| missing(table, &study.id_from))?;
+    let mut rows = Vec::with_capacity(sheet.usable.len());
+    for &row in &sheet.usable {
+        match columns.id(table, row as usize, &context.marks) {
+            Some(id) => rows.push((row, id)),
+            None => checks::id_missing(context.ledger, table, row as usize, "reed"),
+        }
+    }
+    Ok(if rows_are_ratings { grouped(rows) } else { single(context.ledger, table, rows) })
+}
+
+fn missing(table: &Table, from: &IdFrom) -> Error {
+    match from {
+        IdFrom::Columns(headers) => {
+            let absent = headers.iter().find(|header| column_of(table, header).is_none());
+            let absent = absent.map_or("reed", String::as_str);
+            column_checks::column_missing(table, absent, Some("Correct `id_from` in study.toml."))
+        }
+        _ => {
+            let remedy = "Name the column with the ids `reed`, or say in study.toml which it is: `[columns.\"header\"] is = \"reed\"`; \
+                          for a file without ids, `id_from = \"row\"`.";
+            column_checks::column_missing(table, "reed", Some(remedy))
+        }
+    }
+}
+
+/// Each row is a rating: the rows of one id are one piece.
+fn grouped(rows: Vec<(u32, Cow<str>)>) -> Identity {
+    let mut identity = Identity::default();
+    for (row, id) in rows {
+        let next = identity.ids.len() as u32;
+        let piece = *identity.by_id.entry(id.clone()).or_insert(next);
+        if piece == next {
+            identity.ids.push(id);
+            identity.first_rows.push(row);
+        }
+        identity.used_rows.push(row);
+        identity.row_pieces.push(piece);
+    }
+    identity
+}
+
+/// Each row is a piece: ids that stand twice are set aside.
+fn single<'a>(ledger: &mut Ledger, table: &Table, rows: Vec<(u32, Cow<'a, str>)>) -> Identity<'a> {
+    let mut by_id: HashMap<Cow<'a, str>, u32> = HashMap::with_capacity(rows.len());
+    // rows that another row of the same id speaks against, or repeats: the other row
+    let mut other: HashMap<u32, u32> = HashMap::new();
+    let mut ambiguous = HashSet::new();
+    for (row, id) in &rows {
+        let first = *by_id.entry(id.clone()).or_insert(*row);
+        if first == *row {
+            continue;
+        }
+        if same_cells(table, first as usize, *row as usize) {
+            checks::row_repeated(ledger, table, *row as usize, first as usize);
+            other.insert(*row, *row);
+        } else {
+            ambiguous.insert(id.clone().into_owned());
+            other.insert(*row, first);
+            other.entry(first).or_insert(*row);
+        }
+    }
+    let mut identity = Identity { ambiguous, ..Identity::default() };
+    by_id.clear();
+    for (row, id) in rows {
+        match other.get(&row) {
+            // its repetition was said already
+            Some(&same) if same == row => {}
+            Some(&other) => checks::id_repeated(ledger, table, row as usize, &id, other as usize),
+            None => {
+                by_id.insert(id.clone(), identity.ids.len() as u32);
+                identity.ids.push(id);
+                identity.first_rows.push(row);
+            }
+        }
+    }
+    identity.used_rows = identity.first_rows.clone();
+    identity.by_id = by_id;
+    identity
+}
+
+fn same_cells(table: &Table, one: usize, other: usize) -> bool {
+    (0..table.width()).all(|column| table.cell(one, column) == table.cell(other, column))
+}

@@ -1,0 +1,206 @@
+//! Where the checks write down what they find.
+//!
+//! A column of a million bad cells must not drown a page: of one rule in one
+//! column so many problems are kept in full and the rest is counted. What was
+//! set aside is kept whole.
+
+use std::collections::HashMap;
+
+use super::excerpt;
+use super::records::Table;
+use crate::problem::{Place, Problem, Rule, SetAside, Severity};
+
+/// What a problem says: found, expected, and a remedy where the rule's own is not near enough.
+#[derive(Debug, Default)]
+pub(super) struct Words {
+    pub found: String,
+    pub expected: String,
+    pub remedy: Option<String>,
+}
+
+impl Words {
+    pub fn new(found: impl Into<String>, expected: impl Into<String>) -> Words {
+        Words { found: found.into(), expected: expected.into(), remedy: None }
+    }
+
+    pub fn remedy(mut self, remedy: impl Into<String>) -> Words {
+        self.remedy = Some(remedy.into());
+        self
+    }
+}
+
+/// One cell of one table.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Cell<'a> {
+    pub table: &'a Table,
+    pub row: usize,
+    pub column: usize,
+}
+
+impl<'a> Cell<'a> {
+    pub fn text(self) -> &'a str {
+        self.table.raw(self.row, self.column)
+    }
+
+    pub fn header(self) -> &'a str {
+        &self.table.header[self.column]
+    }
+
+    fn place(self) -> Place {
+        Place::file(&self.table.file).at_line(self.table.line(self.row)).in_column(self.header())
+    }
+}
+
+#[derive(Debug)]
+pub(super) struct Ledger {
+    problems: Vec<Problem>,
+    set_aside: Vec<SetAside>,
+    counts: HashMap<(&'static str, Severity, String, Option<String>), usize>,
+    kept_of_a_kind: usize,
+}
+
+impl Ledger {
+    pub fn new(kept_of_a_kind: usize) -> Ledger {
+        Ledger { problems: Vec::new(), set_aside: Vec::new(), counts: HashMap::new(), kept_of_a_kind }
+    }
+
+    /// A problem of one cell. An error's cell is set aside word for word.
+    pub fn cell(&mut self, rule: &Rule, cell: Cell, words: Words) {
+        self.cell_as(rule, rule.severity, cell, words);
+    }
+
+    /// A problem of one cell that weighs other than the rule usually does.
+    pub fn cell_as(&mut self, rule: &Rule, severity: Severity, cell: Cell, words: Words) {
+        if severity == Severity::Error {
+            self.set_aside.push(SetAside {
+                file: cell.table.file.clone(),
+                line: cell.table.line(cell.row),
+                column: Some(cell.header().to_owned()),
+                code: rule.code,
+                reason: words.found.clone(),
+                text: vec![cell.text().to_owned()],
+            });
+        }
+        if self.is_kept(rule, severity, &cell.place()) {
+            let excerpt = excerpt::of(cell.table, Some(cell.row), Some(cell.column));
+            let mut problem = problem(rule, cell.place(), words);
+            problem.severity = severity;
+            problem.text = shortened(cell.text());
+            problem.excerpt = Some(excerpt);
+            self.problems.push(problem);
+        }
+    }
+
+    /// A row that is not used, word for word.
+    pub fn row_aside(&mut self, rule: &Rule, table: &Table, row: usize, words: Words) {
+        self.long_row_aside(rule, table, row, &[], words);
+    }
+
+    /// A row that is not used, with the cells that stand beyond the header.
+    pub fn long_row_aside(&mut self, rule: &Rule, table: &Table, row: usize, beyond: &[String], words: Words) {
+        self.set_aside.push(SetAside {
+            file: table.file.clone(),
+            line: table.line(row),
+            column: None,
+            code: rule.code,
+            reason: words.found.clone(),
+            text: [&table.row_cells(row), beyond].concat(),
+        });
+        self.row(rule, table, row, words);
+    }
+
+    /// A problem of a row that is used.
+    pub fn row(&mut self, rule: &Rule, table: &Table, row: usize, words: Words) {
+        let place = Place::file(&table.file).at_line(table.line(row));
+        if self.is_kept(rule, rule.severity, &place) {
+            let mut problem = problem(rule, place, words);
+            let excerpt = excerpt::of(table, Some(row), None);
+            problem.text = excerpt.line.clone();
+            problem.excerpt = Some(excerpt);
+            self.problems.push(problem);
+        }
+    }
+
+    /// A problem of a whole column: it stands at the header.
+    pub fn column(&mut self, rule: &Rule, table: &Table, column: usize, words: Words) {
+        self.column_as(rule, rule.severity, table, column, words);
+    }
+
+    /// A problem of a whole column that weighs other than the rule usually does.
+    pub fn column_as(&mut self, rule: &Rule, severity: Severity, table: &Table, column: usize, words: Words) {
+        let header = &table.header[column];
+        let place = Place::file(&table.file).at_line(table.header_line).in_column(header);
+        if self.is_kept(rule, severity, &place) {
+            let mut problem = problem(rule, place, words);
+            problem.severity = severity;
+            problem.text = shortened(header);
+            problem.excerpt = Some(excerpt::of(table, None, Some(column)));
+            self.problems.push(problem);
+        }
+    }
+
+    /// A problem of a whole file.
+    pub fn file(&mut self, rule: &Rule, place: Place, words: Words) {
+        self.problems.push(problem(rule, place, words));
+    }
+
+    fn is_kept(&mut self, rule: &Rule, severity: Severity, place: &Place) -> bool {
+        let key = (rule.code, severity, place.file.clone(), place.column.clone());
+        let count = self.counts.entry(key).or_default();
+        *count += 1;
+        *count <= self.kept_of_a_kind
+    }
+
+    /// All problems, with one more for each kind of which some were counted only.
+    pub fn close(mut self) -> (Vec<Problem>, Vec<SetAside>) {
+        let mut counted: Vec<_> = self.counts.into_iter().filter(|(_, count)| *count > self.kept_of_a_kind).collect();
+        counted.sort_by(|(one, _), (other, _)| (one.0, &one.2, &one.3).cmp(&(other.0, &other.2, &other.3)));
+        for ((code, severity, file, column), count) in counted {
+            let more = count - self.kept_of_a_kind;
+            self.problems.push(Problem {
+                code,
+                severity,
+                place: Place { file, line: None, column },
+                text: String::new(),
+                message: format!("And {more} more like these."),
+                expected: "the same as above".into(),
+                remedy: "What is set aside is listed whole in set_aside.csv.".into(),
+                excerpt: None,
+            });
+        }
+        (self.problems, self.set_aside)
+    }
+}
+
+/// A problem without excerpt, as a whole file has it.
+pub(super) fn problem(rule: &Rule, place: Place, words: Words) -> Problem {
+    Problem {
+        code: rule.code,
+        severity: rule.severity,
+        place,
+        text: String::new(),
+        message: words.found,
+        expected: words.expected,
+        remedy: words.remedy.unwrap_or_else(|| rule.what_to_do.to_owned()),
+        excerpt: None,
+    }
+}
+
+/// Longest text of a cell that a problem carries, in characters.
+const LONGEST_TEXT: usize = 240;
+
+fn shortened(text: &str) -> String {
+    match text.char_indices().nth(LONGEST_TEXT) {
+        Some((end, _)) => format!("{}…", &text[..end]),
+        None => text.to_owned(),
+    }
+}
+
+/// A cell's text as a message quotes it: on one line, without control characters, short.
+pub(super) fn quoted(text: &str) -> String {
+    let clean: String = text.trim().chars().map(excerpt::printable).collect();
+    match clean.char_indices().nth(60) {
+        Some((end, _)) => format!("“{}…”", &clean[..end]),
+        None => format!("“{clean}”"),
+    }
+}

@@ -1,0 +1,100 @@
+//! From bytes to a validated [`Study`]: `files -> encoding -> dialect -> records`
+//! give tables of cells; `columns` finds what each header means; `pieces`,
+//! `ratings`, `lots`, `profile` and `readings` read each column as a whole;
+//! `scale` settles what counts; `studio` pools several logs.
+//!
+//! Nothing is guessed in silence and nothing is lost: what could not be used is
+//! a [`Problem`] and, word for word, set aside. `values` holds the parsers of
+//! single cells, `checks` one function a rule.
+
+mod cells;
+mod checks;
+mod columns;
+mod context;
+mod dialect;
+mod encoding;
+mod endings;
+mod excerpt;
+mod files;
+mod frames;
+mod identity;
+mod ledger;
+mod lots;
+mod pieces;
+mod profile;
+mod ratings;
+mod readings;
+mod records;
+mod scale;
+mod studio;
+mod study_file;
+pub mod values;
+mod window;
+
+use std::path::PathBuf;
+
+use crate::problem::{Error, Problem, Rule, Severity};
+use crate::study::Study;
+
+/// How a log is read.
+///
+/// | option | default | what it does |
+/// | --- | --- | --- |
+/// | `from` | none | keeps pieces started (or finished) on this day or later |
+/// | `until` | none | keeps pieces started (or finished) on this day or earlier |
+/// | `max_cell` | 65,536 | largest cell in bytes |
+/// | `max_columns` | 4,096 | most columns of a file |
+/// | `kept_of_a_kind` | 1,000 | problems of one rule in one column kept in full; the rest is counted |
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ReadOptions {
+    /// Days since 1970-01-01.
+    pub from: Option<i32>,
+    /// Days since 1970-01-01.
+    pub until: Option<i32>,
+    pub max_cell: usize,
+    pub max_columns: usize,
+    pub kept_of_a_kind: usize,
+}
+
+impl Default for ReadOptions {
+    fn default() -> Self {
+        ReadOptions { from: None, until: None, max_cell: 64 * 1024, max_columns: 4096, kept_of_a_kind: 1000 }
+    }
+}
+
+/// A log as it was read, and everything that was found on the way.
+#[derive(Debug, Clone)]
+pub struct Reading {
+    pub study: Study,
+    pub problems: Vec<Problem>,
+}
+
+impl Reading {
+    /// Whether a cell became missing or a row was set aside.
+    pub fn has_errors(&self) -> bool {
+        self.problems.iter().any(|problem| problem.severity == Severity::Error)
+    }
+}
+
+/// Reads one or more logs: folders, or single CSV files. Several are pooled as a studio's.
+///
+/// # Errors
+/// Where a log cannot be read at all: a file that is not there or is no table, a study
+/// file that says what cannot be, an outcome that nobody names. The error says where and what to do.
+pub fn read(logs: &[PathBuf], options: &ReadOptions) -> Result<Reading, Error> {
+    let mut ledger = ledger::Ledger::new(options.kept_of_a_kind);
+    let several = logs.len() > 1;
+    let mut read = Vec::with_capacity(logs.len());
+    for (log, shown) in logs.iter().zip(studio::shown_names(logs)) {
+        read.push(studio::read_log(&mut ledger, log, if several { &shown } else { "" }, options)?);
+    }
+    let (problems, set_aside) = ledger.close();
+    let parts = studio::pool(read, set_aside)?;
+    let study = window::within(Study::new(parts), options.from, options.until);
+    Ok(Reading { study, problems })
+}
+
+/// Every rule that the reader applies.
+pub fn rules() -> &'static [Rule] {
+    checks::RULES
+}

@@ -1,0 +1,120 @@
+//! The readings file: repeat readings of any other measurement.
+
+use super::cells::{self, Cells, NumberRules};
+use super::checks::ids;
+use super::columns::{self, READING_PARTS};
+use super::context::{Account, Context, FileRules, Sheet, range_of};
+use super::identity::Identity;
+use super::profile::repeats;
+use super::ratings::{account_for_id, known_rows, names, reed_columns};
+use super::values::headers;
+use super::values::labels::JoinedLabels;
+use super::values::numbers::DecimalMark;
+use crate::catalogue::{self, Column, Kind, Stage};
+use crate::problem::Error;
+use crate::study::RepeatReading;
+
+/// What a cell of the column `measure` means.
+struct Measure {
+    name: String,
+    known: Option<&'static Column>,
+    /// The unit that the cell or the study file gives.
+    unit: Option<catalogue::Unit>,
+}
+
+/// Reads the readings file into `readings`. Answers how many rows were used.
+pub(super) fn read(
+    context: &mut Context,
+    sheet: &Sheet,
+    identity: &Identity,
+    readings: &mut Vec<RepeatReading>,
+) -> Result<usize, Error> {
+    let table = &sheet.table;
+    let found = columns::find_parts(context.ledger, table, context.study, &READING_PARTS);
+    let part = |name: &str| found.iter().find(|(other, _)| *other == name).map(|(_, column)| *column);
+    let needed = |name: &str| part(name).ok_or_else(|| super::checks::columns::column_missing(table, name, None));
+    let ids = reed_columns(context, table, part("reed"))?;
+    let (measure, value) = (needed("measure")?, needed("value")?);
+    let (rows, pieces) = known_rows(context, sheet, identity, &ids, "reed");
+    let marks = context.marks.clone();
+    let cells = |column: usize| Cells { table, column, rows: &rows, marks: &marks };
+    let file = context.file_rules(table, &rows, &[value], &[]);
+    account_for_id(context, cells(ids.column().unwrap_or_default()));
+    let measured = names(context, Some(cells(measure)), "measure", "what was measured").unwrap_or_default();
+    let measures: Vec<Measure> = measured.levels.iter().map(|level| meaning(context, level)).collect();
+    let values = values(context, &file, cells(value), &measured, &measures);
+    let people = names(context, part("by").map(cells), "by", "who measured");
+    let repeats = repeats(context, &file, part("repeat").map(cells));
+    let mut used = 0;
+    for (at, &row) in rows.iter().enumerate() {
+        match (measured.codes[at], values[at]) {
+            (None, _) => ids::cell_needed(context.ledger, table, row as usize, "measure"),
+            (_, None) => ids::cell_needed(context.ledger, table, row as usize, "value"),
+            (Some(measure), Some(value)) => {
+                used += 1;
+                let by = people.as_ref().and_then(|people| Some(people.levels[people.codes[at]? as usize].clone()));
+                readings.push(RepeatReading {
+                    piece: pieces[at] as usize,
+                    measure: measures[measure as usize].name.clone(),
+                    value,
+                    by,
+                    repeat: repeats.get(at).copied().flatten(),
+                });
+            }
+        }
+    }
+    Ok(used)
+}
+
+/// A measure is called as the column of the reeds file that it repeats.
+fn meaning(context: &Context, text: &str) -> Measure {
+    let header = headers::read(text);
+    let setting = context.study.column(text);
+    let stated = setting.and_then(|setting| setting.is.clone());
+    let known = match &stated {
+        Some(name) => catalogue::known(name),
+        None => header.candidates().into_iter().find(|column| column.kind == Kind::Number),
+    };
+    let name = known.map(|known| known.name.to_owned()).or(stated).unwrap_or_else(|| headers::fold(text));
+    let unit = setting.and_then(|setting| setting.unit.clone()).and_then(|(_, unit)| unit).or(header.unit);
+    Measure { name, known, unit }
+}
+
+/// The values, each in the unit of its measure.
+fn values(
+    context: &mut Context,
+    file: &FileRules,
+    cells: Cells,
+    measured: &JoinedLabels,
+    measures: &[Measure],
+) -> Vec<Option<f64>> {
+    let setting = context.study.column(&cells.table.header[cells.column]);
+    let given = setting.and_then(|setting| setting.decimal).or(file.numbers.given);
+    let common = NumberRules { given, ..file.numbers };
+    let (mark, decided): (Option<DecimalMark>, _) = cells::decide_mark(context.ledger, cells, &common);
+    let mut values = Vec::with_capacity(cells.rows.len());
+    for (at, (row, text)) in cells.texts().enumerate() {
+        let measure = measured.codes[at].map(|code| &measures[code as usize]);
+        let rules = match measure {
+            Some(measure) => NumberRules {
+                unit: measure.unit,
+                kept: measure.known.map_or(measure.unit, |known| known.unit),
+                known: measure.known,
+                ..common
+            },
+            None => common,
+        };
+        values.push(text.and_then(|text| cells::number(context.ledger, cells.at(row), text, mark, &rules)));
+    }
+    let account = Account {
+        name: "value".into(),
+        meaning: "what was read, in the unit of its measure".into(),
+        stage: Some(Stage::Bookkeeping),
+        values: values.iter().flatten().count(),
+        range: range_of(&values, super::checks::cells::rounded),
+        decided: decided.map(str::to_owned).into_iter().collect(),
+        ..Account::default()
+    };
+    context.understand(cells, account);
+    values
+}

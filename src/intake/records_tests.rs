@@ -1,0 +1,157 @@
+use proptest::prelude::*;
+
+use super::*;
+use crate::intake::{dialect, encoding};
+
+fn table(text: &str) -> Table {
+    read("reeds.csv", text.to_owned(), dialect::find(text)).table
+}
+
+#[test]
+fn lines_count_the_header_blank_lines_and_breaks_inside_cells() {
+    let table = table("reed,note\r\n\r\n1,\"two\r\nlines\"\r\n2,b\r\n");
+    assert_eq!((table.rows(), table.header_line), (2, 1));
+    assert_eq!((table.line(0), table.line(1)), (3, 5));
+    assert_eq!(table.raw(0, 1), "two\r\nlines");
+}
+
+#[test]
+fn a_row_of_blank_cells_holds_nothing() {
+    let table = table(",,\nreed,lot,\n,,\n1,a,\n , ,\n");
+    assert_eq!(table.header, ["reed", "lot"]);
+    assert_eq!(table.rows(), 1);
+    assert_eq!(table.line(0), 4);
+}
+
+#[test]
+fn short_and_long_rows_are_reported_and_trailing_blanks_are_not() {
+    let text = "reed,lot\n1\n2,b,,\n3,c,d\n";
+    let records = read("reeds.csv", text.to_owned(), dialect::find(text));
+    let found: Vec<_> = records.ragged.iter().map(|ragged| (ragged.row, ragged.cells)).collect();
+    assert_eq!(found, [(0, 1), (2, 3)]);
+    assert_eq!(records.ragged[1].beyond, ["d"]);
+    assert_eq!(records.table.raw(0, 1), "");
+}
+
+#[test]
+fn a_quote_that_never_closes_is_found_with_its_line() {
+    let text = "reed,note\n1,a\n2,\"open\n3,c\n";
+    let records = read("reeds.csv", text.to_owned(), dialect::find(text));
+    assert_eq!(records.open_quote, Some(3));
+    let closed = "reed,note\n1,\"a \"\"b\"\" c\"\n2,24\" wire\n";
+    assert_eq!(read("reeds.csv", closed.to_owned(), dialect::find(closed)).open_quote, None);
+}
+
+#[test]
+fn the_raw_line_is_the_file_s_and_the_span_is_the_cell_s() {
+    let table = table("reed;note;lot\n1;\"a;b\";c\n");
+    let (line, span) = table.raw_line(Some(0), Some(1));
+    assert_eq!(line, "1;\"a;b\";c");
+    assert_eq!(span.map(|(from, to)| &line[from..to]), Some("\"a;b\""));
+    assert_eq!(table.raw_line(None, Some(2)), ("reed;note;lot", Some((10, 13))));
+}
+
+#[derive(Debug, Clone)]
+struct Written {
+    cells: Vec<Vec<String>>,
+    delimiter: char,
+    line_end: &'static str,
+    always_quote: bool,
+}
+
+impl Written {
+    fn text(&self) -> String {
+        let lines = self.cells.iter().map(|row| {
+            let cells: Vec<String> = row.iter().map(|cell| self.quoted(cell)).collect();
+            cells.join(&self.delimiter.to_string()) + self.line_end
+        });
+        lines.collect()
+    }
+
+    fn quoted(&self, cell: &str) -> String {
+        let needs = |character: char| character == self.delimiter || "\"\r\n".contains(character);
+        if self.always_quote || cell.contains(needs) {
+            format!("\"{}\"", cell.replace('"', "\"\""))
+        } else {
+            cell.to_owned()
+        }
+    }
+}
+
+/// Tables whose header names hold letters only, as the delimiter is found from the header,
+/// and whose first cell is never blank, as blank records are no rows.
+fn written() -> impl Strategy<Value = Written> {
+    let cell = "[ a-zA-Zäöüß0-9.,;|\"'\t\\-/€\u{e9}]{0,12}";
+    let body = (2usize..5, 0usize..6).prop_flat_map(move |(width, rows)| {
+        proptest::collection::vec(
+            ("[a-z0-9]{1,4}", proptest::collection::vec(cell, width - 1))
+                .prop_map(|(first, rest)| [vec![first], rest].concat()),
+            rows,
+        )
+        .prop_map(move |rows| {
+            let header = (0..width).map(|at| format!("column{at}").replace(char::is_numeric, "x")).collect();
+            [vec![header], rows].concat()
+        })
+    });
+    let delimiters = prop::sample::select(vec![',', ';', '\t', '|']);
+    let line_ends = prop::sample::select(vec!["\n", "\r\n", "\r"]);
+    (body, delimiters, line_ends, any::<bool>()).prop_map(|(cells, delimiter, line_end, always_quote)| {
+        Written { cells, delimiter, line_end, always_quote }
+    })
+}
+
+fn bytes(text: &str, encoding: &str) -> Vec<u8> {
+    match encoding {
+        "utf-8 with mark" => [b"\xEF\xBB\xBF", text.as_bytes()].concat(),
+        "utf-16 little" => [0xfeff].into_iter().chain(text.encode_utf16()).flat_map(u16::to_le_bytes).collect(),
+        "utf-16 big" => [0xfeff].into_iter().chain(text.encode_utf16()).flat_map(u16::to_be_bytes).collect(),
+        "windows" => encoding_rs::WINDOWS_1252.encode(text).0.into_owned(),
+        _ => text.as_bytes().to_vec(),
+    }
+}
+
+const ENCODINGS: [&str; 5] = ["utf-8", "utf-8 with mark", "utf-16 little", "utf-16 big", "windows"];
+
+proptest! {
+    /// Any table written in any delimiter, quoting, line end and encoding reads back to its cells.
+    #[test]
+    fn any_table_in_any_dialect_reads_back_to_the_same_cells(
+        written in written(),
+        name in prop::sample::select(ENCODINGS.to_vec()),
+    ) {
+        let decoded = encoding::decode(bytes(&written.text(), name)).expect("text");
+        let dialect = dialect::find(&decoded.text);
+        let records = read("reeds.csv", decoded.text, dialect);
+        prop_assert_eq!(dialect.delimiter as char, written.delimiter);
+        prop_assert_eq!(records.open_quote, None);
+        let table = records.table;
+        let mut found = vec![table.header.clone()];
+        found.extend((0..table.rows()).map(|row| table.row_cells(row)));
+        prop_assert_eq!(found, written.cells);
+    }
+
+    /// Whatever the bytes, reading them ends with a table or a reason, and every row has a raw line.
+    #[test]
+    fn any_bytes_end_without_a_panic(bytes in proptest::collection::vec(any::<u8>(), 0..400)) {
+        if let Ok(decoded) = encoding::decode(bytes) {
+            let dialect = dialect::find(&decoded.text);
+            let table = read("reeds.csv", decoded.text, dialect).table;
+            for row in 0..table.rows() {
+                for column in 0..table.width() {
+                    let _ = table.raw_line(Some(row), Some(column));
+                    let _ = table.cell(row, column);
+                }
+            }
+        }
+    }
+
+    /// The same for text that is full of what CSV lives on.
+    #[test]
+    fn any_text_of_quotes_and_breaks_ends_without_a_panic(text in "[a,;\"\r\n\t ä]{0,120}") {
+        let dialect = dialect::find(&text);
+        let table = read("reeds.csv", text, dialect).table;
+        for row in 0..table.rows() {
+            let _ = table.raw_line(Some(row), Some(0));
+        }
+    }
+}
