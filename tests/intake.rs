@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use canewright::intake::{ReadOptions, Reading, read};
 use canewright::problem::{Error, Problem, Severity};
-use canewright::study::{Better, Fate, FactorKind};
+use canewright::study::{Better, FactorKind, Fate};
 use tempfile::TempDir;
 
 /// A log of these files in a folder that lives as long as the test.
@@ -25,7 +25,8 @@ impl Log {
     }
 
     fn read(&self) -> Reading {
-        let reading = read(&[self.path()], &ReadOptions::default()).expect("a log that can be read");
+        let reading =
+            read(&[self.path()], &ReadOptions::default()).expect("a log that can be read");
         rows_add_up(&reading);
         reading
     }
@@ -41,7 +42,9 @@ impl Log {
 fn rows_add_up(reading: &Reading) {
     for file in reading.study.files() {
         assert_eq!(file.rows_read, file.rows_used + file.rows_set_aside, "{file:?}");
-        let whole_rows = |aside: &&canewright::problem::SetAside| aside.file == file.name && aside.column.is_none();
+        let whole_rows = |aside: &&canewright::problem::SetAside| {
+            aside.file == file.name && aside.column.is_none()
+        };
         let listed = reading.study.set_aside().iter().filter(whole_rows).count();
         assert_eq!(file.rows_set_aside, listed, "{}: each row set aside is listed once", file.name);
     }
@@ -79,9 +82,18 @@ fn a_tidy_log_is_read_as_it_stands_and_nothing_is_set_aside() {
     let log = Log::of(&[
         ("reeds.csv", REEDS),
         ("ratings.csv", RATINGS),
-        ("lots.csv", "lot,bought_on,price_per_piece,pieces_bought\nReedmere,2023-12-01,4.20,30\nMarsh,2023-12-05,3.60,20\n"),
-        ("profile.csv", "reed,from_tip_mm,line,thickness_mm,repeat\nA1,2,spine,0.17,1\nA1,2,spine,0.18,2\n"),
-        ("readings.csv", "reed,measure,value,by,repeat\nA1,hardness,12.5,Ann,1\nA2,gouge_center_mm,1.31,Ben,1\n"),
+        (
+            "lots.csv",
+            "lot,bought_on,price_per_piece,pieces_bought\nReedmere,2023-12-01,4.20,30\nMarsh,2023-12-05,3.60,20\n",
+        ),
+        (
+            "profile.csv",
+            "reed,from_tip_mm,line,thickness_mm,repeat\nA1,2,spine,0.17,1\nA1,2,spine,0.18,2\n",
+        ),
+        (
+            "readings.csv",
+            "reed,measure,value,by,repeat\nA1,hardness,12.5,Ann,1\nA2,gouge_center_mm,1.31,Ben,1\n",
+        ),
         ("study.toml", "title = \"Winter\"\nscale = [1, 10]\ngood_at = 7\nworthwhile = 0.5\n"),
     ]);
     let reading = log.read();

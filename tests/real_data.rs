@@ -55,7 +55,8 @@ fn the_cakes_break_later_by_the_published_angle_for_each_degree_of_heat() {
 #[test]
 fn the_cakes_recipes_differ_by_the_published_angles() {
     let section = factors("cake");
-    let recipes: Vec<&FactorResult> = section.list.iter().filter(|result| result.factor == "recipe").collect();
+    let recipes: Vec<&FactorResult> =
+        section.list.iter().filter(|result| result.factor == "recipe").collect();
     assert_eq!(recipes.len(), 2, "two levels against a third: {recipes:?}");
     let against = |level: &str| -> f64 {
         // the commonest level is the reference; all three are equally common, so the first by name is
@@ -77,6 +78,7 @@ fn warm_crushing_and_skin_contact_raise_bitterness_in_the_published_order() {
         let sign = if result.level.as_deref() == Some(raised) { 1.0 } else { -1.0 };
         sign * result.estimate.expect("fitted")
     };
-    let (warm, contact) = (estimate("crushing_temperature", "warm"), estimate("skin_contact", "yes"));
+    let (warm, contact) =
+        (estimate("crushing_temperature", "warm"), estimate("skin_contact", "yes"));
     assert!(warm > contact && contact > 0.0, "warm {warm}, contact {contact}");
 }

@@ -7,8 +7,10 @@ use clap::{Args, Parser, Subcommand};
 /// Reads a bassoon reed maker's log and says what made good reeds, which cane to buy again and where pieces are lost.
 #[derive(Debug, Parser)]
 #[command(name = "canewright", version, max_term_width = 100)]
-#[command(after_help = "A LOG is a folder of CSV files, or one CSV file. Begin with: canewright start my_log\n\
-                        Exit status: 0 done, 1 done with errors in cells or rows, 2 not done.")]
+#[command(
+    after_help = "A LOG is a folder of CSV files, or one CSV file. Begin with: canewright start my_log\n\
+                        Exit status: 0 done, 1 done with errors in cells or rows, 2 not done."
+)]
 pub struct Arguments {
     #[command(subcommand)]
     pub verb: Verb,
@@ -24,7 +26,7 @@ pub enum Verb {
     /// Is the log sound: what was understood, what was set aside
     Check {
         #[command(flatten)]
-        asked: Asked,
+        asked: Option<Asked>,
         /// Tell what one rule does, why it matters and what to do, by its code
         #[arg(long, value_name = "CODE", exclusive = true)]
         explain: Option<String>,

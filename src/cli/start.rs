@@ -13,10 +13,14 @@ const FILES: [(&str, &str); 5] = [
     ("study.toml", include_str!("start/study.toml")),
 ];
 
-/// Lays out an empty log in a new or empty folder.
+/// Lays out an empty log in a new or empty folder, and says what to do next.
 ///
 /// # Errors
 /// When the folder holds anything already, or cannot be written.
-pub fn lay_out(dir: &Path) -> Result<(), Error> {
-    folder::fill_new(dir, FILES)
+pub fn lay_out(dir: &Path) -> Result<String, Error> {
+    folder::fill_new(dir, FILES)?;
+    Ok(format!(
+        "An empty log is ready in {0}. Read HOW_TO.md there and fill in reeds.csv; then run: canewright check {0}\n",
+        dir.display()
+    ))
 }

@@ -23,16 +23,14 @@ pub use summary::{log_summary, problems_shown, settings_shown};
 /// | option | default | purpose |
 /// | --- | --- | --- |
 /// | `seed` | 2025 | starts every use of chance; the same seed gives the same bytes |
-/// | `draws` | 400 | refits from which the intervals of the lots take the uncertainty of the spread between lots |
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Options {
     pub seed: u64,
-    pub draws: usize,
 }
 
 impl Default for Options {
     fn default() -> Self {
-        Options { seed: 2025, draws: 400 }
+        Options { seed: 2025 }
     }
 }
 

@@ -49,7 +49,7 @@ pub struct Partition {
 pub struct Clusters {
     pub k: usize,
     pub partition: Partition,
-    /// Gap(k) for k = 1, 2, ...
+    /// Gap(k) for k = 1, 2, ... up to one more than the k chosen.
     pub gaps: Vec<f64>,
     /// Mean Jaccard similarity of each cluster to its best match in bootstrap resamples (Hennig 2007, Computational
     /// Statistics & Data Analysis 52, 258-271); below 0.6 a cluster is not to be believed.
@@ -71,16 +71,31 @@ pub fn clusters(points: &Array2<f64>, options: &ClusterOptions) -> Result<Cluste
     }
     // more clusters than half the rows are no kinds, and more than the distinct rows cannot be filled
     let most = options.most.min(points.nrows() / 2).min(distinct_rows(points)).max(1);
-    let found: Vec<Partition> = (1..=most)
-        .map(|k| k_means(points, k, options.restarts, options.seed))
-        .collect::<Result<_, _>>()?;
-    let (gaps, errors) = gaps(points, &found, options)?;
-    let k = (0..most.saturating_sub(1))
-        .find(|&at| gaps[at] >= gaps[at + 1] - errors[at + 1])
-        .map_or(most, |at| at + 1);
-    let partition = found[k - 1].clone();
+    let (k, partition, gaps) = smallest_sufficient(points, most, options)?;
     let stability = stability(points, &partition, k, options)?;
     Ok(Clusters { k, partition, gaps, stability })
+}
+
+/// Goes up from one cluster until one more does not widen the gap by more than its standard error; larger numbers
+/// need not be looked at.
+fn smallest_sufficient(
+    points: &Array2<f64>,
+    most: usize,
+    options: &ClusterOptions,
+) -> Result<(usize, Partition, Vec<f64>), StatsError> {
+    let references = references(points, options);
+    let mut partition = k_means(points, 1, options.restarts, options.seed)?;
+    let mut gaps = vec![gap(&partition, &references, 1, options)?.0];
+    for k in 2..=most {
+        let finer = k_means(points, k, options.restarts, options.seed)?;
+        let (next, error) = gap(&finer, &references, k, options)?;
+        gaps.push(next);
+        if gaps[k - 2] >= next - error {
+            return Ok((k - 1, partition, gaps));
+        }
+        partition = finer;
+    }
+    Ok((most, partition, gaps))
 }
 
 fn distinct_rows(points: &Array2<f64>) -> usize {
@@ -117,7 +132,7 @@ pub fn k_means(
         )
         .n_runs(restarts.max(1))
         .max_n_iterations(300)
-        .tolerance(1e-9)
+        .tolerance(1e-6)
         .fit(&dataset)
         .map_err(|error| StatsError::NotConverged(error.to_string()))?;
         let labels: Array1<usize> = model.predict(points);
@@ -160,34 +175,32 @@ fn log_within(within: f64) -> f64 {
     within.max(1e-300).ln()
 }
 
-/// Gap(k) and its standard error, reference data sets in parallel, each from its own stream of chance.
-fn gaps(
-    points: &Array2<f64>,
-    found: &[Partition],
+/// Structureless data sets like the points, each from its own stream of chance.
+fn references(points: &Array2<f64>, options: &ClusterOptions) -> Vec<Array2<f64>> {
+    (0..options.references.max(2) as u64)
+        .map(|stream| uniform_like(points, &mut stream_of(options.seed, stream)))
+        .collect()
+}
+
+/// Starts of k-means on made-up data, where a slightly poorer partition only adds noise.
+const RESTARTS_ON_MADE_UP_DATA: usize = 3;
+
+/// Gap(k) and its standard error.
+fn gap(
+    partition: &Partition,
+    references: &[Array2<f64>],
+    k: usize,
     options: &ClusterOptions,
-) -> Result<(Vec<f64>, Vec<f64>), StatsError> {
-    let references: Vec<Vec<f64>> = (0..options.references.max(2) as u64)
-        .into_par_iter()
-        .map(|stream| {
-            let reference = uniform_like(points, &mut stream_of(options.seed, stream));
-            (1..=found.len())
-                .map(|k| {
-                    k_means(&reference, k, options.restarts, options.seed)
-                        .map(|p| log_within(p.within))
-                })
-                .collect::<Result<Vec<f64>, _>>()
-        })
+) -> Result<(f64, f64), StatsError> {
+    let logs: Vec<f64> = references
+        .par_iter()
+        .map(|reference| k_means(reference, k, RESTARTS_ON_MADE_UP_DATA, options.seed))
+        .map(|found| found.map(|found| log_within(found.within)))
         .collect::<Result<_, _>>()?;
-    let n = references.len() as f64;
-    let (mut gaps, mut errors) = (Vec::new(), Vec::new());
-    for (at, partition) in found.iter().enumerate() {
-        let mean = references.iter().map(|logs| logs[at]).sum::<f64>() / n;
-        let spread =
-            (references.iter().map(|logs| (logs[at] - mean).powi(2)).sum::<f64>() / n).sqrt();
-        gaps.push(mean - log_within(partition.within));
-        errors.push(spread * (1.0 + 1.0 / n).sqrt());
-    }
-    Ok((gaps, errors))
+    let n = logs.len() as f64;
+    let mean = logs.iter().sum::<f64>() / n;
+    let spread = (logs.iter().map(|log| (log - mean).powi(2)).sum::<f64>() / n).sqrt();
+    Ok((mean - log_within(partition.within), spread * (1.0 + 1.0 / n).sqrt()))
 }
 
 fn stream_of(seed: u64, stream: u64) -> ChaCha8Rng {

@@ -11,3 +11,4 @@ pub mod lists;
 pub mod losses;
 pub mod lots;
 pub mod stages;
+pub mod wrap;

@@ -1,0 +1,133 @@
+//! The command line: each verb reads, asks and tells.
+
+mod arguments;
+mod explain;
+mod folder;
+mod outcome;
+mod progress;
+mod reading;
+mod review;
+mod start;
+
+use std::ffi::OsString;
+use std::io::Write;
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use crate::problem::Error;
+use crate::questions::{self, Options};
+use crate::report::{self, Look};
+use crate::{demo, words};
+
+use arguments::{Arguments, Asked, Verb};
+use outcome::Outcome;
+
+/// Carries out one call and says how it ended: 0 done, 1 done with errors in cells or rows, 2 not done.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let arguments = match Arguments::try_parse_from(arguments) {
+        Ok(arguments) => arguments,
+        Err(told) => {
+            // --help and --version are answers, not faults; a closed pipe is nobody's fault
+            let _ = told.print();
+            return ExitCode::from(if told.use_stderr() { 2 } else { 0 });
+        }
+    };
+    match carry_out(arguments.verb) {
+        Ok(outcome) => outcome.into(),
+        Err(error) => {
+            let told = words::labels::plain(&error.to_string());
+            let _ = writeln!(std::io::stderr(), "canewright: {told}");
+            ExitCode::from(2)
+        }
+    }
+}
+
+fn carry_out(verb: Verb) -> Result<Outcome, Error> {
+    match verb {
+        Verb::Start { dir } => start::lay_out(&dir).map(|page| tell(&page)),
+        Verb::Demo { dir, seed, messy } => write_demo(&dir, seed, messy),
+        Verb::Schema => Ok(tell(&format!("{}\n", report::schema()))),
+        Verb::Check { explain: Some(code), .. } => explain::rule(&code).map(|page| tell(&page)),
+        Verb::Check { asked: Some(asked), .. } => check(&asked),
+        // clap asks for a log unless a rule is to be explained
+        Verb::Check { asked: None, explain: None } => {
+            Err(Error::Call("Name the log to check.".to_owned()))
+        }
+        Verb::Review(asked) => review::review(&asked),
+        Verb::Factors(asked) => question("factors", &asked),
+        Verb::Lots(asked) => question("lots", &asked),
+        Verb::Losses(asked) => question("losses", &asked),
+        Verb::Families(asked) => question("families", &asked),
+    }
+}
+
+/// Prints a page. A reader that closed the pipe has read enough.
+fn tell(page: &str) -> Outcome {
+    let _ = std::io::stdout().lock().write_all(page.as_bytes());
+    Outcome::Done
+}
+
+fn write_demo(dir: &std::path::Path, seed: u64, messy: bool) -> Result<Outcome, Error> {
+    let log = if messy { demo::messy(seed) } else { demo::workshop(seed) };
+    folder::fill_new(dir, log.files.iter().map(|file| (file.name, file.contents.as_slice())))?;
+    Ok(tell(&format!(
+        "The invented demo log (seed {seed}) is in {0}. Try: canewright review {0}\n",
+        dir.display()
+    )))
+}
+
+/// What was understood of the log, and every problem.
+fn check(asked: &Asked) -> Result<Outcome, Error> {
+    let reading = reading::read(asked)?;
+    let finding = questions::check::ask(&reading.study, &reading.problems);
+    let look = Look::of_standard_output();
+    if asked.json {
+        let results = review::results(asked, &reading, &[], &[]);
+        tell(&format!("{}\n", report::json(&results)));
+    } else {
+        tell(&report::page(&finding, &look));
+        tell(&report::problems_page(&reading.problems, &look));
+    }
+    if let Some(out) = &asked.out {
+        review::write(asked, &reading, &[finding], &[], out)?;
+    }
+    Ok(Outcome::of(&reading.problems))
+}
+
+/// One question alone: a page, or its section of the results.
+fn question(name: &'static str, asked: &Asked) -> Result<Outcome, Error> {
+    let reading = reading::read(asked)?;
+    if reading::stopped(asked, &reading) {
+        return Ok(Outcome::Stopped);
+    }
+    // every verb that comes here is a question of the registry; a test holds the two together
+    let question = questions::find(name)
+        .ok_or_else(|| Error::Call(format!("There is no question “{name}”.")))?;
+    let options = Options { seed: asked.seed };
+    let answer =
+        progress::during("asking", asked.quiet, || (question.ask)(&reading.study, &options));
+    let look = Look::of_standard_output();
+    let (findings, refusals) = match answer {
+        Ok(finding) => (vec![finding], Vec::new()),
+        Err(refusal) => (Vec::new(), vec![refusal]),
+    };
+    for finding in &findings {
+        tell(&if asked.json {
+            format!("{}\n", report::section_json(&finding.section))
+        } else {
+            report::page(finding, &look)
+        });
+    }
+    for refusal in &refusals {
+        tell(&if asked.json {
+            format!("{}\n", report::json(&review::results(asked, &reading, &[], &refusals)))
+        } else {
+            report::refusal_page(refusal, &look)
+        });
+    }
+    if let Some(out) = &asked.out {
+        review::write(asked, &reading, &findings, &refusals, out)?;
+    }
+    Ok(Outcome::of(&reading.problems))
+}
