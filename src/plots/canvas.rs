@@ -1,0 +1,210 @@
+//! What a picture consists of before it is painted: a list of marks in the
+//! units of the picture's own width, 500 to the column.
+
+use super::palette::Ink;
+use crate::words::labels::{plain, shortened};
+use crate::words::wrap::wrapped;
+
+/// Narrow, so that text is legible when a telephone shows the picture at 300 pixels.
+pub const WIDTH: f64 = 500.0;
+pub const BODY: f64 = 16.0;
+pub const SMALL: f64 = 14.0;
+const TITLE: f64 = 17.0;
+const LINE_OF_TITLE: f64 = 22.0;
+/// The mean width of a character of a sans-serif face, in units of its size.
+const CHARACTER: f64 = 0.54;
+
+pub type Point = (f64, f64);
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pen {
+    pub ink: Ink,
+    pub width: f64,
+    pub opacity: f64,
+}
+
+impl Pen {
+    pub const fn new(ink: Ink, width: f64) -> Pen {
+        Pen { ink, width, opacity: 1.0 }
+    }
+
+    pub const fn faint(ink: Ink, opacity: f64) -> Pen {
+        Pen { ink, width: 1.0, opacity }
+    }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Anchor {
+    Left,
+    Middle,
+    Right,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Words {
+    pub text: String,
+    /// The middle of the line's height.
+    pub at: Point,
+    pub size: f64,
+    pub anchor: Anchor,
+    pub ink: Ink,
+    pub is_bold: bool,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub enum Mark {
+    Path { points: Vec<Point>, pen: Pen },
+    Area { points: Vec<Point>, pen: Pen },
+    Dot { at: Point, radius: f64, pen: Pen },
+    Ring { at: Point, radius: f64, pen: Pen },
+    Words(Words),
+}
+
+/// The marks in the order in which they are painted.
+#[derive(Debug, Default)]
+pub struct Canvas {
+    pub marks: Vec<Mark>,
+    /// Where the next row begins; in the end the height of the picture.
+    pub height: f64,
+}
+
+impl Canvas {
+    /// A canvas with the title written at its head.
+    pub fn titled(title: &str) -> Canvas {
+        let mut canvas = Canvas { marks: Vec::new(), height: 4.0 };
+        let mut lines = wrapped(&plain(title), characters(WIDTH - 8.0, TITLE));
+        let is_cut = lines.len() > 2;
+        lines.truncate(2);
+        if let (true, Some(last)) = (is_cut, lines.last_mut()) {
+            last.push('…');
+        }
+        for line in lines {
+            let at = (4.0, canvas.height + LINE_OF_TITLE / 2.0);
+            canvas.write(Words { is_bold: true, size: TITLE, ..words(line, at) });
+            canvas.height += LINE_OF_TITLE;
+        }
+        canvas.height += 6.0;
+        canvas
+    }
+
+    pub fn line(&mut self, from: Point, to: Point, pen: Pen) {
+        self.path(vec![from, to], pen);
+    }
+
+    pub fn path(&mut self, points: Vec<Point>, pen: Pen) {
+        if points.len() > 1 {
+            self.marks.push(Mark::Path { points, pen });
+        }
+    }
+
+    pub fn area(&mut self, points: Vec<Point>, pen: Pen) {
+        self.marks.push(Mark::Area { points, pen });
+    }
+
+    pub fn rectangle(&mut self, (x0, y0): Point, (x1, y1): Point, pen: Pen) {
+        self.area(vec![(x0, y0), (x1, y0), (x1, y1), (x0, y1)], pen);
+    }
+
+    pub fn dot(&mut self, at: Point, radius: f64, pen: Pen) {
+        self.marks.push(Mark::Dot { at, radius, pen });
+    }
+
+    /// A ring with the page's colour inside.
+    pub fn ring(&mut self, at: Point, radius: f64, pen: Pen) {
+        self.dot(at, radius, Pen::new(Ink::Page, 1.0));
+        self.marks.push(Mark::Ring { at, radius, pen });
+    }
+
+    pub fn write(&mut self, words: Words) {
+        if !words.text.is_empty() {
+            self.marks.push(Mark::Words(words));
+        }
+    }
+
+    /// Left-aligned text and right-aligned text on one line; the left one yields.
+    pub fn write_line(&mut self, left: Words, right: Words) {
+        let room = WIDTH - 16.0 - text_width(&right.text, right.size);
+        let text = fitted(&left.text, room, left.size);
+        self.write(Words { text, ..left });
+        self.write(right);
+    }
+
+    pub fn dashed(&mut self, from: Point, to: Point, pen: Pen, [dash, gap]: [f64; 2]) {
+        self.dashed_path(&[from, to], pen, [dash, gap]);
+    }
+
+    /// A path in dashes; the dashes run on around its corners.
+    pub fn dashed_path(&mut self, points: &[Point], pen: Pen, [dash, gap]: [f64; 2]) {
+        let mut walked = 0.0;
+        for pair in points.windows(2) {
+            let [from, to] = [pair[0], pair[1]]; // windows(2) holds two
+            let length = (to.0 - from.0).hypot(to.1 - from.1);
+            self.dashes_of_one_line(from, to, walked, pen, [dash, gap]);
+            walked = (walked + length) % (dash + gap);
+        }
+    }
+
+    fn dashes_of_one_line(
+        &mut self,
+        from: Point,
+        to: Point,
+        walked: f64,
+        pen: Pen,
+        [dash, gap]: [f64; 2],
+    ) {
+        let length = (to.0 - from.0).hypot(to.1 - from.1);
+        let along = |distance: f64| {
+            let part = distance / length;
+            (from.0 + part * (to.0 - from.0), from.1 + part * (to.1 - from.1))
+        };
+        let mut start = -walked;
+        while start < length {
+            let (a, b) = (start.max(0.0), (start + dash).min(length));
+            if b > a {
+                self.line(along(a), along(b), pen);
+            }
+            start += dash + gap;
+        }
+    }
+}
+
+/// Body text in the colour of text, from its left end.
+pub fn words(text: impl Into<String>, at: Point) -> Words {
+    Words {
+        text: text.into(),
+        at,
+        size: BODY,
+        anchor: Anchor::Left,
+        ink: Ink::Text,
+        is_bold: false,
+    }
+}
+
+impl Words {
+    pub fn quiet(self) -> Words {
+        Words { ink: Ink::Quiet, size: SMALL, ..self }
+    }
+
+    pub fn sized(self, size: f64) -> Words {
+        Words { size, ..self }
+    }
+
+    pub fn anchored(self, anchor: Anchor) -> Words {
+        Words { anchor, ..self }
+    }
+}
+
+/// How many characters fit.
+fn characters(width: f64, size: f64) -> usize {
+    (width / (size * CHARACTER)).max(1.0) as usize
+}
+
+/// Estimated from the number of characters, wide ones counted twice.
+pub fn text_width(text: &str, size: f64) -> f64 {
+    unicode_width::UnicodeWidthStr::width(text) as f64 * size * CHARACTER
+}
+
+/// A label cut to a width.
+pub fn fitted(text: &str, width: f64, size: f64) -> String {
+    shortened(text, characters(width, size))
+}

@@ -1,0 +1,62 @@
+//! Chart data to SVG. Draws, never fits, bins or smooths.
+//!
+//! A picture is a list of marks on a [`canvas`], painted through plotters by
+//! [`paint`]. All pictures share the palette, the axes and the rows. They are
+//! 500 units wide with text of 14 to 17, so that a telephone shows them legibly;
+//! they follow the light or dark scheme of the page they stand in, or their own
+//! viewer's when they stand alone.
+
+mod axes;
+mod canvas;
+#[cfg(test)]
+mod colour_difference;
+mod curves;
+mod effects;
+mod factor_number;
+mod losses;
+mod paint;
+pub mod palette;
+mod rows;
+mod scale;
+mod spots;
+#[cfg(test)]
+mod tests;
+
+use crate::finding::{Chart, ChartKind};
+
+/// The picture as a whole SVG document that can also stand inside a page.
+///
+/// The same chart gives the same bytes. Text of the log is escaped and
+/// shortened; ranges that cannot be drawn are mended (see `scale`).
+pub fn svg(chart: &Chart) -> String {
+    let mut canvas = canvas::Canvas::titled(&chart.title);
+    match &chart.kind {
+        ChartKind::Effects { rows, worthwhile, unit } => {
+            effects::draw(&mut canvas, rows, *worthwhile, unit);
+        }
+        ChartKind::FactorNumber { x_label, y_label, points, curve, good_at, y_range } => {
+            let labels = axes::Labels { x: x_label, y: y_label };
+            factor_number::draw(&mut canvas, labels, points, curve, *good_at, *y_range);
+        }
+        ChartKind::FactorChoice { y_label, levels, good_at, y_range } => {
+            rows::draw_levels(&mut canvas, y_label, levels, *good_at, *y_range);
+        }
+        ChartKind::Lots { lots, overall, good_at, y_label, range } => {
+            let guides = rows::Guides { overall: Some(*overall), good_at: *good_at };
+            rows::draw_lots(&mut canvas, y_label, lots, guides, *range);
+        }
+        ChartKind::Losses { stages } => losses::draw(&mut canvas, stages),
+        ChartKind::Curves { x_label, y_label, curves } => {
+            curves::draw(&mut canvas, axes::Labels { x: x_label, y: y_label }, curves);
+        }
+    }
+    let captions =
+        paint::Captions { name: &chart.name, title: &chart.title, description: &chart.description };
+    paint::paint(&canvas, &captions)
+}
+
+/// Like [`svg`] without the style sheet, for a page that carries
+/// [`palette::style_sheet`] once for all its pictures.
+pub fn svg_for_page(chart: &Chart) -> String {
+    svg(chart).replacen(&paint::style_element(), "", 1)
+}

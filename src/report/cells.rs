@@ -1,0 +1,93 @@
+//! Cells of a table as text, in two parts so that decimal points can stand
+//! below each other.
+
+use crate::finding::{Cell, Table};
+use crate::words::digits;
+use crate::words::labels::plain;
+
+/// Stands where nothing was computed or nothing is known.
+const NOTHING: &str = "–";
+
+/// A cell's text, split before the decimal point.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CellText {
+    /// All of it for text; up to the decimal point for a number.
+    pub whole: String,
+    /// The decimal point and what follows.
+    pub fraction: String,
+    pub is_number: bool,
+}
+
+impl CellText {
+    pub fn joined(&self) -> String {
+        format!("{}{}", self.whole, self.fraction)
+    }
+}
+
+pub fn text_of(cell: &Cell) -> CellText {
+    match cell {
+        Cell::Text(text) => {
+            CellText { whole: plain(text.trim()), fraction: String::new(), is_number: false }
+        }
+        Cell::Count(number) => number_text(&digits::count(*number)),
+        Cell::Number(value, decimals) if value.is_finite() => {
+            number_text(&digits::number(*value, *decimals))
+        }
+        Cell::Number(..) | Cell::Empty => number_text(NOTHING),
+    }
+}
+
+fn number_text(text: &str) -> CellText {
+    let (whole, fraction) = text.split_at(text.find('.').unwrap_or(text.len()));
+    CellText { whole: whole.to_owned(), fraction: fraction.to_owned(), is_number: true }
+}
+
+/// A table with its cells as text. Every row has one cell a column.
+pub struct TableText {
+    pub headings: Vec<String>,
+    /// Whether a column holds numbers only.
+    pub is_number: Vec<bool>,
+    /// The longest fraction of each column, in characters.
+    pub fraction: Vec<usize>,
+    pub rows: Vec<Vec<CellText>>,
+}
+
+pub fn table_text(table: &Table) -> TableText {
+    let columns = table.columns.len();
+    let rows: Vec<Vec<CellText>> = table
+        .rows
+        .iter()
+        .map(|row| (0..columns).map(|i| text_of(row.get(i).unwrap_or(&Cell::Empty))).collect())
+        .collect();
+    let is_number =
+        (0..columns).map(|i| !rows.is_empty() && rows.iter().all(|row| row[i].is_number)).collect();
+    let fraction = (0..columns)
+        .map(|i| rows.iter().map(|row| row[i].fraction.chars().count()).max().unwrap_or(0))
+        .collect();
+    let headings = table.columns.iter().map(|column| plain(&column.heading)).collect();
+    TableText { headings, is_number, fraction, rows }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_is_split_before_its_decimal_point() {
+        let text = text_of(&Cell::Number(-1234.5, 2));
+        assert_eq!((text.whole.as_str(), text.fraction.as_str()), ("−1\u{202F}234", ".50"));
+        assert_eq!(text_of(&Cell::Count(7)).joined(), "7");
+    }
+
+    #[test]
+    fn what_is_no_number_is_a_dash() {
+        for cell in [Cell::Empty, Cell::Number(f64::NAN, 1), Cell::Number(f64::INFINITY, 1)] {
+            assert_eq!(text_of(&cell).joined(), "–");
+        }
+    }
+
+    #[test]
+    fn a_text_with_a_full_stop_is_not_split() {
+        assert_eq!(text_of(&Cell::Text("lot 3.5".to_owned())).whole, "lot 3.5");
+    }
+}

@@ -1,0 +1,47 @@
+//! From findings to pages: the terminal, JSON, Markdown, HTML and CSV.
+//!
+//! Everything that a page says comes from a [`Finding`], [`Results`] or a
+//! [`Problem`]; nothing is computed here but the layout. Text of a log is
+//! treated as hostile: it is escaped for the format it goes to, and characters
+//! that steer a terminal or a reader are replaced.
+
+mod cautions;
+mod cells;
+mod csv_files;
+mod folder;
+mod html;
+mod json;
+mod look;
+mod markdown;
+mod problems_page;
+mod template;
+mod terminal;
+mod terminal_table;
+mod view;
+
+#[cfg(test)]
+mod example;
+#[cfg(test)]
+mod tests;
+
+pub use folder::write_folder;
+pub use json::{json, schema, section_json};
+pub use look::Look;
+pub use problems_page::problems_page;
+pub use terminal::{brief, page, refusal_page};
+
+use crate::finding::{Finding, Results};
+use crate::problem::{Problem, SetAside};
+
+/// Everything that a review folder is made of.
+///
+/// The title, the log's summary, the settings, the refusals and the seed stand in `results`.
+#[derive(Debug, Clone, Copy)]
+pub struct Review<'a> {
+    pub results: &'a Results,
+    /// In the order in which the page answers them.
+    pub findings: &'a [Finding],
+    /// With their excerpts and remedies; `results.problems` is what the JSON shows of them.
+    pub problems: &'a [Problem],
+    pub set_aside: &'a [SetAside],
+}

@@ -1,0 +1,150 @@
+//! The page of one finding on a terminal.
+
+use unicode_width::UnicodeWidthStr;
+
+use super::look::Look;
+use super::{cautions, terminal_table};
+use crate::finding::{Finding, Method, Table};
+use crate::problem::Refusal;
+use crate::words::labels::plain;
+use crate::words::wrap::wrapped;
+use crate::words::{digits, lists};
+
+/// One finding: the question, the answer, what to beware of, the tables, and
+/// how it was computed.
+pub fn page(finding: &Finding, look: &Look) -> String {
+    let mut page = Page { look: *look, text: String::new() };
+    page.title(&finding.asked);
+    page.paragraph(&finding.answer);
+    for sentence in &finding.more {
+        page.paragraph(sentence);
+    }
+    for caveat in &finding.caveats {
+        page.caveat(caveat);
+    }
+    for table in &finding.tables {
+        page.table(table);
+    }
+    page.method(finding);
+    if cautions::belong_to(finding.question) {
+        page.caution_box();
+    }
+    page.text
+}
+
+/// The question and its answer alone, for the end of a review.
+pub fn brief(finding: &Finding, look: &Look) -> String {
+    let mut page = Page { look: *look, text: String::new() };
+    page.title(&finding.asked);
+    page.paragraph(&finding.answer);
+    page.text
+}
+
+/// A question that the log cannot carry: what it holds and what it would take.
+pub fn refusal_page(refusal: &Refusal, look: &Look) -> String {
+    let mut page = Page { look: *look, text: String::new() };
+    page.title(&format!("No answer yet: {}", refusal.question));
+    page.paragraph(&refusal.found);
+    page.paragraph(&refusal.takes);
+    page.text
+}
+
+struct Page {
+    look: Look,
+    text: String,
+}
+
+impl Page {
+    fn line(&mut self, line: &str) {
+        self.text.push_str(line.trim_end());
+        self.text.push('\n');
+    }
+
+    fn title(&mut self, title: &str) {
+        for line in wrapped(&plain(title), self.look.width) {
+            self.line(&self.look.bold(&line));
+        }
+        self.line("");
+    }
+
+    fn paragraph(&mut self, text: &str) {
+        for line in wrapped(&plain(text), self.look.width) {
+            self.line(&line);
+        }
+        self.line("");
+    }
+
+    /// Lines behind a mark, all indented alike.
+    fn hanging(&mut self, mark: &str, text: &str) {
+        let indent = mark.width() + 1;
+        let room = self.look.width.saturating_sub(indent);
+        for (i, line) in wrapped(&plain(text), room).iter().enumerate() {
+            let start = if i == 0 { format!("{mark} ") } else { " ".repeat(indent) };
+            self.line(&format!("{start}{line}"));
+        }
+    }
+
+    fn caveat(&mut self, caveat: &str) {
+        self.line(&self.look.warning("Take care"));
+        self.hanging(" ", caveat);
+        self.line("");
+    }
+
+    fn table(&mut self, table: &Table) {
+        for line in wrapped(&plain(&table.title), self.look.width) {
+            self.line(&self.look.bold(&line));
+        }
+        for line in terminal_table::lines(table, self.look.width) {
+            self.line(&line);
+        }
+        self.line("");
+    }
+
+    fn method(&mut self, finding: &Finding) {
+        self.line(&self.look.quiet("How this was computed"));
+        self.paragraph(&rests_on(finding));
+        let Method { model, assumptions, sources, seed } = &finding.method;
+        if !model.is_empty() {
+            self.paragraph(model);
+        }
+        for assumption in assumptions {
+            self.hanging("·", assumption);
+        }
+        if !assumptions.is_empty() {
+            self.line("");
+        }
+        if !sources.is_empty() {
+            self.paragraph(&format!("Sources: {}.", sources.join("; ")));
+        }
+        if let Some(seed) = seed {
+            self.paragraph(&format!("Seed {seed}."));
+        }
+    }
+
+    fn caution_box(&mut self) {
+        let inside = self.look.width - 4; // a look is at least 24 wide
+        let title = format!("┌─ {} ", cautions::TITLE);
+        let rule = "─".repeat((self.look.width - 1).saturating_sub(title.width()));
+        self.line(&format!("{title}{rule}┐"));
+        for line in wrapped(&cautions::SENTENCES.join(" "), inside) {
+            let room = " ".repeat(inside.saturating_sub(line.width()));
+            self.line(&format!("│ {line}{room} │"));
+        }
+        self.line(&format!("└{}┘", "─".repeat(self.look.width - 2)));
+    }
+}
+
+/// `This rests on 112 reeds. Left out: 5 without a rating and 2 without a lot.`
+pub(super) fn rests_on(finding: &Finding) -> String {
+    let (number, word) = finding.used;
+    let used = format!("This rests on {} {word}.", digits::count(number));
+    if finding.left_out.is_empty() {
+        return used;
+    }
+    let left_out: Vec<String> = finding
+        .left_out
+        .iter()
+        .map(|left_out| format!("{} ({})", digits::count(left_out.n), left_out.why))
+        .collect();
+    format!("{used} Left out: {}.", lists::and(&left_out))
+}

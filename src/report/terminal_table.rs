@@ -1,0 +1,96 @@
+//! Tables on a terminal: columns aligned on the decimal point, or one block a
+//! row where the terminal is too narrow for columns.
+
+use unicode_width::UnicodeWidthStr;
+
+use super::cells::{CellText, TableText, table_text};
+use crate::finding::Table;
+use crate::words::labels::shortened;
+use crate::words::wrap::wrapped;
+
+const GAP: usize = 2;
+/// Headings wrap within this many columns, or within the column's cells.
+const HEADING: usize = 11;
+const LONGEST_TEXT: usize = 28;
+
+/// The lines of a table in at most `width` columns.
+pub fn lines(table: &Table, width: usize) -> Vec<String> {
+    let text = table_text(table);
+    if text.rows.is_empty() {
+        return vec!["(no rows)".to_owned()];
+    }
+    let cells = aligned_cells(&text);
+    let widths = widths(&text, &cells);
+    let total = widths.iter().map(|width| width + GAP).sum::<usize>();
+    if total <= width + GAP { columns(&text, &cells, &widths) } else { blocks(&text, width) }
+}
+
+/// Each cell padded behind its fraction, so that right-aligned points meet.
+fn aligned_cells(text: &TableText) -> Vec<Vec<String>> {
+    let aligned = |(i, cell): (usize, &CellText)| match text.is_number[i] {
+        true => {
+            let missing = text.fraction[i] - cell.fraction.chars().count();
+            format!("{}{}", cell.joined(), " ".repeat(missing))
+        }
+        false => shortened(&cell.joined(), LONGEST_TEXT),
+    };
+    // text.is_number and text.fraction have one entry a column
+    text.rows.iter().map(|row| row.iter().enumerate().map(aligned).collect()).collect()
+}
+
+fn widths(text: &TableText, cells: &[Vec<String>]) -> Vec<usize> {
+    (0..text.headings.len())
+        .map(|i| {
+            let widest = cells.iter().map(|row| row[i].width()).max().unwrap_or(0);
+            let heading = wrapped(&text.headings[i], widest.max(HEADING));
+            heading.iter().map(|line| line.width()).max().unwrap_or(0).max(widest)
+        })
+        .collect()
+}
+
+fn columns(text: &TableText, cells: &[Vec<String>], widths: &[usize]) -> Vec<String> {
+    let headings: Vec<Vec<String>> =
+        text.headings.iter().zip(widths).map(|(heading, width)| wrapped(heading, *width)).collect();
+    let tall = headings.iter().map(Vec::len).max().unwrap_or(0);
+    let heading_line = |line: usize| -> Vec<String> {
+        let of = |heading: &Vec<String>| {
+            // short headings stand at the foot
+            (line + heading.len()).checked_sub(tall).map_or("", |i| heading[i].as_str()).to_owned()
+        };
+        headings.iter().map(of).collect()
+    };
+    let line = |cells: &[String]| join(cells, widths, &text.is_number);
+    let mut lines: Vec<String> = (0..tall).map(|i| line(&heading_line(i))).collect();
+    lines.push(widths.iter().map(|width| "─".repeat(*width)).collect::<Vec<_>>().join("  "));
+    lines.extend(cells.iter().map(|row| line(row)));
+    lines
+}
+
+fn join(cells: &[String], widths: &[usize], is_number: &[bool]) -> String {
+    let padded: Vec<String> = cells
+        .iter()
+        .zip(widths)
+        .zip(is_number)
+        .map(|((cell, width), is_number)| {
+            let room = " ".repeat(width.saturating_sub(cell.width()));
+            if *is_number { format!("{room}{cell}") } else { format!("{cell}{room}") }
+        })
+        .collect();
+    padded.join("  ").trim_end().to_owned()
+}
+
+/// The first cell as a heading, the others below it with their names.
+fn blocks(text: &TableText, width: usize) -> Vec<String> {
+    let mut lines = Vec::new();
+    for row in &text.rows {
+        for (i, (heading, cell)) in text.headings.iter().zip(row).enumerate() {
+            let indent = if i == 0 { "" } else { "  " };
+            let said = format!("{heading}: {}", cell.joined());
+            let room = width.saturating_sub(indent.len());
+            lines.extend(wrapped(&said, room).into_iter().map(|line| format!("{indent}{line}")));
+        }
+        lines.push(String::new());
+    }
+    lines.pop();
+    lines
+}

@@ -1,0 +1,311 @@
+//! What the templates see of a review: text and layout, no numbers of its own.
+
+use std::collections::HashSet;
+
+use serde::Serialize;
+
+use super::cells::table_text;
+use super::problems_page::{SHOWN_OF_A_KIND, grouped};
+use super::{Review, cautions, terminal};
+use crate::finding::{Chart, Finding, LogSummary, SettingsShown, Table};
+use crate::plots;
+use crate::problem::{Problem, Refusal};
+use crate::words::labels::{file_stem, plain};
+use crate::words::{digits, lists};
+
+#[derive(Serialize)]
+pub struct View {
+    pub title: String,
+    pub summary: Vec<String>,
+    pub sections: Vec<SectionView>,
+    pub refusals: Vec<RefusalView>,
+    pub settings: Vec<[String; 2]>,
+    pub files: Vec<FileView>,
+    pub problems: Vec<ProblemsView>,
+    pub set_aside: Option<String>,
+    pub cautions: Option<CautionsView>,
+    pub made_by: String,
+    pub seed: u64,
+}
+
+#[derive(Serialize)]
+pub struct SectionView {
+    pub id: String,
+    pub asked: String,
+    pub answer: String,
+    pub more: Vec<String>,
+    pub caveats: Vec<String>,
+    pub charts: Vec<ChartView>,
+    pub tables: Vec<TableView>,
+    pub model: String,
+    pub assumptions: Vec<String>,
+    pub sources: Vec<String>,
+    pub seed: Option<u64>,
+    pub rests_on: String,
+}
+
+#[derive(Serialize)]
+pub struct ChartView {
+    pub file: String,
+    pub title: String,
+    pub description: String,
+    pub reading: String,
+    /// The picture for the page, made by us and escaped where it was made.
+    pub svg: String,
+}
+
+#[derive(Serialize)]
+pub struct TableView {
+    pub id: String,
+    pub file: String,
+    pub title: String,
+    pub columns: Vec<ColumnView>,
+    pub rows: Vec<Vec<CellView>>,
+}
+
+#[derive(Serialize)]
+pub struct ColumnView {
+    pub heading: String,
+    pub is_number: bool,
+}
+
+#[derive(Serialize)]
+pub struct CellView {
+    pub text: String,
+    /// What must follow unseen for the decimal points to stand below each other.
+    pub filler: String,
+    pub is_number: bool,
+}
+
+#[derive(Serialize)]
+pub struct RefusalView {
+    pub question: String,
+    pub found: String,
+    pub takes: String,
+}
+
+#[derive(Serialize)]
+pub struct FileView {
+    pub name: String,
+    pub rows: String,
+    pub sha256: String,
+}
+
+#[derive(Serialize)]
+pub struct ProblemsView {
+    pub heading: String,
+    pub shown: Vec<String>,
+    pub more: Option<String>,
+}
+
+#[derive(Serialize)]
+pub struct CautionsView {
+    pub title: &'static str,
+    pub text: String,
+}
+
+/// The files beside the pages: where they stand in the folder and what they hold.
+pub struct Attached<'a> {
+    pub charts: Vec<(String, Chart)>,
+    pub tables: Vec<(String, &'a Table)>,
+}
+
+pub fn view<'a>(review: &Review<'a>) -> (View, Attached<'a>) {
+    let mut names = HashSet::new();
+    let mut attached = Attached { charts: Vec::new(), tables: Vec::new() };
+    let results = review.results;
+    let sections =
+        review.findings.iter().map(|finding| section(finding, &mut names, &mut attached)).collect();
+    let suggests_making = review.findings.iter().any(|f| cautions::belong_to(f.question));
+    let view = View {
+        title: plain(&results.settings.title),
+        summary: summary(&results.log),
+        sections,
+        refusals: results.refusals.iter().map(refusal).collect(),
+        settings: settings(&results.settings),
+        files: files(&results.log),
+        problems: problems(review.problems),
+        set_aside: set_aside(review.set_aside.len()),
+        cautions: suggests_making
+            .then(|| CautionsView { title: cautions::TITLE, text: cautions::SENTENCES.join(" ") }),
+        made_by: format!("{} {}", results.made_by.name, results.made_by.version),
+        seed: results.seed,
+    };
+    (view, attached)
+}
+
+fn section<'a>(
+    finding: &'a Finding,
+    names: &mut HashSet<String>,
+    attached: &mut Attached<'a>,
+) -> SectionView {
+    let all_plain = |texts: &[String]| texts.iter().map(|text| plain(text)).collect();
+    SectionView {
+        id: unique("question", finding.question, names),
+        asked: plain(&finding.asked),
+        answer: plain(&finding.answer),
+        more: all_plain(&finding.more),
+        caveats: all_plain(&finding.caveats),
+        charts: finding.charts.iter().map(|chart| chart_view(chart, names, attached)).collect(),
+        tables: finding.tables.iter().map(|table| table_view(table, names, attached)).collect(),
+        model: plain(&finding.method.model),
+        assumptions: all_plain(&finding.method.assumptions),
+        sources: all_plain(&finding.method.sources),
+        seed: finding.method.seed,
+        rests_on: plain(&terminal::rests_on(finding)),
+    }
+}
+
+/// A stem that no other file or anchor of the kind has.
+fn unique(kind: &str, name: &str, names: &mut HashSet<String>) -> String {
+    let stem = file_stem(name);
+    let candidates = std::iter::once(stem.clone()).chain((2..).map(|i| format!("{stem}_{i}")));
+    let mut fresh = candidates.filter(|candidate| names.insert(format!("{kind}/{candidate}")));
+    fresh.next().unwrap_or(stem) // the candidates never end
+}
+
+fn chart_view(chart: &Chart, names: &mut HashSet<String>, attached: &mut Attached) -> ChartView {
+    let name = unique("plots", &chart.name, names);
+    let chart = Chart { name: name.clone(), ..chart.clone() };
+    let file = format!("plots/{name}.svg");
+    let view = ChartView {
+        file: file.clone(),
+        title: plain(&chart.title),
+        description: plain(&chart.description),
+        reading: plain(&chart.reading),
+        svg: plots::svg_for_page(&chart),
+    };
+    attached.charts.push((file, chart));
+    view
+}
+
+fn table_view<'a>(
+    table: &'a Table,
+    names: &mut HashSet<String>,
+    attached: &mut Attached<'a>,
+) -> TableView {
+    let name = unique("tables", &table.name, names);
+    let file = format!("tables/{name}.csv");
+    attached.tables.push((file.clone(), table));
+    let text = table_text(table);
+    let columns = text.headings.iter().zip(&text.is_number);
+    let rows = text.rows.iter().map(|row| {
+        row.iter()
+            .enumerate()
+            .map(|(i, cell)| CellView {
+                text: cell.joined(),
+                filler: filler(text.fraction[i], cell.fraction.chars().count()),
+                is_number: text.is_number[i], // one entry a column
+            })
+            .collect()
+    });
+    TableView {
+        id: name,
+        file,
+        title: plain(&table.title),
+        columns: columns
+            .map(|(heading, is_number)| ColumnView {
+                heading: heading.clone(),
+                is_number: *is_number,
+            })
+            .collect(),
+        rows: rows.collect(),
+    }
+}
+
+/// The missing end of the longest fraction: `.00`.
+fn filler(longest: usize, own: usize) -> String {
+    match (longest.saturating_sub(own), own) {
+        (0, _) => String::new(),
+        (missing, 0) => format!(".{}", "0".repeat(missing - 1)),
+        (missing, _) => "0".repeat(missing),
+    }
+}
+
+fn summary(log: &LogSummary) -> Vec<String> {
+    let holds = format!(
+        "{}, {} with a rating that counts, {} and {}.",
+        digits::plural(log.pieces, "piece of cane started", "pieces of cane started"),
+        digits::count(log.reeds),
+        digits::plural(log.ratings, "rating", "ratings"),
+        digits::plural(log.lots, "lot", "lots"),
+    );
+    let days = match (&log.first_day, &log.last_day) {
+        (Some(first), Some(last)) => {
+            vec![plain(&format!("Pieces started from {first} to {last}."))]
+        }
+        _ => Vec::new(),
+    };
+    std::iter::once(holds).chain(days).collect()
+}
+
+fn settings(settings: &SettingsShown) -> Vec<[String; 2]> {
+    let number = |value: f64| digits::number(value, usize::from(value.fract() != 0.0));
+    let [low, high] = settings.scale.map(number);
+    let best = format!("{low} to {high}, the {} end is best", settings.best);
+    let mut rows = vec![
+        ["Scale of the ratings".to_owned(), best],
+        ["A good reed".to_owned(), format!("rated {}", number(settings.good_at))],
+        [
+            "Smallest difference worth having".to_owned(),
+            format!("{} rating points", digits::number(settings.worthwhile, 2)),
+        ],
+        ["The rating".to_owned(), settings.outcome.clone()],
+        ["Ratings that speak for a reed".to_owned(), settings.settled.clone()],
+        ["Present practice".to_owned(), format!("the last {} days", settings.window)],
+    ];
+    if settings.best == "high" {
+        rows[1][1].push_str(" or above");
+    } else {
+        rows[1][1].push_str(" or below");
+    }
+    if !settings.not_given.is_empty() {
+        rows.push(["Not given in the study file".to_owned(), lists::and(&settings.not_given)]);
+    }
+    rows.into_iter().map(|row| row.map(|cell| plain(&cell))).collect()
+}
+
+fn files(log: &LogSummary) -> Vec<FileView> {
+    log.files
+        .iter()
+        .map(|file| FileView {
+            name: plain(&file.name),
+            rows: digits::plural(file.rows, "row", "rows"),
+            sha256: plain(&file.sha256),
+        })
+        .collect()
+}
+
+fn refusal(refusal: &Refusal) -> RefusalView {
+    RefusalView {
+        question: plain(&refusal.question),
+        found: plain(&refusal.found),
+        takes: plain(&refusal.takes),
+    }
+}
+
+fn problems(problems: &[Problem]) -> Vec<ProblemsView> {
+    grouped(problems)
+        .iter()
+        .map(|group| {
+            let number = group.problems.len();
+            let severity = group.problems.iter().map(|p| p.severity).max();
+            let times = digits::plural(number, "time", "times");
+            let more = number.saturating_sub(SHOWN_OF_A_KIND);
+            ProblemsView {
+                heading: format!("{}: {}, {times}", severity.map_or("", |s| s.word()), group.code),
+                shown: group.problems.iter().take(SHOWN_OF_A_KIND).map(|p| one_line(p)).collect(),
+                more: (more > 0).then(|| format!("and {} more of this kind", digits::count(more))),
+            }
+        })
+        .collect()
+}
+
+fn one_line(problem: &Problem) -> String {
+    plain(&format!("{}: {} {}", problem.place, problem.message, problem.remedy))
+}
+
+fn set_aside(number: usize) -> Option<String> {
+    let entries = digits::plural(number, "row or cell was", "rows and cells were");
+    (number > 0).then(|| format!("{entries} not used."))
+}

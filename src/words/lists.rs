@@ -1,0 +1,34 @@
+//! Lists as people write them.
+
+/// Joins with commas and a last “and”: `a, b and c`. Nothing gives an empty text.
+pub fn and<T: AsRef<str>>(items: &[T]) -> String {
+    joined(items, "and")
+}
+
+/// Joins with commas and a last “or”: `a, b or c`.
+pub fn or<T: AsRef<str>>(items: &[T]) -> String {
+    joined(items, "or")
+}
+
+fn joined<T: AsRef<str>>(items: &[T], last_word: &str) -> String {
+    let Some((last, rest)) = items.split_last() else { return String::new() };
+    let rest: Vec<&str> = rest.iter().map(AsRef::as_ref).collect();
+    match rest.is_empty() {
+        true => last.as_ref().to_owned(),
+        false => format!("{} {last_word} {}", rest.join(", "), last.as_ref()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_last_two_are_joined_by_a_word_and_the_others_by_commas() {
+        assert_eq!(and::<&str>(&[]), "");
+        assert_eq!(and(&["gouge"]), "gouge");
+        assert_eq!(and(&["gouge", "shape"]), "gouge and shape");
+        assert_eq!(and(&["gouge", "shape", "profile"]), "gouge, shape and profile");
+        assert_eq!(or(&["early".to_owned(), "late".to_owned()]), "early or late");
+    }
+}
