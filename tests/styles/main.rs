@@ -121,12 +121,25 @@ mod american {
         assert_eq!(day(&study, "24-101", "finished_on").as_deref(), Some("2024-02-26"));
     }
 
+    /// D is the lower end of the scale and A the upper, so that a letter is three points.
     #[test]
-    fn letters_are_read_once_they_are_ranked() {
+    fn letters_are_read_once_they_are_ranked_and_stand_beside_numbers_once_the_scale_is_said() {
         let reading = with_study_file("american");
-        let ranked = [("24-101", 3.666667), ("24-103", 2.333333), ("24-105", 3.0)];
-        assert_eq!(scores(&reading.study), expected(&ranked));
+        let placed = [("24-101", 9.0), ("24-103", 5.0), ("24-105", 7.0), ("24-107", 7.0)];
+        assert_eq!(scores(&reading.study), expected(&placed));
         assert_eq!(errors(&reading), Vec::<&Problem>::new());
+    }
+
+    #[test]
+    fn letters_beside_a_mark_out_of_ten_are_asked_about_while_the_scale_is_not_said() {
+        let folder = tempfile::tempdir().expect("a folder for the copy");
+        std::fs::copy(style("american").join("log.csv"), folder.path().join("log.csv"))
+            .expect("copied");
+        let study = "[words]\nranking = [\"D\", \"C\", \"B\", \"A\"]\n";
+        std::fs::write(folder.path().join("study.toml"), study).expect("written");
+        let reading = read(folder.path().to_path_buf());
+        assert!(said(&reading, "Rating", "scale"), "{:#?}", reading.problems);
+        assert_eq!(scores(&reading.study), expected(&[("24-107", 7.0)]), "no letter is guessed");
     }
 
     #[test]
@@ -176,7 +189,7 @@ mod american {
     fn every_row_is_used() {
         let study = with_study_file("american").study;
         rows_add_up(&study);
-        assert_eq!(study.pieces(), 6);
+        assert_eq!(study.pieces(), 7);
         assert_eq!(
             number(&study, "24-106", "hardness"),
             None,
