@@ -253,6 +253,9 @@ impl Unit {
 
     /// The value in another unit of the same quantity; none where there is no such
     /// conversion (millimetres to days, a gauge number that no wire has).
+    ///
+    /// The answer is rounded to 12 significant digits, far below what any gauge reads, so that
+    /// 49.5 thousandths of an inch and 1.2573 mm are one and the same number.
     pub fn convert(self, value: f64, to: Unit) -> Option<f64> {
         if self == to {
             return Some(value);
@@ -260,7 +263,7 @@ impl Unit {
         if !self.comparable(to) {
             return None;
         }
-        to.of_base(self.to_base(value)?)
+        to.of_base(self.to_base(value)?).map(to_twelve_digits)
     }
 
     /// How many base units one of these is; none where the relation is no factor.
@@ -299,6 +302,20 @@ impl Unit {
             other => other.factor().map(|factor| value / factor),
         }
     }
+}
+
+/// The nearest number of 12 significant digits; what is no finite number stays as it is.
+fn to_twelve_digits(value: f64) -> f64 {
+    if value == 0.0 || !value.is_finite() {
+        return value;
+    }
+    let decimals = 11 - value.abs().log10().floor() as i32;
+    // powers of ten are exact up to 22, which no length, time or density needs to pass
+    let power = 10f64.powi(decimals.abs());
+    if !(-22..=22).contains(&decimals) {
+        return value;
+    }
+    if decimals >= 0 { (value * power).round() / power } else { (value / power).round() * power }
 }
 
 /// Lower case, single spaces, no dot behind an abbreviation.
@@ -361,6 +378,30 @@ mod tests {
             let found = from.convert(value, to).expect("the same quantity");
             assert!((found - expected).abs() < 1e-12, "{value} {from:?} gave {found}");
         }
+    }
+
+    #[test]
+    fn a_converted_value_is_the_same_number_as_the_one_written_in_the_other_unit() {
+        let mm = |value: f64, unit: Unit| unit.convert(value, Unit::Millimetre);
+        for thou in 1..200 {
+            let written: f64 = format!("{}.{:04}", thou * 254 / 10_000, thou * 254 % 10_000)
+                .parse()
+                .expect("digits");
+            assert_eq!(mm(f64::from(thou), Unit::Thou), Some(written), "{thou} thou");
+        }
+        assert_eq!(mm(49.5, Unit::Thou), Some(1.2573));
+        assert_eq!(mm(0.0495, Unit::Inch), Some(1.2573));
+        assert_eq!(mm(22.0, Unit::Swg), Some(0.7112));
+        assert_eq!(
+            Unit::KilogramPerCubicMetre.convert(537.0, Unit::GramPerCubicCentimetre),
+            Some(0.537)
+        );
+        assert_eq!(mm(f64::INFINITY, Unit::Inch), Some(f64::INFINITY));
+        assert_eq!(
+            mm(1e-300, Unit::Inch),
+            Some(2.54e-299),
+            "beyond the exact powers it stays as it is"
+        );
     }
 
     #[test]

@@ -3,6 +3,7 @@
 use super::checks::{cells as checks, columns as column_checks, labels as label_checks};
 use super::ledger::{Cell, Ledger};
 use super::records::Table;
+use super::study_file::ColumnSetting;
 use super::values::dates::{self, DayOrder, OrderEvidence, OrderFound};
 use super::values::durations;
 use super::values::labels::{self, JoinedLabels};
@@ -35,8 +36,10 @@ impl<'a> Cells<'a> {
     pub fn mark_evidence(self) -> MarkEvidence {
         let mut evidence = MarkEvidence::default();
         for (row, text) in self.texts() {
-            if let Some(text) = text.filter(|text| text.contains(['.', ',', '\'', '’'])) {
-                evidence.add(row, text);
+            // of `8,5/10` the part before the stroke
+            let number = text.map(|text| text.split('/').next().unwrap_or(text));
+            if let Some(number) = number.filter(|number| number.contains(['.', ',', '\'', '’'])) {
+                evidence.add(row, number.trim());
             }
         }
         evidence
@@ -145,7 +148,7 @@ pub(super) fn number(
     mark: Option<DecimalMark>,
     rules: &NumberRules,
 ) -> Option<f64> {
-    let value = match plain(text).filter(|_| mark == Some(DecimalMark::Point)) {
+    let value = match plain(text, mark) {
         Some(value) => converted(ledger, cell, &Number { value, unit: None, approximate: false }, rules)?,
         None if is_time(rules.kept) => span(ledger, cell, text, mark, rules)?,
         None => {
@@ -159,15 +162,16 @@ pub(super) fn number(
     }
 }
 
-/// Digits with at most one point: what most cells hold, read without ceremony.
-pub(super) fn plain(text: &str) -> Option<f64> {
+/// Digits, with at most one point where that is the decimal mark: what most cells hold,
+/// read without ceremony.
+pub(super) fn plain(text: &str, mark: Option<DecimalMark>) -> Option<f64> {
     let digits = text.strip_prefix('-').unwrap_or(text).as_bytes();
     let points = digits.iter().filter(|&&byte| byte == b'.').count();
     let starts = digits.first().is_some_and(u8::is_ascii_digit);
     let ends = digits.last().is_some_and(u8::is_ascii_digit);
     let plain = digits.iter().all(|byte| byte.is_ascii_digit() || *byte == b'.');
-    // a leading zero may belong to an id or a clock, which is for the careful reader
-    if starts && ends && plain && points <= 1 && digits.len() <= 15 { text.parse().ok() } else { None }
+    let most = usize::from(mark == Some(DecimalMark::Point));
+    if starts && ends && plain && points <= most && digits.len() <= 15 { text.parse().ok() } else { None }
 }
 
 fn span(ledger: &mut Ledger, cell: Cell, text: &str, mark: Option<DecimalMark>, rules: &NumberRules) -> Option<f64> {
@@ -200,7 +204,7 @@ pub(super) fn count_numbers(cells: Cells, mark: Option<DecimalMark>) -> (usize, 
     let (mut numbers, mut filled) = (0, 0);
     for text in cells.texts().filter_map(|(_, text)| text) {
         filled += 1;
-        let reads = plain(text).is_some() || !matches!(numbers::read(text, mark), Err(error) if error != NumberError::EitherMark);
+        let reads = plain(text, mark).is_some() || !matches!(numbers::read(text, mark), Err(error) if error != NumberError::EitherMark);
         numbers += usize::from(reads);
     }
     (numbers, filled)
@@ -276,9 +280,15 @@ fn decide_order(ledger: &mut Ledger, cells: Cells, rules: DateRules) -> Option<D
     }
 }
 
-/// Reads a column of names, joins their variants and points out close ones.
-pub(super) fn names(ledger: &mut Ledger, cells: Cells) -> JoinedLabels {
-    let joined = labels::join(cells.texts().map(|(_, text)| text));
+/// Reads a column of names, joins their variants and those that the study file calls
+/// the same, and points out close ones.
+pub(super) fn names(ledger: &mut Ledger, cells: Cells, setting: Option<&ColumnSetting>) -> JoinedLabels {
+    let same = setting.map(|setting| &setting.same).filter(|same| !same.is_empty());
+    let texts = cells.texts().map(|(_, text)| text);
+    let joined = match same {
+        None => labels::join(texts),
+        Some(same) => labels::join(texts.map(|text| text.map(|text| same.get(&labels::key(text)).map_or(text, String::as_str)))),
+    };
     for joining in &joined.joinings {
         label_checks::joined(ledger, cells.table, cells.column, joining);
     }

@@ -84,6 +84,10 @@ const PLAYERS: &str = "player judge rater rated_by tester played_by spieler prue
 const SETTINGS: &str = "setting where place room venue occasion used_for ort anlass";
 const RATED_ON: &str = "date rated_on date_rated rating_date played_on datum day session";
 
+/// The clear ones among them: in a file of pieces `room` or `day` may be the maker's own factor.
+const CLEAR_PLAYERS: &str = "player judge rater rated_by tester played_by spieler";
+const CLEAR_SETTINGS: &str = "setting where used_for occasion";
+
 fn names(words: &str, name: &str) -> bool {
     words.split(' ').any(|word| word == name)
 }
@@ -209,9 +213,11 @@ fn stated(name: &str, kind: Option<Kind>, out_of: Option<f64>, rows_are_ratings:
 
 /// Columns that say who rated, where and when: everywhere, or where each row is a rating.
 fn rating_role(name: &str, rows_are_ratings: bool) -> Option<Role> {
-    if names(PLAYERS, name) {
+    let (players, settings) =
+        if rows_are_ratings { (PLAYERS, SETTINGS) } else { (CLEAR_PLAYERS, CLEAR_SETTINGS) };
+    if names(players, name) {
         Some(Role::Player)
-    } else if names(SETTINGS, name) {
+    } else if names(settings, name) {
         Some(Role::Setting)
     } else if rows_are_ratings && names(RATED_ON, name) {
         Some(Role::RatedOn)

@@ -25,6 +25,8 @@ pub(super) struct LogFiles {
     pub readings: Option<PathBuf>,
     /// Whether the reeds file is only the folder's single CSV file.
     pub chosen: bool,
+    /// CSV files of the folder that are no part of the log.
+    pub unread: Vec<PathBuf>,
 }
 
 /// Finds the study file of a log and reads it. The file's bytes count as the log's, so they are listed too.
@@ -59,7 +61,7 @@ pub(super) fn find(log: &Path, names: &FileNames) -> Result<LogFiles, Error> {
     let name = log.canonicalize().ok().as_deref().and_then(Path::file_name).map(|name| name.to_string_lossy().into_owned());
     let (reeds, chosen) = reeds_of(log, names)?;
     let optional = |given: &Option<String>, usual: &str| optional(log, given.as_deref(), usual, &reeds);
-    Ok(LogFiles {
+    let mut found = LogFiles {
         name: name.unwrap_or_else(|| "log".into()),
         ratings: optional(&names.ratings, "ratings.csv")?,
         lots: optional(&names.lots, "lots.csv")?,
@@ -67,7 +69,32 @@ pub(super) fn find(log: &Path, names: &FileNames) -> Result<LogFiles, Error> {
         readings: optional(&names.readings, "readings.csv")?,
         reeds,
         chosen,
-    })
+        unread: Vec::new(),
+    };
+    found.unread = tables_of(log)?.into_iter().filter(|path| !found.reads(path)).collect();
+    Ok(found)
+}
+
+impl LogFiles {
+    fn reads(&self, path: &Path) -> bool {
+        let others = [&self.ratings, &self.lots, &self.profile, &self.readings];
+        let others = others.into_iter().flatten();
+        // the disk may not tell case apart, so that reeds.csv and Reeds.csv are one file
+        let real = |path: &Path| path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
+        let path = real(path);
+        std::iter::once(&self.reeds).chain(others).any(|read| real(read) == path)
+    }
+}
+
+/// The CSV files of a folder by name.
+fn tables_of(folder: &Path) -> Result<Vec<PathBuf>, Error> {
+    let mut tables: Vec<PathBuf> = fs::read_dir(folder)
+        .map_err(|source| Error::reading(folder, source))?
+        .filter_map(|entry| Some(entry.ok()?.path()))
+        .filter(|path| path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("csv")))
+        .collect();
+    tables.sort();
+    Ok(tables)
 }
 
 /// A log that is one file; its study file may name others beside it.
@@ -85,6 +112,7 @@ fn beside(log: &Path, names: &FileNames) -> Result<LogFiles, Error> {
         profile: named(&names.profile)?,
         readings: named(&names.readings)?,
         chosen: false,
+        unread: Vec::new(),
     })
 }
 
@@ -92,12 +120,7 @@ fn reeds_of(folder: &Path, names: &FileNames) -> Result<(PathBuf, bool), Error> 
     if let Some(name) = &names.reeds {
         return existing(folder, name).map(|path| (path, false));
     }
-    let mut tables: Vec<PathBuf> = fs::read_dir(folder)
-        .map_err(|source| Error::reading(folder, source))?
-        .filter_map(|entry| Some(entry.ok()?.path()))
-        .filter(|path| path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("csv")))
-        .collect();
-    tables.sort();
+    let mut tables = tables_of(folder)?;
     let usual = |path: &&PathBuf| path.file_name().is_some_and(|name| name.eq_ignore_ascii_case("reeds.csv"));
     if let Some(reeds) = tables.iter().find(usual) {
         return Ok((reeds.clone(), false));
@@ -125,7 +148,7 @@ fn optional(folder: &Path, given: Option<&str>, usual: &str, reeds: &Path) -> Re
     }
 }
 
-/// A file that the study file names: within the log's folder, and there.
+/// A file that the study file names, counted from the log's folder.
 fn existing(folder: &Path, name: &str) -> Result<PathBuf, Error> {
     let path = folder.join(name);
     match fs::metadata(&path) {
@@ -135,7 +158,7 @@ fn existing(folder: &Path, name: &str) -> Result<PathBuf, Error> {
 }
 
 /// A file as problems name it: `reeds.csv`, or `log/reeds.csv` where several logs are read.
-fn shown_name(shown: &str, path: &Path) -> String {
+pub(super) fn shown_name(shown: &str, path: &Path) -> String {
     let name = path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned());
     if shown.is_empty() { name } else { format!("{shown}/{name}") }
 }

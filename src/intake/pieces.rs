@@ -227,7 +227,7 @@ impl<'a> Reading<'a, '_, '_, '_> {
     }
 
     fn choice_column(&mut self, plan: &Planned, cells: Cells) {
-        let joined = cells::names(self.context.ledger, cells);
+        let joined = cells::names(self.context.ledger, cells, plan.setting);
         let decided = match joined.joinings.len() {
             0 => Vec::new(),
             joinings => vec![format!("{} names, {joinings} joined from several spellings", joined.levels.len())],
@@ -372,17 +372,20 @@ impl<'a> Reading<'a, '_, '_, '_> {
         if notes.is_empty() {
             return;
         }
-        let rows = self.pieces.identity.first_rows.clone();
+        let rows = self.pieces.identity.used_rows.clone();
+        let pieces = self.pieces.identity.piece_of_used_rows();
         let marks = self.context.marks.clone();
-        let mut joined: Vec<Option<Cow<str>>> = vec![None; rows.len()];
+        let mut joined: Vec<Option<Cow<str>>> = vec![None; self.pieces.identity.ids.len()];
         for plan in notes {
             let cells = Cells { table: &self.sheet.table, column: plan.column, rows: &rows, marks: &marks };
             let mut values = 0;
-            for (piece, (row, text)) in cells.texts().enumerate() {
+            for (&piece, (row, text)) in pieces.iter().zip(cells.texts()) {
                 let Some(text) = text else { continue };
+                let piece = piece as usize;
                 values += 1;
-                let before = joined[piece].take();
-                joined[piece] = Some(match before {
+                joined[piece] = Some(match joined[piece].take() {
+                    // a note that stands on each row of a reed is one note
+                    Some(before) if before == text => before,
                     Some(before) => Cow::Owned(format!("{before}; {text}")),
                     None => Cow::Borrowed(text),
                 });
@@ -422,7 +425,7 @@ impl<'a> Reading<'a, '_, '_, '_> {
         };
         let mut names = |found: Option<(&Planned, Cells)>| {
             let (plan, cells) = found?;
-            let joined = cells::names(self.context.ledger, cells);
+            let joined = cells::names(self.context.ledger, cells, plan.setting);
             let values = joined.codes.iter().flatten().count();
             let name = if matches!(plan.role, Role::Player) { "player" } else { "setting" };
             let meaning = if matches!(plan.role, Role::Player) { "who rated" } else { "where it was rated" };

@@ -3,7 +3,7 @@
 use polars::prelude::DataFrame;
 
 use super::cells::{self, Cells, NumberRules};
-use super::checks::{ids, pieces as piece_checks, ratings as checks};
+use super::checks::{ids, patterns, pieces as piece_checks, ratings as checks};
 use super::columns::{self, RATING_PARTS};
 use super::context::{Account, Context, FileRules, Sheet, range_of};
 use super::endings::Ending;
@@ -21,7 +21,7 @@ use crate::problem::Error;
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Origin {
     pub sheet: u8,
-    pub column: u16,
+    pub column: u32,
     pub row: u32,
 }
 
@@ -125,7 +125,7 @@ impl Scores {
                     score,
                     out_of: out_of.or(column.out_of).unwrap_or(f64::NAN),
                     ranked,
-                    origin: Origin { sheet: column.sheet, column: column.cells.column as u16, row: row as u32 },
+                    origin: Origin { sheet: column.sheet, column: column.cells.column as u32, row: row as u32 },
                 }),
                 Some(Read::Fate(fate)) => {
                     let ending = &mut endings[column.pieces[at] as usize];
@@ -145,8 +145,7 @@ impl Scores {
     }
 
     fn one(&self, context: &mut Context, cell: Cell, text: &str, rules: &RatingRules) -> Option<Read> {
-        let plain = cells::plain(text).filter(|_| rules.mark == Some(super::values::numbers::DecimalMark::Point));
-        if let Some(score) = plain {
+        if let Some(score) = cells::plain(text, rules.mark) {
             return Some(Read::Score { score, out_of: None, ranked: false });
         }
         let ranked = !rules.ranking.is_empty() && rules.ranking.rank(text).is_some();
@@ -224,6 +223,7 @@ pub(super) fn read(
     let part = |name: &str| found.iter().find(|(other, _)| *other == name).map(|(_, column)| *column);
     let ids = reed_columns(context, table, part("reed"))?;
     let (rows, pieces) = known_rows(context, sheet, identity, &ids, "reed");
+    let (rows, pieces) = once(context, table, rows, pieces, &[part("date"), part("player")]);
     let long = part("criterion").zip(part("score"));
     let criteria = match long {
         Some(_) => Vec::new(),
@@ -288,6 +288,33 @@ fn number_rules(context: &Context, file: &FileRules, table: &Table, column: usiz
     NumberRules { given, ..file.numbers }
 }
 
+/// The rows without those that repeat an earlier one in every cell, day and player
+/// among them. Without both, two players may well have said the same.
+fn once(
+    context: &mut Context,
+    table: &Table,
+    rows: Vec<u32>,
+    pieces: Vec<u32>,
+    needed: &[Option<usize>],
+) -> (Vec<u32>, Vec<u32>) {
+    let Some(needed) = needed.iter().copied().collect::<Option<Vec<usize>>>() else { return (rows, pieces) };
+    let repeats = patterns::repeated_rows(table, &rows, &needed);
+    if repeats.is_empty() {
+        return (rows, pieces);
+    }
+    let mut kept = (Vec::new(), Vec::new());
+    for (row, piece) in rows.into_iter().zip(pieces) {
+        match repeats.get(&row) {
+            Some(&first) => ids::row_repeated(context.ledger, table, row as usize, first as usize),
+            None => {
+                kept.0.push(row);
+                kept.1.push(piece);
+            }
+        }
+    }
+    kept
+}
+
 /// Where a smaller file names its reed: in the columns that make the id, or in its reed column.
 pub(super) fn reed_columns(context: &Context, table: &Table, reed: Option<usize>) -> Result<IdColumns, Error> {
     let found = IdColumns::of(table, &context.study.id_from, reed).filter(|ids| *ids != IdColumns::Row);
@@ -345,7 +372,8 @@ pub(super) fn account_for_id(context: &mut Context, cells: Cells) {
 /// Reads a column of names of one of the smaller files.
 pub(super) fn names(context: &mut Context, cells: Option<Cells>, name: &str, meaning: &str) -> Option<JoinedLabels> {
     let cells = cells?;
-    let joined = cells::names(context.ledger, cells);
+    let setting = context.study.column(&cells.table.header[cells.column]);
+    let joined = cells::names(context.ledger, cells, setting);
     let account = Account {
         name: name.into(),
         meaning: meaning.into(),
@@ -452,7 +480,7 @@ fn mostly_ratings(context: &Context, table: &Table, rows: &[u32], column: usize)
     for text in cells.texts().filter_map(|(_, text)| text) {
         filled += 1;
         let reads = !matches!(ratings::read(text, &rules), Err(error) if error != RatingError::EitherMark);
-        ratings += usize::from(cells::plain(text).is_some() || reads);
+        ratings += usize::from(cells::plain(text, None).is_some() || reads);
     }
     filled > 0 && 2 * ratings >= filled
 }

@@ -119,6 +119,9 @@ proptest! {
         written in written(),
         name in prop::sample::select(ENCODINGS.to_vec()),
     ) {
+        // in Windows-1252 a euro sign behind an umlaut is by accident valid UTF-8 (`ß€` is the Nko digit 0),
+        // which no reader can tell apart; without it no two of these letters are
+        prop_assume!(name != "windows" || !written.text().contains('€'));
         let decoded = encoding::decode(bytes(&written.text(), name)).expect("text");
         let dialect = dialect::find(&decoded.text);
         let records = read("reeds.csv", decoded.text, dialect);

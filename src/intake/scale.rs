@@ -20,8 +20,8 @@ const WINDOW: u32 = 90;
 /// Scales that people use, from the shortest; the first that holds all scores is taken.
 const COMMON_SCALES: [[f64; 2]; 5] = [[1.0, 5.0], [1.0, 10.0], [0.0, 10.0], [0.0, 20.0], [0.0, 100.0]];
 
-/// Common scales of marks where 1 is best.
-const MARK_SCALES: [[f64; 2]; 2] = [[1.0, 5.0], [1.0, 6.0]];
+/// School marks where 1 is best and 6 worst (common practice).
+const MARK_SCALES: [[f64; 2]; 1] = [[1.0, 6.0]];
 
 /// Settles what counts. Scores that cannot stand on the scale are said and dropped.
 pub(super) fn settle(context: &mut Context, sheets: [Option<&Sheet>; 2], scores: &mut Scores) -> Result<Settings, Error> {
@@ -82,7 +82,7 @@ fn default_good_at(scale: [f64; 2], best: Better, target: Option<f64>) -> f64 {
 
 fn cell<'a>(sheets: &[Option<&'a Sheet>; 2], score: &Score) -> Option<Cell<'a>> {
     let sheet = sheets[usize::from(score.origin.sheet).min(1)]?;
-    Some(Cell { table: &sheet.table, row: score.origin.row as usize, column: usize::from(score.origin.column) })
+    Some(Cell { table: &sheet.table, row: score.origin.row as usize, column: score.origin.column as usize })
 }
 
 /// Finds the scale and brings every score onto it.
@@ -196,5 +196,10 @@ fn say(context: &mut Context, settings: &Settings, no_ratings: bool) {
         };
         let sentence = format!("A reed rated {good_at} {side} was taken to be good.");
         setting_checks::found(context.ledger, &place, sentence, &format!("good_at = {good_at}"));
+    }
+    if !settings.worthwhile_given {
+        let worthwhile = print(settings.worthwhile);
+        let sentence = format!("A difference of {worthwhile} rating points was taken to be worth having.");
+        setting_checks::found(context.ledger, &place, sentence, &format!("worthwhile = {worthwhile}"));
     }
 }

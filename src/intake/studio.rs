@@ -68,6 +68,9 @@ pub(super) fn read_log(ledger: &mut Ledger, log: &Path, shown: &str, options: &R
     if paths.chosen {
         file_checks::log_file_chosen(ledger, &reeds_read.name);
     }
+    for path in &paths.unread {
+        file_checks::not_read(ledger, &files::shown_name(shown, path));
+    }
     let sheets = Sheets { reeds: (reeds, reeds_read), ratings, lots, profile, readings };
     let context = Context {
         log: name,

@@ -11,6 +11,7 @@ use toml::Spanned;
 use super::checks::settings;
 use super::values::dates::DayOrder;
 use super::values::headers::fold;
+use super::values::labels;
 use super::values::numbers::DecimalMark;
 use super::values::ratings::Ranking;
 use crate::catalogue::{Kind, Stage, Unit};
@@ -70,6 +71,7 @@ struct RawColumn {
     step: At<f64>,
     label: Option<String>,
     higher_is: Option<String>,
+    same: BTreeMap<String, String>,
 }
 
 #[derive(Debug, Default, Deserialize)]
@@ -129,6 +131,8 @@ pub(super) struct ColumnSetting {
     pub step: Option<f64>,
     pub label: Option<String>,
     pub higher_is: Option<String>,
+    /// Names that mean the same as another: `"lot b" = "Lot B, '22"`, by the part that counts.
+    pub same: BTreeMap<String, String>,
 }
 
 /// The study file, checked.
@@ -360,6 +364,7 @@ impl Checking<'_> {
             step: self.positive("step", &raw.step)?,
             label: raw.label,
             higher_is: raw.higher_is,
+            same: raw.same.into_iter().map(|(name, other)| (labels::key(&name), other)).collect(),
         })
     }
 

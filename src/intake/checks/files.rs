@@ -250,3 +250,21 @@ pub(in crate::intake) fn log_file_chosen(ledger: &mut Ledger, file: &str) {
     let words = Words::new("The folder's only CSV file was taken as the list of pieces.", "reeds.csv");
     ledger.file(&LOG_FILE_CHOSEN, Place::file(file), words);
 }
+
+rule!(
+    FILE_NOT_READ,
+    "file-not-read",
+    Remark,
+    "Says which CSV files of the folder are no part of the log.",
+    "A play log under another name would be passed over in silence.",
+    "If it belongs to the log, say what it is in study.toml: `[files] ratings = \"name.csv\"`."
+);
+
+/// Says that a CSV file of the folder was not read.
+pub(in crate::intake) fn not_read(ledger: &mut Ledger, file: &str) {
+    let words = Words::new(
+        "The file was not read: its name is none that a log's files have.",
+        "reeds.csv, ratings.csv, lots.csv, profile.csv or readings.csv",
+    );
+    ledger.file(&FILE_NOT_READ, Place::file(file), words);
+}

@@ -46,6 +46,7 @@ pub(super) static RULES: &[Rule] = &[
     files::CHARACTERS_LOST,
     files::DELIMITER_DOUBTFUL,
     files::LOG_FILE_CHOSEN,
+    files::FILE_NOT_READ,
     settings::STUDY_FILE_UNREADABLE,
     settings::STUDY_KEY_UNKNOWN,
     settings::STUDY_VALUE_UNFIT,

@@ -112,6 +112,25 @@ pub(in crate::intake) fn rows_alike(ledger: &mut Ledger, table: &Table, rows: &[
     }
 }
 
+/// Rows that repeat an earlier row in every cell, with that row; the needed cells are filled.
+pub(in crate::intake) fn repeated_rows(table: &Table, rows: &[u32], needed: &[usize]) -> HashMap<u32, u32> {
+    let mut first_of: HashMap<u64, u32> = HashMap::with_capacity(rows.len());
+    let mut repeats = HashMap::new();
+    let all: Vec<usize> = (0..table.width()).collect();
+    for &row in rows {
+        let here = row as usize;
+        if needed.iter().any(|&column| table.cell(here, column).is_empty()) {
+            continue;
+        }
+        let first = *first_of.entry(fingerprint(table, here, &all)).or_insert(row);
+        let same = |&column: &usize| table.cell(first as usize, column) == table.cell(here, column);
+        if first != row && all.iter().all(same) {
+            repeats.insert(row, first);
+        }
+    }
+    repeats
+}
+
 fn fingerprint(table: &Table, row: usize, columns: &[usize]) -> u64 {
     let mut hasher = DefaultHasher::new();
     columns.iter().for_each(|&column| table.cell(row, column).hash(&mut hasher));

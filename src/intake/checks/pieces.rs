@@ -97,7 +97,7 @@ rule!(
     Warning,
     "Looks for dates far beyond all others of their file: more than two years after the last but one.",
     "It is mostly a wrong year; the date was used as it stands.",
-    "Check the year."
+    "Check the year of the date that is named."
 );
 
 /// Says that a date lies far after all others.

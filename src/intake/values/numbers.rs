@@ -204,9 +204,7 @@ fn unit_behind(rest: &str) -> Result<Option<Unit>, NumberError> {
     }
     let after_joint =
         rest.trim_start_matches(['-', '–', '/', ':', '.', ' ']).trim_start_matches("to ");
-    if after_joint.len() < rest.len()
-        && after_joint.trim_start().starts_with(|c: char| c.is_ascii_digit())
-    {
+    if after_joint.trim_start().starts_with(|c: char| c.is_ascii_digit()) {
         return Err(NumberError::TwoNumbers);
     }
     Err(NumberError::UnknownUnit(rest.chars().take(40).collect()))

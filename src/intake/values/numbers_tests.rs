@@ -116,6 +116,7 @@ fn what_is_no_number_is_refused_with_its_reason() {
         ("=A1+1", NumberError::Formula),
         ("#REF!", NumberError::Formula),
         ("12 13", NumberError::TwoNumbers),
+        ("1\n2", NumberError::TwoNumbers),
     ];
     for (cell, expected) in cases {
         assert_eq!(read(cell, point), Err(expected), "“{cell}”");

@@ -1,0 +1,53 @@
+//! Ratings that are none, or lie on no common scale.
+
+use super::case::{Case, reeds};
+
+/// Good ratings on lines 2 and 3 and the bad one on line 4.
+fn bad(code: &'static str, claim: &'static str, cell: &'static str) -> Case {
+    reeds(code, claim, format!("reed,overall\n1,7\n2,9\n3,\"{cell}\"\n"))
+        .with("study.toml", "scale = [1, 10]\n")
+        .cell(4, "overall", cell)
+}
+
+pub fn cases() -> Vec<Case> {
+    vec![
+        bad("rating-unreadable", "asterisks for a rating", "****"),
+        bad("rating-unreadable", "two ratings in a cell", "7 8"),
+        bad("rating-unreadable", "a rating in millimetres", "7 mm"),
+        bad("rating-word-unranked", "a word that nobody ranked", "splendid"),
+        bad("rating-word-unranked", "a letter that nobody ranked", "B+"),
+        bad("school-mark-unsaid", "a school mark that nobody announced", "2-"),
+        bad("rating-out-of-scale", "a rating beyond the scale", "55"),
+        bad("rating-out-of-scale", "more than all", "12/10"),
+        bad("rating-other-scale", "a rating on another scale", "4/5"),
+        bad("fate-in-rating", "a fate for a rating", "cracked"),
+        reeds(
+            "outcome-undecided",
+            "two criteria and no rating",
+            "reed,response,tone\n1,7,8\n2,6,5\n",
+        )
+        .in_folder()
+        .refused(),
+        reeds(
+            "outcome-undecided",
+            "an outcome that the log does not have",
+            "reed,response,tone\n1,7,8\n2,6,5\n",
+        )
+        .with("study.toml", "outcome = \"loudness\"\n")
+        .in_folder()
+        .refused(),
+        reeds("rating-row-empty", "a row of the ratings without a rating", "reed,lot\nA1,a\n")
+            .with("ratings.csv", "reed,date,overall\nA1,2024-03-05,7\nA1,2024-03-06,\n")
+            .in_file("ratings.csv")
+            .line(3)
+            .rows_aside(1),
+        reeds(
+            "rating-before-finish",
+            "a rating of an unfinished reed",
+            "reed,finished_on\nA1,2024-03-05\n",
+        )
+        .with("ratings.csv", "reed,date,overall\nA1,2024-03-09,7\nA1,2024-02-01,6\n")
+        .in_file("ratings.csv")
+        .line(3),
+    ]
+}
