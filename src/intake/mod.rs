@@ -58,7 +58,13 @@ pub struct ReadOptions {
 
 impl Default for ReadOptions {
     fn default() -> Self {
-        ReadOptions { from: None, until: None, max_cell: 64 * 1024, max_columns: 4096, kept_of_a_kind: 1000 }
+        ReadOptions {
+            from: None,
+            until: None,
+            max_cell: 64 * 1024,
+            max_columns: 4096,
+            kept_of_a_kind: 1000,
+        }
     }
 }
 

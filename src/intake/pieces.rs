@@ -43,7 +43,11 @@ const MOST_LEVELS: usize = 12;
 const SHARE_OF_NUMBERS: f64 = 0.9;
 
 /// Reads the reeds file; ratings in it go to `scores`.
-pub(super) fn read<'a>(context: &mut Context, sheet: &'a Sheet, scores: &mut Scores) -> Result<Pieces<'a>, Error> {
+pub(super) fn read<'a>(
+    context: &mut Context,
+    sheet: &'a Sheet,
+    scores: &mut Scores,
+) -> Result<Pieces<'a>, Error> {
     let table = &sheet.table;
     let study = context.study;
     let rows_are_ratings = study.row_is == RowIs::Rating;
@@ -73,7 +77,12 @@ pub(super) fn read<'a>(context: &mut Context, sheet: &'a Sheet, scores: &mut Sco
     Ok(reading.pieces)
 }
 
-fn file_rules(context: &Context, table: &super::records::Table, identity: &Identity, plans: &[Planned]) -> FileRules {
+fn file_rules(
+    context: &Context,
+    table: &super::records::Table,
+    identity: &Identity,
+    plans: &[Planned],
+) -> FileRules {
     let chosen = |wanted: fn(&Planned) -> bool| -> Vec<usize> {
         plans.iter().filter(|plan| wanted(plan)).map(|plan| plan.column).collect()
     };
@@ -107,7 +116,12 @@ impl<'a> Reading<'a, '_, '_, '_> {
     /// The row that speaks for each piece in one column.
     fn piece_rows(&mut self, column: usize) -> Cow<'static, [u32]> {
         let identity = &self.pieces.identity;
-        Cow::Owned(identity.rows_of_column(self.context.ledger, &self.sheet.table, &self.context.marks, column))
+        Cow::Owned(identity.rows_of_column(
+            self.context.ledger,
+            &self.sheet.table,
+            &self.context.marks,
+            column,
+        ))
     }
 
     fn column(&mut self, plan: &Planned, rows: &[u32]) {
@@ -129,7 +143,9 @@ impl<'a> Reading<'a, '_, '_, '_> {
             Role::Own(Some(Kind::Choice)) => self.choice_column(plan, cells),
             Role::Own(Some(_)) => self.unused_column(plan, cells, "it holds text"),
             Role::Own(None) => self.own_column(plan, cells),
-            Role::ProfilePoint { from_tip_mm, line } => self.profile_column(plan, cells, from_tip_mm, line),
+            Role::ProfilePoint { from_tip_mm, line } => {
+                self.profile_column(plan, cells, from_tip_mm, line)
+            }
             Role::Unused => self.understand(plan, cells, Account::default(), false),
             // read with the ratings
             Role::Criterion { .. } | Role::Player | Role::Setting | Role::RatedOn => {}
@@ -160,7 +176,13 @@ impl<'a> Reading<'a, '_, '_, '_> {
     fn number_column(&mut self, plan: &Planned, cells: Cells) {
         let rules = self.context.number_rules(&self.file, plan);
         let read = cells::numbers(self.context.ledger, cells, &rules);
-        patterns::unit_slip(self.context.ledger, cells.table, cells.column, cells.rows, &read.values);
+        patterns::unit_slip(
+            self.context.ledger,
+            cells.table,
+            cells.column,
+            cells.rows,
+            &read.values,
+        );
         let account = Account {
             unit_read: rules.unit.or(rules.kept),
             unit_text: plan.unit_text.clone().filter(|_| plan.known().is_none()),
@@ -230,7 +252,10 @@ impl<'a> Reading<'a, '_, '_, '_> {
         let joined = cells::names(self.context.ledger, cells, plan.setting);
         let decided = match joined.joinings.len() {
             0 => Vec::new(),
-            joinings => vec![format!("{} names, {joinings} joined from several spellings", joined.levels.len())],
+            joinings => vec![format!(
+                "{} names, {joinings} joined from several spellings",
+                joined.levels.len()
+            )],
         };
         let values = joined.codes.iter().flatten().count();
         self.understand(plan, cells, Account { values, decided, ..Account::default() }, true);
@@ -301,7 +326,14 @@ impl<'a> Reading<'a, '_, '_, '_> {
             }
             return self.number_column(plan, cells);
         }
-        if cells.texts().flat_map(|(_, text)| text).filter(|text| dates::looks_like_date(text)).count() * 2 > filled {
+        if cells
+            .texts()
+            .flat_map(|(_, text)| text)
+            .filter(|text| dates::looks_like_date(text))
+            .count()
+            * 2
+            > filled
+        {
             return self.unused_column(plan, cells, "it holds dates, and which ones is not said");
         }
         let joined = labels::join(cells.texts().map(|(_, text)| text));
@@ -317,7 +349,8 @@ impl<'a> Reading<'a, '_, '_, '_> {
     fn unused_column(&mut self, plan: &Planned, cells: Cells, why: &str) {
         column_checks::not_used(self.context.ledger, cells.table, cells.column, why);
         let values = cells.texts().filter(|(_, text)| text.is_some()).count();
-        let account = Account { values, decided: vec![format!("not used: {why}")], ..Account::default() };
+        let account =
+            Account { values, decided: vec![format!("not used: {why}")], ..Account::default() };
         self.understand(plan, cells, account, false);
     }
 
@@ -328,7 +361,13 @@ impl<'a> Reading<'a, '_, '_, '_> {
         for (piece, value) in read.values.iter().enumerate() {
             let Some(thickness_mm) = *value else { continue };
             let line = line.to_owned();
-            self.pieces.profile.push(ProfileReading { piece, from_tip_mm, line, repeat: 1, thickness_mm });
+            self.pieces.profile.push(ProfileReading {
+                piece,
+                from_tip_mm,
+                line,
+                repeat: 1,
+                thickness_mm,
+            });
         }
         let account = Account {
             meaning: format!("thickness {from_tip_mm} mm from the tip, {}", line.replace('_', " ")),
@@ -360,7 +399,10 @@ impl<'a> Reading<'a, '_, '_, '_> {
             stage: plan.stage,
             kind,
             unit: unit.filter(|_| kind == FactorKind::Number),
-            step: plan.setting.and_then(|setting| setting.step).or(known.and_then(|known| known.step)),
+            step: plan
+                .setting
+                .and_then(|setting| setting.step)
+                .or(known.and_then(|known| known.step)),
             higher_is: plan.setting.and_then(|setting| setting.higher_is.clone()),
             asked_beforehand: study.candidates.contains_key(&plan.name),
         });
@@ -377,7 +419,8 @@ impl<'a> Reading<'a, '_, '_, '_> {
         let marks = self.context.marks.clone();
         let mut joined: Vec<Option<Cow<str>>> = vec![None; self.pieces.identity.ids.len()];
         for plan in notes {
-            let cells = Cells { table: &self.sheet.table, column: plan.column, rows: &rows, marks: &marks };
+            let cells =
+                Cells { table: &self.sheet.table, column: plan.column, rows: &rows, marks: &marks };
             let mut values = 0;
             for (&piece, (row, text)) in pieces.iter().zip(cells.texts()) {
                 let Some(text) = text else { continue };
@@ -428,7 +471,8 @@ impl<'a> Reading<'a, '_, '_, '_> {
             let joined = cells::names(self.context.ledger, cells, plan.setting);
             let values = joined.codes.iter().flatten().count();
             let name = if matches!(plan.role, Role::Player) { "player" } else { "setting" };
-            let meaning = if matches!(plan.role, Role::Player) { "who rated" } else { "where it was rated" };
+            let meaning =
+                if matches!(plan.role, Role::Player) { "who rated" } else { "where it was rated" };
             let account = Account {
                 name: name.into(),
                 meaning: meaning.into(),
@@ -484,8 +528,10 @@ impl<'a> Reading<'a, '_, '_, '_> {
             ("first_played", &pieces.first_played),
             ("last_played", &pieces.last_played),
         ];
-        let dated: Vec<(usize, &[Option<i32>])> =
-            dated.iter().filter_map(|(name, days)| Some((by_name(name)?, days.as_deref()?))).collect();
+        let dated: Vec<(usize, &[Option<i32>])> = dated
+            .iter()
+            .filter_map(|(name, days)| Some((by_name(name)?, days.as_deref()?)))
+            .collect();
         let table = &self.sheet.table;
         for (at, &(column, days)) in dated.iter().enumerate().skip(1) {
             let (earlier_column, earlier_days) = dated[at - 1];
@@ -495,23 +541,32 @@ impl<'a> Reading<'a, '_, '_, '_> {
                     let row = pieces.identity.first_rows[piece] as usize;
                     let cell = Cell { table, row, column };
                     let header = &table.header[earlier_column];
-                    checks::dates_out_of_order(self.context.ledger, cell, header, &dates::iso(earlier));
+                    checks::dates_out_of_order(
+                        self.context.ledger,
+                        cell,
+                        header,
+                        &dates::iso(earlier),
+                    );
                 }
             }
         }
-        if self.context.study.row_is == RowIs::Piece && self.context.study.id_from == IdFrom::Column {
-            let ids: Vec<usize> = plans.iter().filter(|plan| plan.is("reed")).map(|plan| plan.column).collect();
+        if self.context.study.row_is == RowIs::Piece && self.context.study.id_from == IdFrom::Column
+        {
+            let ids: Vec<usize> =
+                plans.iter().filter(|plan| plan.is("reed")).map(|plan| plan.column).collect();
             patterns::rows_alike(self.context.ledger, table, &pieces.identity.first_rows, &ids);
         }
     }
 }
 
 fn is_rating_part(plan: &Planned) -> bool {
-    matches!(plan.role, Role::Criterion { .. } | Role::Player | Role::Setting | Role::RatedOn) || plan.is("note")
+    matches!(plan.role, Role::Criterion { .. } | Role::Player | Role::Setting | Role::RatedOn)
+        || plan.is("note")
 }
 
 fn is_retirement(header: &str) -> bool {
-    ["retired", "retired_on", "date_retired", "ausgemustert"].contains(&headers::fold(header).as_str())
+    ["retired", "retired_on", "date_retired", "ausgemustert"]
+        .contains(&headers::fold(header).as_str())
 }
 
 /// Days after which the last date of a column stands alone.

@@ -20,17 +20,23 @@ pub(super) fn read(
 ) -> Result<usize, Error> {
     let table = &sheet.table;
     let found = columns::find_parts(context.ledger, table, context.study, &PROFILE_PARTS);
-    let part = |name: &str| found.iter().find(|(other, _)| *other == name).map(|(_, column)| *column);
-    let needed = |name: &str| part(name).ok_or_else(|| super::checks::columns::column_missing(table, name, None));
+    let part =
+        |name: &str| found.iter().find(|(other, _)| *other == name).map(|(_, column)| *column);
+    let needed = |name: &str| {
+        part(name).ok_or_else(|| super::checks::columns::column_missing(table, name, None))
+    };
     let ids = reed_columns(context, table, part("reed"))?;
-    let (from_tip, line, thickness) = (needed("from_tip_mm")?, needed("line")?, needed("thickness_mm")?);
+    let (from_tip, line, thickness) =
+        (needed("from_tip_mm")?, needed("line")?, needed("thickness_mm")?);
     let (rows, pieces) = known_rows(context, sheet, identity, &ids, "reed");
     let marks = context.marks.clone();
     let cells = |column: usize| Cells { table, column, rows: &rows, marks: &marks };
     let file = context.file_rules(table, &rows, &[from_tip, thickness], &[]);
     account_for_id(context, cells(ids.column().unwrap_or_default()));
-    let from_tips = lengths(context, &file, cells(from_tip), "from_tip_mm", "distance from the tip");
-    let thicknesses = lengths(context, &file, cells(thickness), "thickness_mm", "thickness of the blade");
+    let from_tips =
+        lengths(context, &file, cells(from_tip), "from_tip_mm", "distance from the tip");
+    let thicknesses =
+        lengths(context, &file, cells(thickness), "thickness_mm", "thickness of the blade");
     let repeats = repeats(context, &file, part("repeat").map(cells));
     let mut used = 0;
     for (at, &row) in rows.iter().enumerate() {
@@ -44,7 +50,13 @@ pub(super) fn read(
                 used += 1;
                 let piece = pieces[at] as usize;
                 let repeat = repeats.get(at).copied().flatten().unwrap_or(1);
-                profile.push(ProfileReading { piece, from_tip_mm, line: line.to_owned(), repeat, thickness_mm });
+                profile.push(ProfileReading {
+                    piece,
+                    from_tip_mm,
+                    line: line.to_owned(),
+                    repeat,
+                    thickness_mm,
+                });
             }
         }
     }
@@ -59,15 +71,28 @@ pub(super) fn read(
     Ok(used)
 }
 
-fn lengths(context: &mut Context, file: &FileRules, cells: Cells, name: &str, meaning: &str) -> Vec<Option<f64>> {
+fn lengths(
+    context: &mut Context,
+    file: &FileRules,
+    cells: Cells,
+    name: &str,
+    meaning: &str,
+) -> Vec<Option<f64>> {
     let setting = context.study.column(&cells.table.header[cells.column]);
     let header = headers::read(&cells.table.header[cells.column]);
-    let unit = setting.and_then(|setting| setting.unit.clone()).and_then(|(_, unit)| unit).or(header.unit);
+    let unit =
+        setting.and_then(|setting| setting.unit.clone()).and_then(|(_, unit)| unit).or(header.unit);
     let given = setting.and_then(|setting| setting.decimal).or(file.numbers.given);
     let rules = NumberRules { given, unit, kept: Some(Unit::Millimetre), ..file.numbers };
     let mut read = cells::numbers(context.ledger, cells, &rules);
     if name == "thickness_mm" {
-        super::checks::patterns::unit_slip(context.ledger, cells.table, cells.column, cells.rows, &read.values);
+        super::checks::patterns::unit_slip(
+            context.ledger,
+            cells.table,
+            cells.column,
+            cells.rows,
+            &read.values,
+        );
     }
     for (value, &row) in read.values.iter_mut().zip(cells.rows) {
         if value.is_some_and(|value| value < 0.0) {
@@ -91,7 +116,11 @@ fn lengths(context: &mut Context, file: &FileRules, cells: Cells, name: &str, me
 }
 
 /// The number of each repetition; one where it is not said.
-pub(super) fn repeats(context: &mut Context, file: &FileRules, cells: Option<Cells>) -> Vec<Option<u32>> {
+pub(super) fn repeats(
+    context: &mut Context,
+    file: &FileRules,
+    cells: Option<Cells>,
+) -> Vec<Option<u32>> {
     let Some(cells) = cells else { return Vec::new() };
     let read = cells::numbers(context.ledger, cells, &file.numbers);
     let mut repeats = Vec::with_capacity(read.values.len());

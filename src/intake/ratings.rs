@@ -76,7 +76,9 @@ pub(super) fn code(names: &mut Vec<String>, name: &str) -> u32 {
 
 /// The log's own codes for a column's names.
 fn codes(names: &mut Vec<String>, joined: Option<&JoinedLabels>) -> Vec<u32> {
-    joined.map(|joined| joined.levels.iter().map(|level| code(names, level)).collect()).unwrap_or_default()
+    joined
+        .map(|joined| joined.levels.iter().map(|level| code(names, level)).collect())
+        .unwrap_or_default()
 }
 
 fn of_row(joined: Option<&JoinedLabels>, codes: &[u32], at: usize) -> u32 {
@@ -86,7 +88,12 @@ fn of_row(joined: Option<&JoinedLabels>, codes: &[u32], at: usize) -> u32 {
 
 impl Scores {
     /// Reads a column of scores. Answers which rows held a score or a fate.
-    pub fn add(&mut self, context: &mut Context, column: &ScoreColumn, endings: &mut [Ending]) -> Vec<bool> {
+    pub fn add(
+        &mut self,
+        context: &mut Context,
+        column: &ScoreColumn,
+        endings: &mut [Ending],
+    ) -> Vec<bool> {
         let criterion = code(&mut self.criteria, column.criterion);
         let criteria = vec![criterion; column.cells.rows.len()];
         self.add_long(context, column, &criteria, endings)
@@ -102,7 +109,8 @@ impl Scores {
     ) -> Vec<bool> {
         let (mark, decided) = cells::decide_mark(context.ledger, column.cells, &column.rules);
         let study = context.study;
-        let rules = RatingRules { mark, ranking: study.ranking.clone(), school_marks: study.school_marks };
+        let rules =
+            RatingRules { mark, ranking: study.ranking.clone(), school_marks: study.school_marks };
         let players = codes(&mut self.players, column.players);
         let settings = codes(&mut self.settings, column.settings);
         let mut held = vec![false; column.cells.rows.len()];
@@ -125,7 +133,11 @@ impl Scores {
                     score,
                     out_of: out_of.or(column.out_of).unwrap_or(f64::NAN),
                     ranked,
-                    origin: Origin { sheet: column.sheet, column: column.cells.column as u32, row: row as u32 },
+                    origin: Origin {
+                        sheet: column.sheet,
+                        column: column.cells.column as u32,
+                        row: row as u32,
+                    },
                 }),
                 Some(Read::Fate(fate)) => {
                     let ending = &mut endings[column.pieces[at] as usize];
@@ -144,7 +156,13 @@ impl Scores {
         held
     }
 
-    fn one(&self, context: &mut Context, cell: Cell, text: &str, rules: &RatingRules) -> Option<Read> {
+    fn one(
+        &self,
+        context: &mut Context,
+        cell: Cell,
+        text: &str,
+        rules: &RatingRules,
+    ) -> Option<Read> {
         if let Some(score) = cells::plain(text, rules.mark) {
             return Some(Read::Score { score, out_of: None, ranked: false });
         }
@@ -164,12 +182,22 @@ impl Scores {
         }
     }
 
-    fn understand(&self, context: &mut Context, column: &ScoreColumn, before: usize, decided: Option<&str>) {
-        let values: Vec<Option<f64>> = self.scores[before..].iter().map(|score| Some(score.score)).collect();
+    fn understand(
+        &self,
+        context: &mut Context,
+        column: &ScoreColumn,
+        before: usize,
+        decided: Option<&str>,
+    ) {
+        let values: Vec<Option<f64>> =
+            self.scores[before..].iter().map(|score| Some(score.score)).collect();
         let known = catalogue::known(column.criterion);
         let account = Account {
             name: column.criterion.to_owned(),
-            meaning: known.map_or_else(|| "a criterion of rating".to_owned(), |known| known.meaning.to_owned()),
+            meaning: known.map_or_else(
+                || "a criterion of rating".to_owned(),
+                |known| known.meaning.to_owned(),
+            ),
             stage: Some(Stage::Play),
             values: values.len(),
             range: range_of(&values, super::checks::cells::rounded),
@@ -220,7 +248,8 @@ pub(super) fn read(
 ) -> Result<usize, Error> {
     let table = &sheet.table;
     let found = columns::find_parts(context.ledger, table, context.study, &RATING_PARTS);
-    let part = |name: &str| found.iter().find(|(other, _)| *other == name).map(|(_, column)| *column);
+    let part =
+        |name: &str| found.iter().find(|(other, _)| *other == name).map(|(_, column)| *column);
     let ids = reed_columns(context, table, part("reed"))?;
     let (rows, pieces) = known_rows(context, sheet, identity, &ids, "reed");
     let (rows, pieces) = once(context, table, rows, pieces, &[part("date"), part("player")]);
@@ -253,7 +282,8 @@ pub(super) fn read(
         rules,
     };
     let mut held = vec![false; rows.len()];
-    let mut note = |here: Vec<bool>| held.iter_mut().zip(here).for_each(|(held, here)| *held |= here);
+    let mut note =
+        |here: Vec<bool>| held.iter_mut().zip(here).for_each(|(held, here)| *held |= here);
     match long {
         Some((criterion, score)) => {
             let rules = number_rules(context, &file, table, score);
@@ -297,7 +327,9 @@ fn once(
     pieces: Vec<u32>,
     needed: &[Option<usize>],
 ) -> (Vec<u32>, Vec<u32>) {
-    let Some(needed) = needed.iter().copied().collect::<Option<Vec<usize>>>() else { return (rows, pieces) };
+    let Some(needed) = needed.iter().copied().collect::<Option<Vec<usize>>>() else {
+        return (rows, pieces);
+    };
     let repeats = patterns::repeated_rows(table, &rows, &needed);
     if repeats.is_empty() {
         return (rows, pieces);
@@ -316,8 +348,13 @@ fn once(
 }
 
 /// Where a smaller file names its reed: in the columns that make the id, or in its reed column.
-pub(super) fn reed_columns(context: &Context, table: &Table, reed: Option<usize>) -> Result<IdColumns, Error> {
-    let found = IdColumns::of(table, &context.study.id_from, reed).filter(|ids| *ids != IdColumns::Row);
+pub(super) fn reed_columns(
+    context: &Context,
+    table: &Table,
+    reed: Option<usize>,
+) -> Result<IdColumns, Error> {
+    let found =
+        IdColumns::of(table, &context.study.id_from, reed).filter(|ids| *ids != IdColumns::Row);
     found.ok_or_else(|| super::checks::columns::column_missing(table, "reed", None))
 }
 
@@ -342,7 +379,11 @@ pub(super) fn known_rows(
             Found::Otherwise(piece) => {
                 if let Some(column) = ids.column() {
                     let cell = Cell { table, row: at, column };
-                    ids::reed_spelled_otherwise(context.ledger, cell, &identity.ids[piece as usize]);
+                    ids::reed_spelled_otherwise(
+                        context.ledger,
+                        cell,
+                        &identity.ids[piece as usize],
+                    );
                 }
                 piece
             }
@@ -370,7 +411,12 @@ pub(super) fn account_for_id(context: &mut Context, cells: Cells) {
 }
 
 /// Reads a column of names of one of the smaller files.
-pub(super) fn names(context: &mut Context, cells: Option<Cells>, name: &str, meaning: &str) -> Option<JoinedLabels> {
+pub(super) fn names(
+    context: &mut Context,
+    cells: Option<Cells>,
+    name: &str,
+    meaning: &str,
+) -> Option<JoinedLabels> {
     let cells = cells?;
     let setting = context.study.column(&cells.table.header[cells.column]);
     let joined = cells::names(context.ledger, cells, setting);
@@ -405,7 +451,8 @@ fn rated_days(context: &mut Context, file: &FileRules, cells: Cells) -> Vec<Opti
 
 fn criterion_codes(context: &mut Context, cells: Cells, criteria: &mut Vec<String>) -> Vec<u32> {
     let joined = names(context, Some(cells), "criterion", "what was rated").unwrap_or_default();
-    let names: Vec<u32> = joined.levels.iter().map(|level| code(criteria, &criterion_name(level))).collect();
+    let names: Vec<u32> =
+        joined.levels.iter().map(|level| code(criteria, &criterion_name(level))).collect();
     joined.codes.iter().map(|level| level.map_or(NONE, |level| names[level as usize])).collect()
 }
 
@@ -436,7 +483,13 @@ fn criteria_columns(
         match criterion(context, table, rows, column) {
             Ok(criterion) => match criteria.iter().find(|other| other.name == criterion.name) {
                 Some(first) => {
-                    super::checks::columns::same_meaning(context.ledger, table, column, first.column, &criterion.name);
+                    super::checks::columns::same_meaning(
+                        context.ledger,
+                        table,
+                        column,
+                        first.column,
+                        &criterion.name,
+                    );
                 }
                 None => criteria.push(criterion),
             },
@@ -446,7 +499,12 @@ fn criteria_columns(
     criteria
 }
 
-fn criterion(context: &Context, table: &Table, rows: &[u32], column: usize) -> Result<Criterion, &'static str> {
+fn criterion(
+    context: &Context,
+    table: &Table,
+    rows: &[u32],
+    column: usize,
+) -> Result<Criterion, &'static str> {
     let header = headers::read(&table.header[column]);
     let setting = context.study.column(&table.header[column]);
     if let Some(name) = setting.and_then(|setting| setting.is.clone()) {
@@ -461,7 +519,8 @@ fn criterion(context: &Context, table: &Table, rows: &[u32], column: usize) -> R
         return Err("it belongs to the making of a reed, not to a rating");
     }
     let name = rating.map_or(header.name.clone(), |known| known.name.to_owned());
-    let stated = rating.is_some() || header.out_of.is_some() || context.study.criteria.contains(&name);
+    let stated =
+        rating.is_some() || header.out_of.is_some() || context.study.criteria.contains(&name);
     if stated || mostly_ratings(context, table, rows, column) {
         return Ok(Criterion { column, name, out_of: header.out_of });
     }
@@ -479,7 +538,8 @@ fn mostly_ratings(context: &Context, table: &Table, rows: &[u32], column: usize)
     let (mut ratings, mut filled) = (0, 0);
     for text in cells.texts().filter_map(|(_, text)| text) {
         filled += 1;
-        let reads = !matches!(ratings::read(text, &rules), Err(error) if error != RatingError::EitherMark);
+        let reads =
+            !matches!(ratings::read(text, &rules), Err(error) if error != RatingError::EitherMark);
         ratings += usize::from(cells::plain(text, None).is_some() || reads);
     }
     filled > 0 && 2 * ratings >= filled
@@ -492,7 +552,8 @@ fn not_a_criterion(context: &mut Context, table: &Table, rows: &[u32], column: u
     if values > 0 {
         super::checks::columns::not_used(context.ledger, table, column, why);
     }
-    let account = Account { values, decided: vec![format!("not used: {why}")], ..Account::default() };
+    let account =
+        Account { values, decided: vec![format!("not used: {why}")], ..Account::default() };
     context.understand(cells, account);
 }
 

@@ -31,8 +31,11 @@ pub(super) fn read(
 ) -> Result<usize, Error> {
     let table = &sheet.table;
     let found = columns::find_parts(context.ledger, table, context.study, &READING_PARTS);
-    let part = |name: &str| found.iter().find(|(other, _)| *other == name).map(|(_, column)| *column);
-    let needed = |name: &str| part(name).ok_or_else(|| super::checks::columns::column_missing(table, name, None));
+    let part =
+        |name: &str| found.iter().find(|(other, _)| *other == name).map(|(_, column)| *column);
+    let needed = |name: &str| {
+        part(name).ok_or_else(|| super::checks::columns::column_missing(table, name, None))
+    };
     let ids = reed_columns(context, table, part("reed"))?;
     let (measure, value) = (needed("measure")?, needed("value")?);
     let (rows, pieces) = known_rows(context, sheet, identity, &ids, "reed");
@@ -40,8 +43,10 @@ pub(super) fn read(
     let cells = |column: usize| Cells { table, column, rows: &rows, marks: &marks };
     let file = context.file_rules(table, &rows, &[value], &[]);
     account_for_id(context, cells(ids.column().unwrap_or_default()));
-    let measured = names(context, Some(cells(measure)), "measure", "what was measured").unwrap_or_default();
-    let measures: Vec<Measure> = measured.levels.iter().map(|level| meaning(context, level)).collect();
+    let measured =
+        names(context, Some(cells(measure)), "measure", "what was measured").unwrap_or_default();
+    let measures: Vec<Measure> =
+        measured.levels.iter().map(|level| meaning(context, level)).collect();
     let values = values(context, &file, cells(value), &measured, &measures);
     let people = names(context, part("by").map(cells), "by", "who measured");
     let repeats = repeats(context, &file, part("repeat").map(cells));
@@ -52,7 +57,9 @@ pub(super) fn read(
             (_, None) => ids::cell_needed(context.ledger, table, row as usize, "value"),
             (Some(measure), Some(value)) => {
                 used += 1;
-                let by = people.as_ref().and_then(|people| Some(people.levels[people.codes[at]? as usize].clone()));
+                let by = people
+                    .as_ref()
+                    .and_then(|people| Some(people.levels[people.codes[at]? as usize].clone()));
                 readings.push(RepeatReading {
                     piece: pieces[at] as usize,
                     measure: measures[measure as usize].name.clone(),
@@ -75,8 +82,10 @@ fn meaning(context: &Context, text: &str) -> Measure {
         Some(name) => catalogue::known(name),
         None => header.candidates().into_iter().find(|column| column.kind == Kind::Number),
     };
-    let name = known.map(|known| known.name.to_owned()).or(stated).unwrap_or_else(|| headers::fold(text));
-    let unit = setting.and_then(|setting| setting.unit.clone()).and_then(|(_, unit)| unit).or(header.unit);
+    let name =
+        known.map(|known| known.name.to_owned()).or(stated).unwrap_or_else(|| headers::fold(text));
+    let unit =
+        setting.and_then(|setting| setting.unit.clone()).and_then(|(_, unit)| unit).or(header.unit);
     Measure { name, known, unit }
 }
 
@@ -91,7 +100,8 @@ fn values(
     let setting = context.study.column(&cells.table.header[cells.column]);
     let given = setting.and_then(|setting| setting.decimal).or(file.numbers.given);
     let common = NumberRules { given, ..file.numbers };
-    let (mark, decided): (Option<DecimalMark>, _) = cells::decide_mark(context.ledger, cells, &common);
+    let (mark, decided): (Option<DecimalMark>, _) =
+        cells::decide_mark(context.ledger, cells, &common);
     let mut values = Vec::with_capacity(cells.rows.len());
     for (at, (row, text)) in cells.texts().enumerate() {
         let measure = measured.codes[at].map(|code| &measures[code as usize]);
@@ -104,7 +114,9 @@ fn values(
             },
             None => common,
         };
-        values.push(text.and_then(|text| cells::number(context.ledger, cells.at(row), text, mark, &rules)));
+        values.push(
+            text.and_then(|text| cells::number(context.ledger, cells.at(row), text, mark, &rules)),
+        );
     }
     let account = Account {
         name: "value".into(),

@@ -70,7 +70,7 @@ fn select(study: &Study) -> Measured<'_> {
     let varies = |values: &[Option<f64>]| {
         let present: Vec<f64> = values.iter().flatten().copied().collect();
         let enough = present.len() as f64 >= (1.0 - MOST_MISSING) * values.len() as f64;
-        enough && standard_deviation(&present) > 0.0
+        enough && standard_deviation(&present).is_ok_and(|spread| spread > 0.0)
     };
     let measured: Vec<(&Factor, Vec<Option<f64>>)> = study
         .factors()
@@ -109,8 +109,8 @@ fn select(study: &Study) -> Measured<'_> {
 }
 
 fn scaled(values: Vec<f64>) -> Vec<f64> {
-    let (centre, spread) = (mean(&values), standard_deviation(&values));
-    let spread = if spread > 0.0 { spread } else { 1.0 };
+    let centre = mean(&values).unwrap_or(0.0);
+    let spread = standard_deviation(&values).ok().filter(|spread| *spread > 0.0).unwrap_or(1.0);
     values.into_iter().map(|value| (value - centre) / spread).collect()
 }
 
@@ -196,9 +196,11 @@ fn family_result(
         .enumerate()
         .map(|(column, factor)| Feature {
             label: factor.label.clone(),
-            deviation: mean(
-                &rows.iter().map(|&row| measured.scaled[[row, column]]).collect::<Vec<_>>(),
-            ),
+            deviation: {
+                let own: Vec<f64> =
+                    rows.iter().map(|&row| measured.scaled[[row, column]]).collect();
+                mean(&own).unwrap_or(0.0)
+            },
         })
         .collect();
     let rated: Vec<f64> = rows
@@ -219,8 +221,8 @@ fn mean_interval(values: &[f64]) -> Option<Interval> {
     if values.len() < 3 {
         return None;
     }
-    let estimate = mean(values);
-    let error = standard_deviation(values) / (values.len() as f64).sqrt();
+    let estimate = mean(values).ok()?;
+    let error = standard_deviation(values).ok()? / (values.len() as f64).sqrt();
     let reach = t_quantile(0.975, (values.len() - 1) as f64) * error;
     Some(Interval { estimate, low: estimate - reach, high: estimate + reach })
 }

@@ -75,14 +75,22 @@ fn stage_result(
     let passed = furthest.iter().flatten().filter(|reached| **reached > stage).count();
     let played_on = if stage == Stage::Play { at_play(furthest).saturating_sub(lost) } else { 0 };
     let entered = passed + played_on + lost;
-    let (low, high) = clopper_pearson(lost, entered)?;
+    let share = clopper_pearson(lost as u64, entered as u64, 0.95).ok()?;
     let by = here
         .map(|count| LossReason {
             reason: count.reason.clone().unwrap_or_else(|| "no reason given".to_owned()),
             n: count.pieces,
         })
         .collect();
-    Some(StageResult { stage, entered, lost, share: lost as f64 / entered as f64, low, high, by })
+    Some(StageResult {
+        stage,
+        entered,
+        lost,
+        share: share.share,
+        low: share.low,
+        high: share.high,
+        by,
+    })
 }
 
 fn at_play(furthest: &[Option<Stage>]) -> usize {
@@ -110,7 +118,7 @@ fn say(study: &Study, section: LossesSection, spoiled: usize, counts: &[LossCoun
                 "Pieces are lost independently of each other; pieces of one tube may not be."
                     .to_owned(),
             ],
-            sources: vec!["Clopper & Pearson 1934, Biometrika 26, 404–413.".to_owned()],
+            sources: vec!["Clopper & Pearson 1934, Biometrika 26, 404–413".to_owned()],
             seed: None,
         },
         used: (study.pieces(), "pieces"),

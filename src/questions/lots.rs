@@ -5,8 +5,8 @@
 //!
 //! **Method.** A linear mixed model of the reeds' scores with lots as random intercepts, by restricted maximum
 //! likelihood (Bates, Maechler, Bolker & Walker 2015); the pooled means are conditional means with their prediction error
-//! variance (Henderson 1975), averaged over the spreads between lots that the data allow (Gelman 2006), so that the
-//! intervals hold that uncertainty too.
+//! variance (Henderson 1975). Their intervals come from draws in which the spread between lots varies as it does when
+//! samples of the fitted model are fitted again (Davison & Hinkley 1997, section 4.2.3).
 //!
 //! **Assumptions.** Lots differ from their average by normal amounts; reeds of a lot scatter equally around it. A lot that
 //! was used in a better season, or made in a better way, looks better: nothing but the players' leniency is taken out.
@@ -22,9 +22,10 @@ use crate::finding::{
     Table, TableColumn,
 };
 use crate::problem::Refusal;
+use crate::stats::StatsError;
 use crate::stats::design::Design;
-use crate::stats::mixed::{MixedFit, PooledMean, random_intercept};
-use crate::stats::numeric::mean;
+use crate::stats::mixed::{Criterion, MixedFit, fit_mixed};
+use crate::stats::numeric::{mean, quantile_of_sorted};
 use crate::study::{Better, Study};
 use crate::words::digits::decimals;
 use crate::words::lots as words;
@@ -39,11 +40,15 @@ pub const QUESTION: Question = Question {
 const FEWEST_LOTS: usize = 2;
 /// Dots of a lot's reeds in the picture.
 const MOST_DOTS: usize = 200;
+/// Samples drawn from the fitted model and fitted again, for the uncertainty of the spread between lots.
+const REFITS: usize = 500;
+/// Draws of the lots' means.
+const DRAWS: usize = 10_000;
 
 /// The rated reeds of lots.
 struct Rated {
     score: Vec<f64>,
-    lot: Vec<u32>,
+    lot: Vec<usize>,
     names: Vec<String>,
     without_lot: usize,
 }
@@ -52,31 +57,35 @@ struct Rated {
 ///
 /// # Errors
 /// A [`Refusal`] with fewer than two lots that have a rated reed, or where no lot has two.
-pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
+pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     let scores = reed_scores(study);
     let rated = select(study, &scores);
-    let fit = refuse_or_fit(&rated)?;
-    let pooled = fit.pooled_means(&[1.0]);
-    let overall = fit.coefficients.first().copied().unwrap_or(f64::NAN);
+    let (fit, pooled) = refuse_or_fit(&rated, options)?;
     let mut results = results(study, &rated, &pooled);
     sort(&mut results, study.outcome().better);
-    Ok(say(study, &scores, &rated, &fit, &pooled, overall, results))
+    Ok(say(study, &scores, &rated, &fit, &pooled, results, options))
+}
+
+/// A lot's mean, drawn towards the average of all.
+struct Pooled {
+    lot: usize,
+    band: Band,
 }
 
 fn select(study: &Study, scores: &ReedScores) -> Rated {
     let lots = study.labels("lot");
-    let with_lot: Vec<(f64, u32)> = scores
+    let with_lot: Vec<(f64, usize)> = scores
         .piece
         .iter()
         .zip(&scores.score)
-        .filter_map(|(&piece, &score)| Some((score, lots.codes[piece]?)))
+        .filter_map(|(&piece, &score)| Some((score, lots.codes[piece]? as usize)))
         .collect();
     let without_lot = scores.piece.len() - with_lot.len();
     let (score, lot) = with_lot.into_iter().unzip();
     Rated { score, lot, names: lots.levels, without_lot }
 }
 
-fn refuse_or_fit(rated: &Rated) -> Result<MixedFit, Refusal> {
+fn refuse_or_fit(rated: &Rated, options: &Options) -> Result<(MixedFit, Vec<Pooled>), Refusal> {
     let refusal = |found: String, takes: &str| Refusal {
         question: QUESTION.name.to_owned(),
         found,
@@ -89,8 +98,7 @@ fn refuse_or_fit(rated: &Rated) -> Result<MixedFit, Refusal> {
             "It takes two to compare and five to rank; a column “lot” in reeds.csv says which piece came from which.",
         ));
     }
-    let design = Design::new(rated.score.len()).with_intercept();
-    random_intercept(&design, &rated.score, &rated.lot).map_err(|why| {
+    fit(rated, options).map_err(|why| {
         refusal(
             format!("The rated reeds of the lots cannot be compared: {why}."),
             "It takes at least one lot with two rated reeds that differ.",
@@ -98,8 +106,35 @@ fn refuse_or_fit(rated: &Rated) -> Result<MixedFit, Refusal> {
     })
 }
 
-fn by_lot(rated: &Rated) -> BTreeMap<u32, Vec<f64>> {
-    let mut scores: BTreeMap<u32, Vec<f64>> = BTreeMap::new();
+/// The model, and each lot's pooled mean with intervals from draws that hold the uncertainty of the spread between lots.
+fn fit(rated: &Rated, options: &Options) -> Result<(MixedFit, Vec<Pooled>), StatsError> {
+    let design = Design::builder(rated.score.len()).intercept().build()?;
+    let fit = fit_mixed(&design, &rated.score, &rated.lot, Criterion::Reml)?;
+    let components = fit.parametric_bootstrap(REFITS, options.seed);
+    let draws = fit.draw_group_means(&[1.0], &components, DRAWS, options.seed)?;
+    let pooled = fit.group_means(&[1.0])?.into_iter().enumerate().map(|(column, group)| {
+        let mut drawn = draws.column(column).to_vec();
+        drawn.sort_by(f64::total_cmp);
+        let at = |p: f64| quantile_of_sorted(&drawn, p);
+        // the estimate takes the spread between lots at its likeliest and may leave the middle half of the draws
+        let (half_low, half_high) = (at(0.25).min(group.mean), at(0.75).max(group.mean));
+        Pooled {
+            lot: group.code,
+            band: Band {
+                estimate: group.mean,
+                low: at(0.025).min(half_low),
+                high: at(0.975).max(half_high),
+                half_low,
+                half_high,
+            },
+        }
+    });
+    let pooled = pooled.collect();
+    Ok((fit, pooled))
+}
+
+fn by_lot(rated: &Rated) -> BTreeMap<usize, Vec<f64>> {
+    let mut scores: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
     for (lot, score) in rated.lot.iter().zip(&rated.score) {
         scores.entry(*lot).or_default().push(*score);
     }
@@ -107,24 +142,24 @@ fn by_lot(rated: &Rated) -> BTreeMap<u32, Vec<f64>> {
 }
 
 /// One result a lot that has pieces, rated or not.
-fn results(study: &Study, rated: &Rated, pooled: &[PooledMean]) -> Vec<LotResult> {
+fn results(study: &Study, rated: &Rated, pooled: &[Pooled]) -> Vec<LotResult> {
     let scores = by_lot(rated);
-    let code = |lot: &str| rated.names.iter().position(|name| name == lot).map(|at| at as u32);
+    let code = |lot: &str| rated.names.iter().position(|name| name == lot);
     study
         .lot_counts()
         .into_iter()
         .map(|count| {
             let lot = code(&count.lot);
             let own = lot.and_then(|lot| scores.get(&lot));
-            let pooled = pooled.iter().find(|pooled| Some(pooled.group) == lot);
+            let pooled = pooled.iter().find(|pooled| Some(pooled.lot) == lot);
             let mut result = LotResult {
                 pieces: count.pieces,
                 spoiled: count.spoiled,
                 rated: own.map_or(0, Vec::len),
-                raw_mean: own.map(|own| mean(own)),
-                pooled_mean: pooled.map(|pooled| pooled.estimate),
-                low: pooled.map(|pooled| pooled.low),
-                high: pooled.map(|pooled| pooled.high),
+                raw_mean: own.and_then(|own| mean(own).ok()),
+                pooled_mean: pooled.map(|pooled| pooled.band.estimate),
+                low: pooled.map(|pooled| pooled.band.low),
+                high: pooled.map(|pooled| pooled.band.high),
                 lot: count.lot,
                 sentence: String::new(),
             };
@@ -151,10 +186,11 @@ fn say(
     scores: &ReedScores,
     rated: &Rated,
     fit: &MixedFit,
-    pooled: &[PooledMean],
-    overall: f64,
+    pooled: &[Pooled],
     results: Vec<LotResult>,
+    options: &Options,
 ) -> Finding {
+    let overall = fit.coefficients[0]; // the model has one column, the intercept
     let standing = standing(study, fit, overall, &results);
     let mut left_out = never_rated(study, scores);
     count_out(&mut left_out, "rated, but without a lot", rated.without_lot);
@@ -174,7 +210,7 @@ fn say(
             model: words::MODEL.to_owned(),
             assumptions: words::assumptions(),
             sources: words::sources(),
-            seed: None,
+            seed: Some(options.seed),
         },
         used: (rated.score.len(), "reeds"),
         left_out,
@@ -202,7 +238,7 @@ fn standing(study: &Study, fit: &MixedFit, overall: f64, results: &[LotResult]) 
         worse,
         overall,
         icc: fit.intraclass_correlation(),
-        boundary: fit.boundary,
+        boundary: fit.at_boundary,
         rated_lots: results.iter().filter(|lot| lot.rated > 0).count(),
     }
 }
@@ -222,26 +258,20 @@ fn lucky(study: &Study, results: &[LotResult]) -> Option<String> {
 fn chart(
     study: &Study,
     rated: &Rated,
-    pooled: &[PooledMean],
+    pooled: &[Pooled],
     overall: f64,
     results: &[LotResult],
 ) -> Chart {
     let scores = by_lot(rated);
     let shown = results.iter().filter_map(|result| {
-        let code = rated.names.iter().position(|name| *name == result.lot)? as u32;
-        let pooled = pooled.iter().find(|pooled| pooled.group == code)?;
+        let code = rated.names.iter().position(|name| *name == result.lot)?;
+        let pooled = pooled.iter().find(|pooled| pooled.lot == code)?;
         let mut reeds = scores.get(&code)?.clone();
         reeds.truncate(MOST_DOTS);
         Some(LotShown {
             lot: result.lot.clone(),
             raw_mean: result.raw_mean,
-            pooled: Band {
-                estimate: pooled.estimate,
-                low: pooled.low,
-                high: pooled.high,
-                half_low: pooled.half_low,
-                half_high: pooled.half_high,
-            },
+            pooled: pooled.band,
             reeds,
         })
     });

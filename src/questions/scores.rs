@@ -48,12 +48,13 @@ fn leniency(study: &Study, rows: &RatingRows) -> (Vec<f64>, Option<String>) {
     if players < 2 {
         return (vec![0.0; players], None);
     }
-    let reeds: Vec<Option<u32>> = rows.piece.iter().map(|&piece| Some(piece as u32)).collect();
+    let reeds: Vec<Option<usize>> = rows.piece.iter().map(|&piece| Some(piece)).collect();
     if let Some(shifts) = shifts_within(rows, &reeds) {
         return (centred(rows, shifts), None);
     }
     let lot_of = study.labels("lot").codes;
-    let lots: Vec<Option<u32>> = rows.piece.iter().map(|&piece| lot_of[piece]).collect();
+    let lots: Vec<Option<usize>> =
+        rows.piece.iter().map(|&piece| lot_of[piece].map(|lot| lot as usize)).collect();
     match shifts_within(rows, &lots) {
         Some(shifts) => (centred(rows, shifts), Some(BY_LOT.to_owned())),
         None => (vec![0.0; players], Some(NOT_FOUND.to_owned())),
@@ -67,22 +68,21 @@ const NOT_FOUND: &str = "The players rated different reeds of different lots, so
 
 /// Each player's level against the first, from comparisons within groups; none where the groups do not connect
 /// all players.
-fn shifts_within(rows: &RatingRows, groups: &[Option<u32>]) -> Option<Vec<f64>> {
+fn shifts_within(rows: &RatingRows, groups: &[Option<usize>]) -> Option<Vec<f64>> {
     let kept: Vec<usize> = (0..rows.score.len())
         .filter(|&row| groups[row].is_some() && rows.player.codes[row].is_some())
         .collect();
-    let group: Vec<u32> = kept.iter().filter_map(|&row| groups[row]).collect();
+    let group: Vec<usize> = kept.iter().filter_map(|&row| groups[row]).collect();
     let score: Vec<f64> = kept.iter().map(|&row| rows.score[row]).collect();
     let players = rows.player.levels.len() as u32;
-    let mut design = Design::new(kept.len());
+    let mut design = Design::builder(kept.len());
     for player in 1..players {
         let is_player = |row: &usize| f64::from(rows.player.codes[*row] == Some(player));
         let column: Vec<f64> = kept.iter().map(is_player).collect();
-        design.push(&player.to_string(), centred_within(&column, &group)).ok()?;
+        design = design.number(&player.to_string(), &centred_within(&column, &group));
     }
-    let fit = least_squares(&design, &centred_within(&score, &group)).ok()?;
-    let shift = |player: u32| fit.coefficient(&player.to_string());
-    std::iter::once(Some(0.0)).chain((1..players).map(shift)).collect()
+    let fit = least_squares(&design.build().ok()?, &centred_within(&score, &group)).ok()?;
+    Some(std::iter::once(0.0).chain(fit.coefficients).collect())
 }
 
 /// Shifts so that they average zero over the ratings.
@@ -94,14 +94,14 @@ fn centred(rows: &RatingRows, shifts: Vec<f64>) -> Vec<f64> {
 }
 
 /// Values less the mean of their group.
-pub(super) fn centred_within(values: &[f64], group: &[u32]) -> Vec<f64> {
+pub(super) fn centred_within(values: &[f64], group: &[usize]) -> Vec<f64> {
     let means = group_means(values, group);
     values.iter().zip(group).map(|(value, group)| value - means[group]).collect()
 }
 
 /// The mean of each group.
-pub(super) fn group_means(values: &[f64], group: &[u32]) -> BTreeMap<u32, f64> {
-    let mut sums: BTreeMap<u32, (f64, usize)> = BTreeMap::new();
+pub(super) fn group_means(values: &[f64], group: &[usize]) -> BTreeMap<usize, f64> {
+    let mut sums: BTreeMap<usize, (f64, usize)> = BTreeMap::new();
     for (value, group) in values.iter().zip(group) {
         let sum = sums.entry(*group).or_insert((0.0, 0));
         *sum = (sum.0 + value, sum.1 + 1);

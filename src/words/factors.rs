@@ -252,12 +252,12 @@ pub fn assumptions() -> Vec<String> {
 /// Where the methods come from.
 pub fn sources() -> Vec<String> {
     [
-        "Stage order: Pearl 2009, Causality; Cinelli, Forney & Pearl 2022, Sociological Methods & Research.",
+        "Stage order: Pearl 2009, Causality; Cinelli, Forney & Pearl 2022, Sociological Methods & Research",
         "Within and between lots: Mundlak 1978, Econometrica 46, 69–85; Bell, Fairbrother & Jones 2019, Quality & \
-         Quantity 53, 1051–1074.",
+         Quantity 53, 1051–1074",
         "Errors: Bell & McCaffrey 2002, Survey Methodology 28, 169–181; Pustejovsky & Tipton 2018, J. Business & \
-         Economic Statistics 36, 672–683.",
-        "Many factors at once: Benjamini & Hochberg 1995, JRSS B 57, 289–300.",
+         Economic Statistics 36, 672–683",
+        "Many factors at once: Benjamini & Hochberg 1995, JRSS B 57, 289–300",
     ]
     .map(str::to_owned)
     .to_vec()

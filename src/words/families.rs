@@ -111,7 +111,7 @@ pub fn assumptions() -> Vec<String> {
 /// Where the methods come from.
 pub fn sources() -> Vec<String> {
     vec![
-        "Tibshirani, Walther & Hastie 2001, JRSS B 63, 411–423.".to_owned(),
-        "Hennig 2007, Computational Statistics & Data Analysis 52, 258–271.".to_owned(),
+        "Tibshirani, Walther & Hastie 2001, JRSS B 63, 411–423".to_owned(),
+        "Hennig 2007, Computational Statistics & Data Analysis 52, 258–271".to_owned(),
     ]
 }

@@ -129,8 +129,8 @@ pub const READING: &str = "Every dot is a reed. The filled mark is the lot's poo
 
 /// The model in words.
 pub const MODEL: &str = "A mixed model of the reeds' scores with lots as random intercepts, by restricted maximum \
-                         likelihood. Pooled means are averaged over the spreads between lots that the data allow, so \
-                         their intervals hold that uncertainty too. A reed's score is the mean of its ratings with each \
+                         likelihood. The intervals of the pooled means come from draws that hold the uncertainty of \
+                         the spread between lots too. A reed's score is the mean of its ratings with each \
                          player's leniency taken out.";
 
 /// What the model takes for granted.
@@ -146,8 +146,8 @@ pub fn assumptions() -> Vec<String> {
 pub fn sources() -> Vec<String> {
     vec![
         "Bates, Maechler, Bolker & Walker 2015, J. Statistical Software 67(1).".to_owned(),
-        "Henderson 1975, Biometrics 31, 423–447.".to_owned(),
-        "Gelman 2006, Bayesian Analysis 1, 515–534.".to_owned(),
+        "Henderson 1975, Biometrics 31, 423–447".to_owned(),
+        "Davison & Hinkley 1997, Bootstrap Methods and their Application, section 4.2.3".to_owned(),
     ]
 }
 

@@ -22,9 +22,9 @@ use super::scores::{ReedScores, never_rated, reed_scores};
 use super::{Options, Question};
 use crate::finding::{FactorResult, Finding, LeftOut, Verdict};
 use crate::problem::Refusal;
-use crate::stats::linear::Estimate;
+use crate::stats::Estimate;
 use crate::stats::multiplicity::benjamini_hochberg;
-use crate::stats::numeric::{interquartile_range, standard_deviation};
+use crate::stats::numeric::{inter_quartile_range, standard_deviation};
 use crate::study::{Factor, Study};
 use crate::words::factors::FactorWords;
 
@@ -114,14 +114,15 @@ fn look(
         return vec![described(factor, at, why, scores, study)];
     }
     let sample = sample(study, columns, scores, at, has_lots);
-    let model = model(columns, scores, &sample, at, has_lots);
-    if model.own.is_empty() || sample.reeds.len() < FEWEST_REEDS {
+    let model =
+        model(columns, scores, &sample, at, has_lots).ok().filter(|model| !model.own.is_empty());
+    let Some(model) = model.filter(|_| sample.reeds.len() >= FEWEST_REEDS) else {
         let why = LeftOut {
             why: "too few reeds with every cell it takes".to_owned(),
             n: sample.reeds.len(),
         };
         return vec![described(factor, at, why, scores, study)];
-    }
+    };
     let left = left(&model, &model.raw);
     let effects = within(&model);
     let between = if has_lots { between(columns, scores, &sample.reeds, at) } else { None };
@@ -248,8 +249,8 @@ impl Fitted<'_> {
             estimate: shown.map(|shown| shown.estimate),
             low: shown.map(|shown| shown.low),
             high: shown.map(|shown| shown.high),
-            p: headline.map(|estimate| estimate.p),
-            df: headline.map(|estimate| estimate.df),
+            p: headline.map(Estimate::p_value),
+            df: headline.map(|estimate| estimate.degrees_of_freedom),
             step: is_number.then_some(step),
             scope: self.scope(fixed_by_lot).to_owned(),
             between: between.as_ref().map(|between| {
@@ -287,10 +288,10 @@ impl Fitted<'_> {
     fn step(&self, factor: &Factor) -> f64 {
         let Cells::Number(_) = self.columns.factors[self.at].1 else { return 1.0 };
         let raw = self.model.raw.first().map_or(&[][..], Vec::as_slice);
-        let found = interquartile_range(raw);
-        factor.step.unwrap_or_else(|| {
-            rounded_step(if found > 0.0 { found } else { standard_deviation(raw) })
-        })
+        let spread = || standard_deviation(raw).unwrap_or(f64::NAN);
+        let found =
+            || inter_quartile_range(raw).ok().filter(|range| *range > 0.0).unwrap_or_else(spread);
+        factor.step.unwrap_or_else(|| rounded_step(found()))
     }
 
     fn tangled_with(&self) -> Vec<String> {
@@ -334,14 +335,16 @@ fn judge(looked: &mut [Looked], worthwhile: f64) {
     let screened = |entry: &Looked| {
         entry.result.verdict != Verdict::Tangled && !beforehand.contains(&entry.result.factor)
     };
-    let p: Vec<f64> = looked
-        .iter()
-        .map(|entry| entry.result.p.filter(|_| screened(entry)).unwrap_or(f64::NAN))
+    let family: Vec<usize> = (0..looked.len())
+        .filter(|&at| screened(&looked[at]) && looked[at].result.p.is_some())
         .collect();
-    let q = benjamini_hochberg(&p);
-    for (entry, q) in looked.iter_mut().zip(q) {
+    let p: Vec<f64> = family.iter().filter_map(|&at| looked[at].result.p).collect();
+    let adjusted = benjamini_hochberg(&p).unwrap_or_default();
+    for (&at, q) in family.iter().zip(adjusted) {
+        looked[at].result.q = Some(q);
+    }
+    for entry in looked {
         let result = &mut entry.result;
-        result.q = (!q.is_nan()).then_some(q);
         if result.verdict == Verdict::Tangled {
             continue;
         }

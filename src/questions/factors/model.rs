@@ -6,7 +6,8 @@
 
 use super::super::scores::{ReedScores, centred_within};
 use super::sample::{Cells, Columns, Sample};
-use crate::stats::design::{Design, natural_spline};
+use crate::stats::StatsError;
+use crate::stats::design::{Design, DesignBuilder, NaturalSpline};
 
 /// Lots from which on they serve as clusters; below, their number is too small for errors that rest on it.
 pub(super) const FEWEST_CLUSTERS: usize = 5;
@@ -20,7 +21,7 @@ pub(super) struct Model {
     pub design: Design,
     /// Scores, centred by lot where lots are compared within.
     pub scores: Vec<f64>,
-    pub clusters: Vec<u32>,
+    pub clusters: Vec<usize>,
     /// Names of the factor's own columns, one for a number, one a level for a choice.
     pub own: Vec<String>,
     /// The levels behind `own`, and the reference, for a choice.
@@ -46,30 +47,33 @@ pub(super) fn model(
     sample: &Sample,
     at: usize,
     has_lots: bool,
-) -> Model {
+) -> Result<Model, StatsError> {
     let pieces: Vec<usize> = sample.reeds.iter().map(|&reed| scores.piece[reed]).collect();
     let raw_scores: Vec<f64> = sample.reeds.iter().map(|&reed| scores.score[reed]).collect();
-    let lot: Vec<u32> = pieces.iter().map(|&piece| columns.lots[piece].unwrap_or(0)).collect();
+    let lot: Vec<usize> =
+        pieces.iter().map(|&piece| columns.lots[piece].unwrap_or(0) as usize).collect();
     let lots = distinct(&lot);
     let group = if has_lots { lot.clone() } else { vec![0; pieces.len()] };
     let (own, levels, reference) = own_block(columns, at, &pieces);
     let raw = own.columns.clone();
     let own = centred_block(own, &group);
     let (kept, crowded_out) = adjusters(columns, sample, &pieces, &group, &own, lots);
-    let mut design = Design::new(pieces.len());
-    let own_names = push(&mut design, &own);
+    let by_lot = has_lots && lots >= FEWEST_CLUSTERS;
+    let own_names: Vec<String> =
+        (0..own.columns.len()).map(|number| own.column_name(number)).collect();
+    let mut design = with_block(Design::builder(pieces.len()), &own);
     for block in &kept {
-        push(&mut design, block);
+        design = with_block(design, block);
     }
-    let clusters = if has_lots && lots >= FEWEST_CLUSTERS {
+    let clusters = if by_lot {
         lot
     } else {
         // reeds are the clusters, so the lots' levels must count in each reed's leverage
-        push(&mut design, &levels_of(&group));
-        (0..pieces.len() as u32).collect()
+        design = with_block(design, &levels_of(&group));
+        (0..pieces.len()).collect()
     };
-    Model {
-        design,
+    Ok(Model {
+        design: design.build()?,
         scores: centred_within(&raw_scores, &group),
         clusters,
         own: own_names,
@@ -79,37 +83,37 @@ pub(super) fn model(
         crowded_out,
         raw,
         lots: if has_lots { lots } else { 0 },
-    }
+    })
 }
 
 /// One 0/1 column a group.
-fn levels_of(group: &[u32]) -> Block {
+fn levels_of(group: &[usize]) -> Block {
     let mut levels = group.to_vec();
     levels.sort_unstable();
     levels.dedup();
-    let column = |level: &u32| group.iter().map(|code| f64::from(code == level)).collect();
+    let column = |level: &usize| group.iter().map(|code| f64::from(code == level)).collect();
     Block { name: "level of the group".to_owned(), columns: levels.iter().map(column).collect() }
 }
 
-fn distinct(codes: &[u32]) -> usize {
+fn distinct(codes: &[usize]) -> usize {
     let mut sorted = codes.to_vec();
     sorted.sort_unstable();
     sorted.dedup();
     sorted.len()
 }
 
-fn push(design: &mut Design, block: &Block) -> Vec<String> {
+impl Block {
+    fn column_name(&self, number: usize) -> String {
+        format!("{}#{number}", self.name)
+    }
+}
+
+fn with_block(design: DesignBuilder, block: &Block) -> DesignBuilder {
     block
         .columns
         .iter()
         .enumerate()
-        .map(|(number, column)| {
-            let name = format!("{}#{number}", block.name);
-            // columns come from finite cells of the same reeds
-            let _ = design.push(&name, column.clone());
-            name
-        })
-        .collect()
+        .fold(design, |design, (number, column)| design.number(&block.column_name(number), column))
 }
 
 fn raw_numbers(columns: &Columns, at: usize, pieces: &[usize]) -> Vec<f64> {
@@ -149,7 +153,7 @@ fn contrasts(codes: &[u32]) -> (Vec<Vec<f64>>, Vec<u32>, u32) {
     (levels.iter().map(column).collect(), levels, reference)
 }
 
-fn centred_block(block: Block, group: &[u32]) -> Block {
+fn centred_block(block: Block, group: &[usize]) -> Block {
     let columns = block.columns.iter().map(|column| centred_within(column, group)).collect();
     Block { name: block.name, columns }
 }
@@ -159,7 +163,7 @@ fn adjusters(
     columns: &Columns,
     sample: &Sample,
     pieces: &[usize],
-    group: &[u32],
+    group: &[usize],
     own: &Block,
     lots: usize,
 ) -> (Vec<Block>, Vec<String>) {
@@ -204,6 +208,8 @@ fn trend(columns: &Columns, pieces: &[usize]) -> Option<Block> {
         return None;
     }
     let days: Vec<f64> = days.into_iter().map(f64::from).collect();
-    let columns = natural_spline(&days, 3).ok()?;
+    let spline = NaturalSpline::new(&days).ok()?;
+    let columns =
+        (0..3).map(|part| days.iter().map(|&day| spline.basis(day)[part]).collect()).collect();
     Some(Block { name: "the making date".to_owned(), columns })
 }

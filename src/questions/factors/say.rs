@@ -6,9 +6,10 @@ use super::effect::band;
 use super::sample::{Cells, Columns};
 use super::{Looked, QUESTION, ReedScores};
 use crate::finding::{
-    Cell, Chart, ChartKind, EffectShown, FactorLevelShown, FactorsSection, Finding, FittedPoint,
-    Method, PlottedPoint, Section, Table, TableColumn, Verdict,
+    Band, Cell, Chart, ChartKind, EffectShown, FactorLevelShown, FactorsSection, Finding,
+    FittedPoint, Method, PlottedPoint, Section, Table, TableColumn, Verdict,
 };
+use crate::stats::Estimate;
 use crate::stats::numeric::{mean, standard_deviation, t_quantile};
 use crate::study::Study;
 use crate::words::digits::decimals;
@@ -197,14 +198,14 @@ fn line(entry: &Looked, points: &[(f64, f64)]) -> Vec<FittedPoint> {
     const STEPS: usize = 24;
     let Some(effect) = &entry.effect else { return Vec::new() };
     let (xs, ys): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
-    let (x_mean, y_mean) = (mean(&xs), mean(&ys));
+    let (Ok(x_mean), Ok(y_mean)) = (mean(&xs), mean(&ys)) else { return Vec::new() };
     let low = xs.iter().copied().fold(f64::INFINITY, f64::min);
     let high = xs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let reach = t_quantile(0.975, effect.df) * effect.standard_error;
+    let reach = t_quantile(0.975, effect.degrees_of_freedom) * effect.standard_error;
     (0..=STEPS)
         .map(|step| {
             let x = low + (high - low) * step as f64 / STEPS as f64;
-            let fit = y_mean + effect.estimate * (x - x_mean);
+            let fit = y_mean + effect.value * (x - x_mean);
             let wide = reach * (x - x_mean).abs();
             FittedPoint { x, fit, low: fit - wide, high: fit + wide }
         })
@@ -271,16 +272,11 @@ fn level_charts(
         .collect()
 }
 
-fn plain_mean(values: &[f64]) -> Option<crate::finding::Band> {
-    let spread = standard_deviation(values);
-    if values.len() < 2 || spread.is_nan() {
-        return None;
-    }
-    let estimate = crate::stats::linear::Estimate {
-        estimate: mean(values),
-        standard_error: spread / (values.len() as f64).sqrt(),
-        df: (values.len() - 1) as f64,
-        p: f64::NAN,
+fn plain_mean(values: &[f64]) -> Option<Band> {
+    let estimate = Estimate {
+        value: mean(values).ok()?,
+        standard_error: standard_deviation(values).ok()? / (values.len() as f64).sqrt(),
+        degrees_of_freedom: (values.len() - 1) as f64,
     };
     Some(band(&estimate, 1.0))
 }

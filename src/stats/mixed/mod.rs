@@ -1,0 +1,145 @@
+//! A linear mixed model with one random intercept.
+//!
+//! `y = X b + u_g + e`, `u_g ~ N(0, t^2)` once a group, `e ~ N(0, s^2)` once a row, fitted by REML or maximum likelihood from each group's cross-products, so
+//! that the cost depends on groups and columns and not on rows.
+
+mod bootstrap;
+mod predict;
+mod profile;
+mod solution;
+mod tests_of_effects;
+
+pub use bootstrap::VarianceComponents;
+pub use predict::{GroupEffect, GroupMean};
+pub use profile::ProfileIntervals;
+
+use crate::stats::design::Design;
+use crate::stats::error::StatsError;
+use crate::stats::numeric::{PivotedQr, RANK_TOLERANCE};
+use crate::stats::products::Products;
+use nalgebra::DVector;
+use solution::{Solution, Working};
+use std::f64::consts::TAU;
+
+/// What is maximised.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Criterion {
+    /// Restricted maximum likelihood (Patterson & Thompson 1971): the default, because its variances allow for the fixed effects.
+    Reml,
+    /// Maximum likelihood: for comparing fixed effects and for profile intervals.
+    MaximumLikelihood,
+}
+
+/// A fitted model.
+#[derive(Debug, Clone)]
+pub struct MixedFit {
+    /// Column names of the fixed effects.
+    pub names: Vec<String>,
+    /// Fixed effects `b`, in units of the outcome per unit of the column.
+    pub coefficients: Vec<f64>,
+    /// Standard deviation `t` between groups, in the unit of the outcome.
+    pub sd_group: f64,
+    /// Standard deviation `s` inside groups, in the unit of the outcome.
+    pub sd_residual: f64,
+    /// Whether the best `t` is zero: groups differ no more than their members do. A normal result, and not a failure.
+    pub at_boundary: bool,
+    /// The log-likelihood of the criterion at its maximum, with all constants.
+    pub log_likelihood: f64,
+    /// What was maximised.
+    pub criterion: Criterion,
+    /// Rows.
+    pub rows: usize,
+    /// Codes of the groups, rising.
+    pub groups: Vec<usize>,
+    working: Working,
+    solution: Solution,
+}
+
+/// Fits the model. The relative variance `(t / s)^2` is profiled (Bates, Maechler, Bolker & Walker 2015, Journal of Statistical Software 67(1), section 3): a
+/// grid finds the valley of the deviance, a root of its analytic derivative the bottom.
+///
+/// # Errors
+/// `LengthMismatch`, `NotFinite`; `TooFewRows`; `RankDeficient` with the columns; `TooFewGroups` where the groups left after the columns that are constant
+/// inside groups show no spread; `NoDegreesOfFreedom` where groups of one row leave no error inside groups; `NoVariation` where the columns and groups fit
+/// the outcome exactly; `NotConverged`.
+pub fn fit_mixed(
+    design: &Design,
+    outcome: &[f64],
+    groups: &[usize],
+    criterion: Criterion,
+) -> Result<MixedFit, StatsError> {
+    let products = Products::new(design, outcome, groups)?;
+    require_full_rank(design)?;
+    let working = Working::new(&products, design.has_intercept(), criterion)?;
+    working.require_identified()?;
+    let ratio = working.best_ratio()?;
+    let codes = products.groups.iter().map(|group| group.code).collect();
+    MixedFit::at(working, ratio, design.names.clone(), codes)
+}
+
+fn require_full_rank(design: &Design) -> Result<(), StatsError> {
+    if design.rows() <= design.columns() {
+        return Err(StatsError::TooFewRows { rows: design.rows(), columns: design.columns() });
+    }
+    let dependent = PivotedQr::new(design.matrix.view(), RANK_TOLERANCE).set_aside();
+    if dependent.is_empty() {
+        return Ok(());
+    }
+    let columns = dependent.iter().map(|&column| design.names[column].clone());
+    Err(StatsError::RankDeficient { columns: columns.collect() })
+}
+
+impl MixedFit {
+    fn at(
+        working: Working,
+        ratio: f64,
+        names: Vec<String>,
+        groups: Vec<usize>,
+    ) -> Result<Self, StatsError> {
+        let solution = working.solve(ratio)?;
+        let variance = working.outcome_scale.powi(2) * solution.variance(working.degrees());
+        Ok(Self {
+            names,
+            coefficients: working.original_coefficients(&solution.coefficients),
+            sd_group: (ratio * variance).sqrt(),
+            sd_residual: variance.sqrt(),
+            at_boundary: ratio == 0.0,
+            log_likelihood: working.log_likelihood(&solution),
+            criterion: working.criterion,
+            rows: working.rows,
+            groups,
+            working,
+            solution,
+        })
+    }
+
+    /// `(t / s)^2`.
+    fn ratio(&self) -> f64 {
+        self.solution.ratio
+    }
+
+    /// Share of the spread that lies between groups, `t^2 / (t^2 + s^2)`: the correlation of two rows of a group.
+    pub fn intraclass_correlation(&self) -> f64 {
+        self.ratio() / (1.0 + self.ratio())
+    }
+
+    /// Residual variance in working units.
+    fn working_variance(&self) -> f64 {
+        self.solution.variance(self.working.degrees())
+    }
+
+    /// A contrast of the coefficients, seen from the working columns.
+    fn working_contrast(&self, contrast: &[f64]) -> Result<DVector<f64>, StatsError> {
+        crate::stats::error::require_length("the contrast", self.names.len(), contrast.len())?;
+        crate::stats::error::require_finite("the contrast", contrast)?;
+        Ok(self.working.contrast(contrast))
+    }
+}
+
+/// `1 + ln(2 pi x)`, the constant part of a profiled normal deviance.
+fn log_normal_constant(variance: f64) -> f64 {
+    1.0 + (TAU * variance).ln()
+}
+
+#[cfg(test)]
+mod tests;
