@@ -30,7 +30,11 @@ fn main() {
 
 fn report(what: &str, rows: usize, time: Duration) {
     let seconds = time.as_secs_f64();
-    println!("{what}: {seconds:.2} s, {:.0} rows a second, peak {} MB so far", rows as f64 / seconds, peak());
+    println!(
+        "{what}: {seconds:.2} s, {:.0} rows a second, peak {} MB so far",
+        rows as f64 / seconds,
+        peak()
+    );
 }
 
 fn best(mut run: impl FnMut()) -> Duration {
@@ -44,7 +48,8 @@ fn best(mut run: impl FnMut()) -> Duration {
 
 fn plain(path: &Path) {
     let options = CsvReadOptions::default().with_has_header(true);
-    let reader = options.try_into_reader_with_file_path(Some(path.to_path_buf())).expect("a reader");
+    let reader =
+        options.try_into_reader_with_file_path(Some(path.to_path_buf())).expect("a reader");
     let frame = reader.finish().expect("a frame");
     assert!(frame.height() > 0);
 }
@@ -71,17 +76,30 @@ fn log(rows: usize) -> String {
     let mut state = 1u64;
     let mut next = |below: u64| {
         // the generator of Knuth's MMIX: good enough to vary a test file
-        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        state =
+            state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         (state >> 33) % below
     };
     for row in 0..rows {
         let (month, day) = (1 + next(6), 1 + next(28));
         let shape = ["narrow", "wide", "broad"][next(3) as usize];
         let _ = write!(text, "r{row},Lot {},2024-{month:02}-{day:02},", next(40));
-        let _ = write!(text, "2024-{:02}-{day:02},{}.{:02},{},0.{},", month + 1, 1, 20 + next(10), 10 + next(10), 45 + next(15));
+        let _ = write!(
+            text,
+            "2024-{:02}-{day:02},{}.{:02},{},0.{},",
+            month + 1,
+            1,
+            20 + next(10),
+            10 + next(10),
+            45 + next(15)
+        );
         let _ = write!(text, "{shape},{},{}.5,", 5 + next(20), 54 + next(3));
         // every fifth piece is spoiled and has no rating
-        let _ = if next(5) == 0 { writeln!(text, "spoiled,") } else { writeln!(text, "in_use,{}", 1 + next(10)) };
+        let _ = if next(5) == 0 {
+            writeln!(text, "spoiled,")
+        } else {
+            writeln!(text, "in_use,{}", 1 + next(10))
+        };
     }
     text
 }

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use canewright::intake::{ReadOptions, Reading, read};
 use canewright::problem::{Error, Problem, Severity};
-use canewright::study::{Better, Fate, FactorKind};
+use canewright::study::{Better, FactorKind, Fate};
 use tempfile::TempDir;
 
 /// A log of these files in a folder that lives as long as the test.
@@ -25,7 +25,8 @@ impl Log {
     }
 
     fn read(&self) -> Reading {
-        let reading = read(&[self.path()], &ReadOptions::default()).expect("a log that can be read");
+        let reading =
+            read(&[self.path()], &ReadOptions::default()).expect("a log that can be read");
         rows_add_up(&reading);
         reading
     }
@@ -41,7 +42,9 @@ impl Log {
 fn rows_add_up(reading: &Reading) {
     for file in reading.study.files() {
         assert_eq!(file.rows_read, file.rows_used + file.rows_set_aside, "{file:?}");
-        let whole_rows = |aside: &&canewright::problem::SetAside| aside.file == file.name && aside.column.is_none();
+        let whole_rows = |aside: &&canewright::problem::SetAside| {
+            aside.file == file.name && aside.column.is_none()
+        };
         let listed = reading.study.set_aside().iter().filter(whole_rows).count();
         assert_eq!(file.rows_set_aside, listed, "{}: each row set aside is listed once", file.name);
     }
@@ -79,9 +82,18 @@ fn a_tidy_log_is_read_as_it_stands_and_nothing_is_set_aside() {
     let log = Log::of(&[
         ("reeds.csv", REEDS),
         ("ratings.csv", RATINGS),
-        ("lots.csv", "lot,bought_on,price_per_piece,pieces_bought\nReedmere,2023-12-01,4.20,30\nMarsh,2023-12-05,3.60,20\n"),
-        ("profile.csv", "reed,from_tip_mm,line,thickness_mm,repeat\nA1,2,spine,0.17,1\nA1,2,spine,0.18,2\n"),
-        ("readings.csv", "reed,measure,value,by,repeat\nA1,hardness,12.5,Ann,1\nA2,gouge_center_mm,1.31,Ben,1\n"),
+        (
+            "lots.csv",
+            "lot,bought_on,price_per_piece,pieces_bought\nReedmere,2023-12-01,4.20,30\nMarsh,2023-12-05,3.60,20\n",
+        ),
+        (
+            "profile.csv",
+            "reed,from_tip_mm,line,thickness_mm,repeat\nA1,2,spine,0.17,1\nA1,2,spine,0.18,2\n",
+        ),
+        (
+            "readings.csv",
+            "reed,measure,value,by,repeat\nA1,hardness,12.5,Ann,1\nA2,gouge_center_mm,1.31,Ben,1\n",
+        ),
         ("study.toml", "title = \"Winter\"\nscale = [1, 10]\ngood_at = 7\nworthwhile = 0.5\n"),
     ]);
     let reading = log.read();
@@ -132,10 +144,8 @@ fn the_scale_and_the_good_mark_are_found_and_said() {
 
 #[test]
 fn rows_without_a_usable_id_and_ids_that_disagree_are_set_aside_word_for_word() {
-    let log = Log::of(&[(
-        "reeds.csv",
-        "reed,lot,overall\n1,a,5\n,b,6\n2,c,7\n2,d,8\n3,e,9\n3,e,9\n",
-    )]);
+    let log =
+        Log::of(&[("reeds.csv", "reed,lot,overall\n1,a,5\n,b,6\n2,c,7\n2,d,8\n3,e,9\n3,e,9\n")]);
     let reading = log.read();
     assert_eq!(reading.study.ids(), ["1", "3"]);
     let aside: Vec<(u64, &str, Vec<String>)> = reading
@@ -171,7 +181,8 @@ fn a_rating_of_an_unknown_reed_is_set_aside_and_one_in_another_spelling_is_not()
 
 #[test]
 fn a_cell_in_error_becomes_missing_and_is_listed_with_its_line_and_excerpt() {
-    let log = Log::of(&[("reeds.csv", "reed,gouge_center_mm,overall\n1,1.25,7\n2,thick,6\n3,125,5\n")]);
+    let log =
+        Log::of(&[("reeds.csv", "reed,gouge_center_mm,overall\n1,1.25,7\n2,thick,6\n3,125,5\n")]);
     let reading = log.read();
     assert_eq!(reading.study.numbers("gouge_center_mm"), [Some(1.25), None, None]);
     let unreadable = problem(&reading, "number-unreadable");
@@ -215,15 +226,19 @@ fn a_file_with_one_row_a_rating_gives_each_piece_once_and_says_where_its_columns
 #[test]
 fn ids_may_be_made_of_several_columns_or_of_the_row_number() {
     let text = "year,nr,overall\n2023,1,5\n2024,1,6\n";
-    let several = Log::of(&[("reeds.csv", text), ("study.toml", "id_from = [\"year\", \"nr\"]")]).read();
+    let several =
+        Log::of(&[("reeds.csv", text), ("study.toml", "id_from = [\"year\", \"nr\"]")]).read();
     assert_eq!(several.study.ids(), ["2023 / 1", "2024 / 1"]);
-    let by_row = Log::of(&[("reeds.csv", "lot,overall\na,5\na,6\n"), ("study.toml", "id_from = \"row\"")]).read();
+    let by_row =
+        Log::of(&[("reeds.csv", "lot,overall\na,5\na,6\n"), ("study.toml", "id_from = \"row\"")])
+            .read();
     assert_eq!(by_row.study.ids(), ["1", "2"]);
 }
 
 #[test]
 fn a_rating_cell_that_names_a_fate_is_the_fate_and_is_said() {
-    let log = Log::of(&[("reeds.csv", "reed,overall,note\n1,cracked,\n2,7/10,gave to Sam\n3,8,good\n")]);
+    let log =
+        Log::of(&[("reeds.csv", "reed,overall,note\n1,cracked,\n2,7/10,gave to Sam\n3,8,good\n")]);
     let reading = log.read();
     let fates = [Fate::Spoiled, Fate::GivenAway, Fate::InUse].map(Some);
     assert_eq!(reading.study.fates(), fates);
@@ -252,7 +267,11 @@ fn words_among_numbers_stand_on_the_scale_that_the_study_file_gives() {
     let study = "scale = [1, 10]\n[words]\nranking = [\"C\", \"B\", \"A\"]\n";
     let given = Log::of(&[("reeds.csv", reeds), ("study.toml", study)]).read();
     assert_eq!(given.study.reed_scores(), [Some(10.0), Some(1.0), Some(7.0)]);
-    let asked = Log::of(&[("reeds.csv", reeds), ("study.toml", "[words]\nranking = [\"C\", \"B\", \"A\"]\n")]).read();
+    let asked = Log::of(&[
+        ("reeds.csv", reeds),
+        ("study.toml", "[words]\nranking = [\"C\", \"B\", \"A\"]\n"),
+    ])
+    .read();
     assert_eq!(asked.study.ratings(), 1);
     assert!(problem(&asked, "rating-other-scale").remedy.contains("scale"));
 }
@@ -270,7 +289,10 @@ fn school_marks_are_read_where_one_is_best_and_asked_for_elsewhere() {
 
 #[test]
 fn a_rating_out_of_another_number_than_the_scale_is_an_error() {
-    let log = Log::of(&[("reeds.csv", "reed,overall\n1,7/10\n2,4\n3,6\n"), ("study.toml", "scale = [1, 5]")]);
+    let log = Log::of(&[
+        ("reeds.csv", "reed,overall\n1,7/10\n2,4\n3,6\n"),
+        ("study.toml", "scale = [1, 5]"),
+    ]);
     let reading = log.read();
     assert_eq!(reading.study.reed_scores(), [None, Some(4.0), None]);
     assert_eq!(problem(&reading, "rating-other-scale").place.line, Some(2));
@@ -281,7 +303,10 @@ fn a_rating_out_of_another_number_than_the_scale_is_an_error() {
 fn ratings_may_be_long_with_a_criterion_and_a_score() {
     let log = Log::of(&[
         ("reeds.csv", "reed\n1\n2\n"),
-        ("ratings.csv", "reed,player,criterion,score\n1,a,Response,5\n1,a,Overall,6\n2,a,Overall,7\n"),
+        (
+            "ratings.csv",
+            "reed,player,criterion,score\n1,a,Response,5\n1,a,Overall,6\n2,a,Overall,7\n",
+        ),
     ]);
     let study = log.read().study;
     assert_eq!(study.ratings(), 3);
@@ -294,20 +319,29 @@ fn several_criteria_without_an_overall_one_are_asked_about() {
     let asked = log.refusal();
     assert_eq!(asked.code, "outcome-undecided");
     assert!(asked.remedy.contains("outcome"), "{}", asked.remedy);
-    let log = Log::of(&[("reeds.csv", "reed,response,tone\n1,5,6\n"), ("study.toml", "outcome = \"tone\"")]);
+    let log = Log::of(&[
+        ("reeds.csv", "reed,response,tone\n1,5,6\n"),
+        ("study.toml", "outcome = \"tone\""),
+    ]);
     assert_eq!(log.read().study.reed_scores(), [Some(6.0)]);
 }
 
 #[test]
 fn numbers_and_dates_that_can_be_read_in_two_ways_are_asked_about() {
-    let log = Log::of(&[("reeds.csv", "reed;made;gouge_center_mm;overall\n1;03/04/2024;1,250;5\n2;05/06/2024;1,275;6\n")]);
+    let log = Log::of(&[(
+        "reeds.csv",
+        "reed;made;gouge_center_mm;overall\n1;03/04/2024;1,250;5\n2;05/06/2024;1,275;6\n",
+    )]);
     let asked = log.read();
     assert_eq!(asked.study.numbers("gouge_center_mm"), [None, None]);
     assert_eq!(asked.study.days("started_on"), [None, None]);
     assert!(problem(&asked, "decimal-mark-undecided").remedy.contains("decimal = "));
     assert!(problem(&asked, "day-order-undecided").remedy.contains("day_order = "));
     let log = Log::of(&[
-        ("reeds.csv", "reed;made;gouge_center_mm;overall\n1;03/04/2024;1,250;5\n2;05/06/2024;1,275;6\n"),
+        (
+            "reeds.csv",
+            "reed;made;gouge_center_mm;overall\n1;03/04/2024;1,250;5\n2;05/06/2024;1,275;6\n",
+        ),
         ("study.toml", "decimal = \",\"\nday_order = \"day first\"\n"),
     ]);
     let read = log.read();
@@ -318,7 +352,10 @@ fn numbers_and_dates_that_can_be_read_in_two_ways_are_asked_about() {
 
 #[test]
 fn a_column_that_cannot_decide_follows_the_others_of_its_file_and_says_so() {
-    let log = Log::of(&[("reeds.csv", "reed;hardness;gouge_center_mm;overall\n1;14,5;1,250;5\n2;15,5;1,275;6\n")]);
+    let log = Log::of(&[(
+        "reeds.csv",
+        "reed;hardness;gouge_center_mm;overall\n1;14,5;1,250;5\n2;15,5;1,275;6\n",
+    )]);
     let reading = log.read();
     assert_eq!(reading.study.numbers("gouge_center_mm"), [Some(1.25), Some(1.275)]);
     assert_eq!(problem(&reading, "decimal-mark-found").severity, Severity::Remark);
@@ -326,7 +363,10 @@ fn a_column_that_cannot_decide_follows_the_others_of_its_file_and_says_so() {
 
 #[test]
 fn wide_profile_columns_are_readings_of_the_profile_and_no_factors() {
-    let log = Log::of(&[("reeds.csv", "reed,profile_15_spine_mm,profile_2_left_rail_mm,overall\n1,0.62,0.11,5\n2,,0.12,6\n")]);
+    let log = Log::of(&[(
+        "reeds.csv",
+        "reed,profile_15_spine_mm,profile_2_left_rail_mm,overall\n1,0.62,0.11,5\n2,,0.12,6\n",
+    )]);
     let study = log.read().study;
     let found: Vec<(usize, f64, String, f64)> = study
         .profile()
@@ -335,7 +375,11 @@ fn wide_profile_columns_are_readings_of_the_profile_and_no_factors() {
         .collect();
     assert_eq!(
         found,
-        [(0, 15.0, "spine".into(), 0.62), (0, 2.0, "left_rail".into(), 0.11), (1, 2.0, "left_rail".into(), 0.12)]
+        [
+            (0, 15.0, "spine".into(), 0.62),
+            (0, 2.0, "left_rail".into(), 0.11),
+            (1, 2.0, "left_rail".into(), 0.12)
+        ]
     );
     assert!(study.factors().is_empty());
 }
@@ -344,7 +388,11 @@ fn wide_profile_columns_are_readings_of_the_profile_and_no_factors() {
 fn columns_of_the_maker_s_own_become_numbers_choices_or_nothing_and_say_so() {
     let mut text = String::from("reed,angle,room,diary,overall\n");
     for row in 0..20 {
-        text += &format!("{row},{}.5,{},entry {row} of the diary,5\n", 20 + row % 3, ["north", "south"][row % 2]);
+        text += &format!(
+            "{row},{}.5,{},entry {row} of the diary,5\n",
+            20 + row % 3,
+            ["north", "south"][row % 2]
+        );
     }
     let reading = Log::of(&[("reeds.csv", &text)]).read();
     let kinds: Vec<(&str, FactorKind)> =
@@ -368,9 +416,16 @@ fn the_study_file_names_places_and_converts_columns() {
     let study = log.read().study;
     assert_eq!(study.numbers("tube_diameter_mm")[0], Some(25.4));
     let bevel = study.factor("bevel_angle").expect("the study file names it");
-    assert_eq!((bevel.unit.as_deref(), bevel.step, bevel.asked_beforehand), (Some("degrees"), Some(1.0), true));
+    assert_eq!(
+        (bevel.unit.as_deref(), bevel.step, bevel.asked_beforehand),
+        (Some("degrees"), Some(1.0), true)
+    );
     assert_eq!(bevel.higher_is.as_deref(), Some("steeper"));
-    assert_eq!(study.numbers("bevel_angle"), [Some(12.0), Some(13.0)], "no conversion of an unknown unit");
+    assert_eq!(
+        study.numbers("bevel_angle"),
+        [Some(12.0), Some(13.0)],
+        "no conversion of an unknown unit"
+    );
 }
 
 #[test]
@@ -395,7 +450,8 @@ fn two_columns_of_one_meaning_and_repeated_headers_are_said_and_the_first_counts
 fn a_slip_of_units_and_a_copied_row_are_pointed_out_and_used() {
     let mut text = String::from("reed,gouge_edge_mm,custom_weight,lot,shape,note,overall\n");
     for row in 0..10 {
-        let weight = if row < 2 { 0.31 + f64::from(row) / 100.0 } else { 3.1 + f64::from(row) / 20.0 };
+        let weight =
+            if row < 2 { 0.31 + f64::from(row) / 100.0 } else { 3.1 + f64::from(row) / 20.0 };
         text += &format!("{row},1.0{row},{weight:.2},a,b,n{row},{}\n", row % 5 + 1);
     }
     text += "copy,1.09,3.55,a,b,n9,5\n";
@@ -424,7 +480,10 @@ fn dates_out_of_order_and_far_ahead_are_pointed_out_and_used() {
 fn a_repeated_rating_counts_once_where_day_and_player_are_said() {
     let log = Log::of(&[
         ("reeds.csv", "reed\n1\n"),
-        ("ratings.csv", "reed,date,player,overall\n1,2024-05-01,Ann,5\n1,2024-05-01,Ann,5\n1,2024-05-02,Ann,5\n"),
+        (
+            "ratings.csv",
+            "reed,date,player,overall\n1,2024-05-01,Ann,5\n1,2024-05-01,Ann,5\n1,2024-05-02,Ann,5\n",
+        ),
     ]);
     let reading = log.read();
     assert_eq!(reading.study.ratings(), 2);
@@ -435,7 +494,10 @@ fn a_repeated_rating_counts_once_where_day_and_player_are_said() {
 fn names_of_the_study_file_that_the_log_does_not_have_are_pointed_out() {
     let log = Log::of(&[
         ("reeds.csv", "reed,hardness,overall\n1,12,5\n2,13,6\n"),
-        ("study.toml", "[columns.hardnes]\nhigher_is = \"softer\"\n[decide.forming_days]\ncandidates = [5]\n"),
+        (
+            "study.toml",
+            "[columns.hardnes]\nhigher_is = \"softer\"\n[decide.forming_days]\ncandidates = [5]\n",
+        ),
     ]);
     let reading = log.read();
     let unused: Vec<Option<&str>> = reading
@@ -467,8 +529,13 @@ fn a_studio_s_logs_are_pooled_and_kept_apart_by_name() {
     let (ann, ben) = (one.path().join("ann"), two.path().join("ben"));
     for (folder, score) in [(&ann, 5), (&ben, 7)] {
         fs::create_dir(folder).expect("room for a folder");
-        fs::write(folder.join("reeds.csv"), format!("reed,lot\n1,Marsh\n2,Marsh\n3,Marsh{score}\n")).expect("room");
-        fs::write(folder.join("ratings.csv"), format!("reed,overall\n1,{score}\n2,{score}\n")).expect("room");
+        fs::write(
+            folder.join("reeds.csv"),
+            format!("reed,lot\n1,Marsh\n2,Marsh\n3,Marsh{score}\n"),
+        )
+        .expect("room");
+        fs::write(folder.join("ratings.csv"), format!("reed,overall\n1,{score}\n2,{score}\n"))
+            .expect("room");
         fs::write(folder.join("study.toml"), "scale = [1, 10]\n").expect("room");
     }
     let reading = read(&[ann.clone(), ben.clone()], &ReadOptions::default()).expect("two logs");
@@ -493,7 +560,11 @@ fn a_studio_s_logs_are_pooled_and_kept_apart_by_name() {
 fn a_part_of_the_log_in_time_holds_the_pieces_made_in_it() {
     let log = Log::of(&[("reeds.csv", REEDS), ("ratings.csv", RATINGS)]);
     let first_days = 19_723; // 1 January 2024
-    let options = ReadOptions { from: Some(first_days + 2), until: Some(first_days + 5), ..ReadOptions::default() };
+    let options = ReadOptions {
+        from: Some(first_days + 2),
+        until: Some(first_days + 5),
+        ..ReadOptions::default()
+    };
     let study = read(&[log.path()], &options).expect("a log").study;
     assert_eq!(study.ids(), ["A2", "A3"]);
     assert_eq!(study.rating_rows().piece, [0]);
@@ -501,9 +572,15 @@ fn a_part_of_the_log_in_time_holds_the_pieces_made_in_it() {
 
 #[test]
 fn a_single_file_is_a_log_with_the_study_file_of_its_name() {
-    let log = Log::of(&[("spring.csv", "reed,overall\n1,5\n"), ("spring.toml", "title = \"Spring\"\nscale = [1, 7]\n")]);
+    let log = Log::of(&[
+        ("spring.csv", "reed,overall\n1,5\n"),
+        ("spring.toml", "title = \"Spring\"\nscale = [1, 7]\n"),
+    ]);
     let reading = read(&[log.path().join("spring.csv")], &ReadOptions::default()).expect("a log");
-    assert_eq!((reading.study.name(), reading.study.settings().title.as_str()), ("spring", "Spring"));
+    assert_eq!(
+        (reading.study.name(), reading.study.settings().title.as_str()),
+        ("spring", "Spring")
+    );
     assert_eq!(reading.study.settings().scale, [1.0, 7.0]);
 }
 

@@ -149,10 +149,14 @@ pub(super) fn number(
     rules: &NumberRules,
 ) -> Option<f64> {
     let value = match plain(text, mark) {
-        Some(value) => converted(ledger, cell, &Number { value, unit: None, approximate: false }, rules)?,
+        Some(value) => {
+            converted(ledger, cell, &Number { value, unit: None, approximate: false }, rules)?
+        }
         None if is_time(rules.kept) => span(ledger, cell, text, mark, rules)?,
         None => {
-            let number = numbers::read(text, mark).map_err(|error| checks::number(ledger, cell, &error)).ok()?;
+            let number = numbers::read(text, mark)
+                .map_err(|error| checks::number(ledger, cell, &error))
+                .ok()?;
             converted(ledger, cell, &number, rules)?
         }
     };
@@ -171,10 +175,20 @@ pub(super) fn plain(text: &str, mark: Option<DecimalMark>) -> Option<f64> {
     let ends = digits.last().is_some_and(u8::is_ascii_digit);
     let plain = digits.iter().all(|byte| byte.is_ascii_digit() || *byte == b'.');
     let most = usize::from(mark == Some(DecimalMark::Point));
-    if starts && ends && plain && points <= most && digits.len() <= 15 { text.parse().ok() } else { None }
+    if starts && ends && plain && points <= most && digits.len() <= 15 {
+        text.parse().ok()
+    } else {
+        None
+    }
 }
 
-fn span(ledger: &mut Ledger, cell: Cell, text: &str, mark: Option<DecimalMark>, rules: &NumberRules) -> Option<f64> {
+fn span(
+    ledger: &mut Ledger,
+    cell: Cell,
+    text: &str,
+    mark: Option<DecimalMark>,
+    rules: &NumberRules,
+) -> Option<f64> {
     let kept = rules.kept?;
     let number = durations::read(text, mark, rules.unit, kept)
         .map_err(|error| checks::duration(ledger, cell, &error))
@@ -204,7 +218,8 @@ pub(super) fn count_numbers(cells: Cells, mark: Option<DecimalMark>) -> (usize, 
     let (mut numbers, mut filled) = (0, 0);
     for text in cells.texts().filter_map(|(_, text)| text) {
         filled += 1;
-        let reads = plain(text, mark).is_some() || !matches!(numbers::read(text, mark), Err(error) if error != NumberError::EitherMark);
+        let reads = plain(text, mark).is_some()
+            || !matches!(numbers::read(text, mark), Err(error) if error != NumberError::EitherMark);
         numbers += usize::from(reads);
     }
     (numbers, filled)
@@ -232,7 +247,9 @@ pub(super) fn dates(ledger: &mut Ledger, cells: Cells, rules: DateRules) -> Date
     let mut short_year = None;
     for (row, text) in cells.texts() {
         let date = text.and_then(|text| {
-            dates::read(text, order).map_err(|error| checks::date(ledger, cells.at(row), &error)).ok()
+            dates::read(text, order)
+                .map_err(|error| checks::date(ledger, cells.at(row), &error))
+                .ok()
         });
         if date.is_some_and(|date| date.short_year) {
             short_year = short_year.or(date.map(|date| (row, date.day)));
@@ -269,7 +286,13 @@ fn decide_order(ledger: &mut Ledger, cells: Cells, rules: DateRules) -> Option<D
         OrderFound::Undecided { .. } => {
             if let Some(order) = rules.file {
                 let from = "as in the file's other date columns";
-                column_checks::order_found(ledger, cells.table, cells.column, order_word(order), from);
+                column_checks::order_found(
+                    ledger,
+                    cells.table,
+                    cells.column,
+                    order_word(order),
+                    from,
+                );
             }
             rules.file
         }
@@ -282,18 +305,30 @@ fn decide_order(ledger: &mut Ledger, cells: Cells, rules: DateRules) -> Option<D
 
 /// Reads a column of names, joins their variants and those that the study file calls
 /// the same, and points out close ones.
-pub(super) fn names(ledger: &mut Ledger, cells: Cells, setting: Option<&ColumnSetting>) -> JoinedLabels {
+pub(super) fn names(
+    ledger: &mut Ledger,
+    cells: Cells,
+    setting: Option<&ColumnSetting>,
+) -> JoinedLabels {
     let same = setting.map(|setting| &setting.same).filter(|same| !same.is_empty());
     let texts = cells.texts().map(|(_, text)| text);
     let joined = match same {
         None => labels::join(texts),
-        Some(same) => labels::join(texts.map(|text| text.map(|text| same.get(&labels::key(text)).map_or(text, String::as_str)))),
+        Some(same) => labels::join(texts.map(|text| {
+            text.map(|text| same.get(&labels::key(text)).map_or(text, String::as_str))
+        })),
     };
     for joining in &joined.joinings {
         label_checks::joined(ledger, cells.table, cells.column, joining);
     }
     for (one, other) in labels::close_pairs(&joined.levels) {
-        label_checks::close(ledger, cells.table, cells.column, &joined.levels[one], &joined.levels[other]);
+        label_checks::close(
+            ledger,
+            cells.table,
+            cells.column,
+            &joined.levels[one],
+            &joined.levels[other],
+        );
     }
     joined
 }

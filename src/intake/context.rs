@@ -42,7 +42,13 @@ impl Context<'_> {
     }
 
     /// Gathers what all number and date columns of a file say of decimal mark and day order.
-    pub fn file_rules(&self, table: &Table, rows: &[u32], numbers: &[usize], dates: &[usize]) -> FileRules {
+    pub fn file_rules(
+        &self,
+        table: &Table,
+        rows: &[u32],
+        numbers: &[usize],
+        dates: &[usize],
+    ) -> FileRules {
         let mut marks = MarkEvidence::default();
         for &column in numbers {
             marks.merge(Cells { table, column, rows, marks: &self.marks }.mark_evidence());
@@ -62,7 +68,10 @@ impl Context<'_> {
             wire_gauge: self.study.wire_gauge,
             ..NumberRules::default()
         };
-        FileRules { numbers, dates: DateRules { given: self.study.day_order, file: orders.decide().order() } }
+        FileRules {
+            numbers,
+            dates: DateRules { given: self.study.day_order, file: orders.decide().order() },
+        }
     }
 
     /// The number rules of one planned column.
@@ -86,7 +95,8 @@ impl Context<'_> {
     /// Writes down how a column was understood.
     pub fn understand(&mut self, cells: Cells, account: Account) {
         let missing = cells.rows.len() - account.values;
-        let words = |unit: Option<Unit>| unit.map(|unit| unit.words().to_owned()).unwrap_or_default();
+        let words =
+            |unit: Option<Unit>| unit.map(|unit| unit.words().to_owned()).unwrap_or_default();
         self.understood.push(Understood {
             file: cells.table.file.clone(),
             header: cells.table.header[cells.column].clone(),
@@ -121,7 +131,10 @@ pub(super) struct Account {
 }
 
 /// Smallest and largest of some values, as printed.
-pub(super) fn range_of<T: Copy + PartialOrd>(values: &[Option<T>], print: impl Fn(T) -> String) -> Option<(String, String)> {
+pub(super) fn range_of<T: Copy + PartialOrd>(
+    values: &[Option<T>],
+    print: impl Fn(T) -> String,
+) -> Option<(String, String)> {
     let mut present = values.iter().flatten().copied();
     let first = present.next()?;
     let (low, high) = present.fold((first, first), |(low, high), value| {

@@ -38,7 +38,12 @@ impl Ending {
 }
 
 /// Fills in the fates that nothing names, says so, and makes the columns of them.
-pub(super) fn settle(context: &mut Context, table: &Table, pieces: &mut Pieces, rated: &[bool]) -> Vec<Column> {
+pub(super) fn settle(
+    context: &mut Context,
+    table: &Table,
+    pieces: &mut Pieces,
+    rated: &[bool],
+) -> Vec<Column> {
     let (mut in_use, mut unfinished, mut retired) = (0, 0, 0);
     for piece in 0..pieces.endings.len() {
         let played = rated[piece] || was_played(pieces, piece);
@@ -74,11 +79,13 @@ fn day(days: &Option<Vec<Option<i32>>>, piece: usize) -> Option<i32> {
 fn was_played(pieces: &Pieces, piece: usize) -> bool {
     let dated = [&pieces.finished, &pieces.first_played, &pieces.last_played];
     let hours = pieces.hours.as_ref().and_then(|hours| hours[piece]);
-    dated.into_iter().any(|days| day(days, piece).is_some()) || hours.is_some_and(|hours| hours > 0.0)
+    dated.into_iter().any(|days| day(days, piece).is_some())
+        || hours.is_some_and(|hours| hours > 0.0)
 }
 
 fn without_stage(context: &mut Context, table: &Table, pieces: &Pieces) {
-    let lacking = |ending: &Ending| ending.fate == Some(Fate::Spoiled) && ending.spoiled_at.is_none();
+    let lacking =
+        |ending: &Ending| ending.fate == Some(Fate::Spoiled) && ending.spoiled_at.is_none();
     let count = pieces.endings.iter().filter(|ending| lacking(ending)).count();
     if let Some(first) = pieces.endings.iter().position(lacking) {
         let row = pieces.identity.first_rows[first] as usize;
@@ -92,11 +99,15 @@ fn columns(endings: &[Ending]) -> Vec<Column> {
     // where and by what is said of spoiled pieces only
     let spoiled = |ending: &Ending| ending.fate == Some(Fate::Spoiled);
     if endings.iter().any(|ending| ending.spoiled_at.is_some()) {
-        let stages = endings.iter().map(|ending| ending.spoiled_at.filter(|_| spoiled(ending)).map(Stage::word));
+        let stages = endings
+            .iter()
+            .map(|ending| ending.spoiled_at.filter(|_| spoiled(ending)).map(Stage::word));
         columns.push(frames::texts("spoiled_at", stages));
     }
     if endings.iter().any(|ending| ending.spoiled_by.is_some()) {
-        let causes = endings.iter().map(|ending| ending.spoiled_by.filter(|_| spoiled(ending)).map(Cause::word));
+        let causes = endings
+            .iter()
+            .map(|ending| ending.spoiled_by.filter(|_| spoiled(ending)).map(Cause::word));
         columns.push(frames::texts("spoiled_by", causes));
     }
     columns

@@ -22,7 +22,8 @@ fn around(raw: &str, from: usize, to: usize) -> Excerpt {
     let cell = raw.get(from..to).unwrap_or_default();
     let after = raw.get(to..).unwrap_or_default();
     let before_length = before.chars().count();
-    let total = before_length + cell.chars().take(WIDTH).count() + after.chars().take(WIDTH).count();
+    let total =
+        before_length + cell.chars().take(WIDTH).count() + after.chars().take(WIDTH).count();
     let dropped = if total > WIDTH { before_length.saturating_sub(BEFORE) } else { 0 };
     let mut line: String = if dropped > 0 { "…".into() } else { String::new() };
     line.extend(before.chars().skip(dropped).map(printable));
@@ -51,9 +52,11 @@ pub(super) fn printable(character: char) -> char {
     match character {
         '\u{0}'..='\u{1f}' => char::from_u32(0x2400 + character as u32).unwrap_or('\u{fffd}'),
         '\u{7f}' => '\u{2421}',
-        '\u{80}'..='\u{9f}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}' => {
-            '\u{fffd}'
-        }
+        '\u{80}'..='\u{9f}'
+        | '\u{200b}'..='\u{200f}'
+        | '\u{2028}'..='\u{202e}'
+        | '\u{2060}'..='\u{206f}'
+        | '\u{feff}' => '\u{fffd}',
         other => other,
     }
 }

@@ -58,9 +58,15 @@ pub(super) fn find(log: &Path, names: &FileNames) -> Result<LogFiles, Error> {
     if !metadata.is_dir() {
         return beside(log, names);
     }
-    let name = log.canonicalize().ok().as_deref().and_then(Path::file_name).map(|name| name.to_string_lossy().into_owned());
+    let name = log
+        .canonicalize()
+        .ok()
+        .as_deref()
+        .and_then(Path::file_name)
+        .map(|name| name.to_string_lossy().into_owned());
     let (reeds, chosen) = reeds_of(log, names)?;
-    let optional = |given: &Option<String>, usual: &str| optional(log, given.as_deref(), usual, &reeds);
+    let optional =
+        |given: &Option<String>, usual: &str| optional(log, given.as_deref(), usual, &reeds);
     let mut found = LogFiles {
         name: name.unwrap_or_else(|| "log".into()),
         ratings: optional(&names.ratings, "ratings.csv")?,
@@ -105,7 +111,9 @@ fn beside(log: &Path, names: &FileNames) -> Result<LogFiles, Error> {
         None => Ok(None),
     };
     Ok(LogFiles {
-        name: log.file_stem().map_or_else(|| "log".into(), |stem| stem.to_string_lossy().into_owned()),
+        name: log
+            .file_stem()
+            .map_or_else(|| "log".into(), |stem| stem.to_string_lossy().into_owned()),
         reeds: log.to_path_buf(),
         ratings: named(&names.ratings)?,
         lots: named(&names.lots)?,
@@ -121,24 +129,44 @@ fn reeds_of(folder: &Path, names: &FileNames) -> Result<(PathBuf, bool), Error> 
         return existing(folder, name).map(|path| (path, false));
     }
     let mut tables = tables_of(folder)?;
-    let usual = |path: &&PathBuf| path.file_name().is_some_and(|name| name.eq_ignore_ascii_case("reeds.csv"));
+    let usual = |path: &&PathBuf| {
+        path.file_name().is_some_and(|name| name.eq_ignore_ascii_case("reeds.csv"))
+    };
     if let Some(reeds) = tables.iter().find(usual) {
         return Ok((reeds.clone(), false));
     }
     let others = ["ratings.csv", "lots.csv", "profile.csv", "readings.csv"];
-    tables.retain(|path| path.file_name().is_none_or(|name| !others.iter().any(|other| name.eq_ignore_ascii_case(other))));
+    tables.retain(|path| {
+        path.file_name()
+            .is_none_or(|name| !others.iter().any(|other| name.eq_ignore_ascii_case(other)))
+    });
     match tables.as_slice() {
         [only] => Ok((only.clone(), true)),
-        [] => Err(checks::no_log(&folder.display().to_string(), "The folder has no list of pieces.".into())),
+        [] => Err(checks::no_log(
+            &folder.display().to_string(),
+            "The folder has no list of pieces.".into(),
+        )),
         several => {
-            let names: Vec<String> = several.iter().filter_map(|path| path.file_name()).map(|name| format!("“{}”", name.to_string_lossy())).collect();
-            let found = format!("The folder has no reeds.csv, and several files could be it: {}.", names.join(", "));
+            let names: Vec<String> = several
+                .iter()
+                .filter_map(|path| path.file_name())
+                .map(|name| format!("“{}”", name.to_string_lossy()))
+                .collect();
+            let found = format!(
+                "The folder has no reeds.csv, and several files could be it: {}.",
+                names.join(", ")
+            );
             Err(checks::no_log(&folder.display().to_string(), found))
         }
     }
 }
 
-fn optional(folder: &Path, given: Option<&str>, usual: &str, reeds: &Path) -> Result<Option<PathBuf>, Error> {
+fn optional(
+    folder: &Path,
+    given: Option<&str>,
+    usual: &str,
+    reeds: &Path,
+) -> Result<Option<PathBuf>, Error> {
     match given {
         Some(name) => existing(folder, name).map(Some),
         None => {
@@ -159,7 +187,9 @@ fn existing(folder: &Path, name: &str) -> Result<PathBuf, Error> {
 
 /// A file as problems name it: `reeds.csv`, or `log/reeds.csv` where several logs are read.
 pub(super) fn shown_name(shown: &str, path: &Path) -> String {
-    let name = path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned());
+    let name = path
+        .file_name()
+        .map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned());
     if shown.is_empty() { name } else { format!("{shown}/{name}") }
 }
 
@@ -195,7 +225,8 @@ pub(super) fn sheet(
     }
     for row in 0..table.rows() {
         let long = |column: &usize| table.raw(row, *column).len() > options.max_cell;
-        if !aside[row] && table.row_length(row) > options.max_cell
+        if !aside[row]
+            && table.row_length(row) > options.max_cell
             && let Some(column) = (0..table.width()).find(long)
         {
             checks::cell_too_long(ledger, &table, row, column, options.max_cell);

@@ -25,7 +25,9 @@ pub(super) fn texts<'a>(name: &str, values: impl Iterator<Item = Option<&'a str>
 }
 
 pub(super) fn labels(name: &str, joined: &JoinedLabels) -> Column {
-    let level = |code: &Option<u32>| code.and_then(|code| joined.levels.get(code as usize)).map(String::as_str);
+    let level = |code: &Option<u32>| {
+        code.and_then(|code| joined.levels.get(code as usize)).map(String::as_str)
+    };
     texts(name, joined.codes.iter().map(level))
 }
 
@@ -75,7 +77,10 @@ mod tests {
     #[test]
     fn frames_are_stacked_and_what_one_lacks_is_missing_there() {
         let one = frame(1, vec![numbers("a", &[Some(1.0)])]);
-        let other = frame(2, vec![numbers("a", &[None, Some(3.0)]), texts("b", [Some("x"), None].into_iter())]);
+        let other = frame(
+            2,
+            vec![numbers("a", &[None, Some(3.0)]), texts("b", [Some("x"), None].into_iter())],
+        );
         let both = stacked(vec![one, other]);
         assert_eq!((both.height(), both.width()), (3, 2));
         assert_eq!(both.column("b").map(Column::null_count).ok(), Some(2));

@@ -39,7 +39,9 @@ pub(super) enum Found {
     Piece(u32),
     /// Found under another spelling.
     Otherwise(u32),
-    Unknown { ambiguous: bool },
+    Unknown {
+        ambiguous: bool,
+    },
 }
 
 impl Identity<'_> {
@@ -71,19 +73,30 @@ impl Identity<'_> {
     }
 
     pub fn piece_of_used_rows(&self) -> Vec<u32> {
-        if self.row_pieces.is_empty() { (0..self.ids.len() as u32).collect() } else { self.row_pieces.clone() }
+        if self.row_pieces.is_empty() {
+            (0..self.ids.len() as u32).collect()
+        } else {
+            self.row_pieces.clone()
+        }
     }
 
     /// The row that speaks for each piece in one column: the first that is filled. A later row that
     /// says something else is a problem.
-    pub fn rows_of_column(&self, ledger: &mut Ledger, table: &Table, marks: &MissingMarks, column: usize) -> Vec<u32> {
+    pub fn rows_of_column(
+        &self,
+        ledger: &mut Ledger,
+        table: &Table,
+        marks: &MissingMarks,
+        column: usize,
+    ) -> Vec<u32> {
         let mut chosen = self.first_rows.clone();
         for (&row, &piece) in self.used_rows.iter().zip(&self.row_pieces) {
             let first = &mut chosen[piece as usize];
             if *first == row {
                 continue;
             }
-            let (before, here) = (table.cell(*first as usize, column), table.cell(row as usize, column));
+            let (before, here) =
+                (table.cell(*first as usize, column), table.cell(row as usize, column));
             if marks.holds(here) || before == here {
                 continue;
             }
@@ -91,7 +104,12 @@ impl Identity<'_> {
                 *first = row;
             } else if labels::key(before) != labels::key(here) {
                 let cell = |row: u32| Cell { table, row: row as usize, column };
-                checks::piece_columns_disagree(ledger, cell(row), cell(*first), &self.ids[piece as usize]);
+                checks::piece_columns_disagree(
+                    ledger,
+                    cell(row),
+                    cell(*first),
+                    &self.ids[piece as usize],
+                );
             }
         }
         chosen
@@ -111,7 +129,8 @@ impl IdColumns {
         match from {
             IdFrom::Row if reed.is_none() => Some(IdColumns::Row),
             IdFrom::Columns(headers) => {
-                let columns: Option<Vec<usize>> = headers.iter().map(|header| column_of(table, header)).collect();
+                let columns: Option<Vec<usize>> =
+                    headers.iter().map(|header| column_of(table, header)).collect();
                 columns.or(reed.map(|column| vec![column])).map(IdColumns::Columns)
             }
             _ => reed.map(|column| IdColumns::Columns(vec![column])),
@@ -119,12 +138,18 @@ impl IdColumns {
     }
 
     /// The id of a row; none where one of its parts is missing.
-    pub fn id<'a>(&self, table: &'a Table, row: usize, marks: &MissingMarks) -> Option<Cow<'a, str>> {
+    pub fn id<'a>(
+        &self,
+        table: &'a Table,
+        row: usize,
+        marks: &MissingMarks,
+    ) -> Option<Cow<'a, str>> {
         let columns = match self {
             IdColumns::Row => return Some(Cow::Owned((row + 1).to_string())),
             IdColumns::Columns(columns) => columns,
         };
-        let part = |column: &usize| Some(table.cell(row, *column)).filter(|text| !marks.holds(text));
+        let part =
+            |column: &usize| Some(table.cell(row, *column)).filter(|text| !marks.holds(text));
         match columns.as_slice() {
             [column] => part(column).map(Cow::Borrowed),
             columns => {
@@ -165,7 +190,8 @@ pub(super) fn find<'a>(
     let reed = plans.iter().find(|plan| plan.is("reed")).map(|plan| plan.column);
     // ids by row number win over a column that happens to look like one
     let reed = reed.filter(|_| study.id_from != IdFrom::Row);
-    let columns = IdColumns::of(table, &study.id_from, reed).ok_or_else(|| missing(table, &study.id_from))?;
+    let columns =
+        IdColumns::of(table, &study.id_from, reed).ok_or_else(|| missing(table, &study.id_from))?;
     let mut rows = Vec::with_capacity(sheet.usable.len());
     for &row in &sheet.usable {
         match columns.id(table, row as usize, &context.marks) {

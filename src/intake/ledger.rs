@@ -61,7 +61,12 @@ pub(super) struct Ledger {
 
 impl Ledger {
     pub fn new(kept_of_a_kind: usize) -> Ledger {
-        Ledger { problems: Vec::new(), set_aside: Vec::new(), counts: HashMap::new(), kept_of_a_kind }
+        Ledger {
+            problems: Vec::new(),
+            set_aside: Vec::new(),
+            counts: HashMap::new(),
+            kept_of_a_kind,
+        }
     }
 
     /// A problem of one cell. An error's cell is set aside word for word.
@@ -97,7 +102,14 @@ impl Ledger {
     }
 
     /// A row that is not used, with the cells that stand beyond the header.
-    pub fn long_row_aside(&mut self, rule: &Rule, table: &Table, row: usize, beyond: &[String], words: Words) {
+    pub fn long_row_aside(
+        &mut self,
+        rule: &Rule,
+        table: &Table,
+        row: usize,
+        beyond: &[String],
+        words: Words,
+    ) {
         self.set_aside.push(SetAside {
             file: table.file.clone(),
             line: table.line(row),
@@ -127,7 +139,14 @@ impl Ledger {
     }
 
     /// A problem of a whole column that weighs other than the rule usually does.
-    pub fn column_as(&mut self, rule: &Rule, severity: Severity, table: &Table, column: usize, words: Words) {
+    pub fn column_as(
+        &mut self,
+        rule: &Rule,
+        severity: Severity,
+        table: &Table,
+        column: usize,
+        words: Words,
+    ) {
         let header = &table.header[column];
         let place = Place::file(&table.file).at_line(table.header_line).in_column(header);
         if self.is_kept(rule, severity, &place) {
@@ -153,8 +172,11 @@ impl Ledger {
 
     /// All problems, with one more for each kind of which some were counted only.
     pub fn close(mut self) -> (Vec<Problem>, Vec<SetAside>) {
-        let mut counted: Vec<_> = self.counts.into_iter().filter(|(_, count)| *count > self.kept_of_a_kind).collect();
-        counted.sort_by(|(one, _), (other, _)| (one.0, &one.2, &one.3).cmp(&(other.0, &other.2, &other.3)));
+        let mut counted: Vec<_> =
+            self.counts.into_iter().filter(|(_, count)| *count > self.kept_of_a_kind).collect();
+        counted.sort_by(|(one, _), (other, _)| {
+            (one.0, &one.2, &one.3).cmp(&(other.0, &other.2, &other.3))
+        });
         for ((code, severity, file, column), count) in counted {
             let more = count - self.kept_of_a_kind;
             self.problems.push(Problem {

@@ -4,9 +4,9 @@ use polars::prelude::DataFrame;
 
 use super::cells::{self, Cells, DateRules, NumberRules};
 use super::checks::{cells as cell_checks, ids};
-use super::columns::{self, LOT_PARTS};
 use super::context::{Account, Context, FileRules, Sheet, range_of};
 use super::frames;
+use super::parts::{self, LOT_PARTS};
 use super::values::{dates, headers, labels};
 use crate::catalogue::Stage;
 use crate::problem::Error;
@@ -18,27 +18,42 @@ pub(super) struct Lots {
 }
 
 /// Reads the lots file. A lot is spelled as the reeds file spells it, where that has it.
-pub(super) fn read(context: &mut Context, sheet: &Sheet, known_lots: &[String]) -> Result<Lots, Error> {
+pub(super) fn read(
+    context: &mut Context,
+    sheet: &Sheet,
+    known_lots: &[String],
+) -> Result<Lots, Error> {
     let table = &sheet.table;
-    let found = columns::find_parts(context.ledger, table, context.study, &LOT_PARTS);
-    let part = |name: &str| found.iter().find(|(other, _)| *other == name).map(|(_, column)| *column);
-    let lot = part("lot").ok_or_else(|| super::checks::columns::column_missing(table, "lot", None))?;
+    let found = parts::find(context.ledger, table, context.study, &LOT_PARTS);
+    let part =
+        |name: &str| found.iter().find(|(other, _)| *other == name).map(|(_, column)| *column);
+    let lot =
+        part("lot").ok_or_else(|| super::checks::columns::column_missing(table, "lot", None))?;
     let (rows, names) = named_rows(context, sheet, lot, known_lots);
     let marks = context.marks.clone();
     let cells = |column: usize| Cells { table, column, rows: &rows, marks: &marks };
-    let numbers: Vec<usize> = [part("price_per_piece"), part("pieces_bought")].into_iter().flatten().collect();
+    let numbers: Vec<usize> =
+        [part("price_per_piece"), part("pieces_bought")].into_iter().flatten().collect();
     let bought: Vec<usize> = part("bought_on").into_iter().collect();
     let file = context.file_rules(table, &rows, &numbers, &bought);
     let mut columns = vec![frames::texts("lot", names.iter().map(|name| Some(name.as_str())))];
     let values = rows.len();
-    account(context, cells(lot), "lot", "the lot of cane", Account { values, ..Account::default() });
+    account(
+        context,
+        cells(lot),
+        "lot",
+        "the lot of cane",
+        Account { values, ..Account::default() },
+    );
     for (name, column) in found.iter().filter(|(name, _)| *name != "lot") {
         columns.push(match *name {
             "bought_on" => day_column(context, &file, cells(*column)),
             name => number_column(context, &file, cells(*column), name),
         });
     }
-    let others: Vec<usize> = (0..table.width()).filter(|column| found.iter().all(|(_, other)| other != column)).collect();
+    let others: Vec<usize> = (0..table.width())
+        .filter(|column| found.iter().all(|(_, other)| other != column))
+        .collect();
     for column in others {
         columns.extend(other_column(context, cells(column), &columns));
     }
@@ -46,7 +61,12 @@ pub(super) fn read(context: &mut Context, sheet: &Sheet, known_lots: &[String]) 
 }
 
 /// Rows with a lot that stands on no earlier row, and the lots' names.
-fn named_rows(context: &mut Context, sheet: &Sheet, lot: usize, known: &[String]) -> (Vec<u32>, Vec<String>) {
+fn named_rows(
+    context: &mut Context,
+    sheet: &Sheet,
+    lot: usize,
+    known: &[String],
+) -> (Vec<u32>, Vec<String>) {
     let table = &sheet.table;
     let (mut rows, mut names): (Vec<u32>, Vec<String>) = (Vec::new(), Vec::new());
     for &row in &sheet.usable {
@@ -57,7 +77,9 @@ fn named_rows(context: &mut Context, sheet: &Sheet, lot: usize, known: &[String]
         }
         let name = spelled(text, known);
         match names.iter().position(|other| *other == name) {
-            Some(first) => ids::lot_repeated(context.ledger, table, row as usize, &name, rows[first] as usize),
+            Some(first) => {
+                ids::lot_repeated(context.ledger, table, row as usize, &name, rows[first] as usize)
+            }
             None => {
                 rows.push(row);
                 names.push(name);
@@ -70,13 +92,17 @@ fn named_rows(context: &mut Context, sheet: &Sheet, lot: usize, known: &[String]
 /// A lot's name as the reeds file spells it.
 fn spelled(text: &str, known: &[String]) -> String {
     let key = labels::key(text);
-    let same = known.iter().find(|other| *other == text).or(known.iter().find(|other| labels::key(other) == key));
+    let same = known
+        .iter()
+        .find(|other| *other == text)
+        .or(known.iter().find(|other| labels::key(other) == key));
     same.cloned().unwrap_or_else(|| text.to_owned())
 }
 
 fn account(context: &mut Context, cells: Cells, name: &str, meaning: &str, rest: Account) {
     let stage = Some(Stage::Bookkeeping);
-    context.understand(cells, Account { name: name.into(), meaning: meaning.into(), stage, ..rest });
+    context
+        .understand(cells, Account { name: name.into(), meaning: meaning.into(), stage, ..rest });
 }
 
 fn day_column(context: &mut Context, file: &FileRules, cells: Cells) -> polars::prelude::Column {
@@ -93,7 +119,12 @@ fn day_column(context: &mut Context, file: &FileRules, cells: Cells) -> polars::
     frames::days("bought_on", &read.days)
 }
 
-fn number_column(context: &mut Context, file: &FileRules, cells: Cells, name: &str) -> polars::prelude::Column {
+fn number_column(
+    context: &mut Context,
+    file: &FileRules,
+    cells: Cells,
+    name: &str,
+) -> polars::prelude::Column {
     let setting = context.study.column(&cells.table.header[cells.column]);
     let given = setting.and_then(|setting| setting.decimal).or(file.numbers.given);
     let rules = NumberRules { given, ..file.numbers };
@@ -110,7 +141,11 @@ fn number_column(context: &mut Context, file: &FileRules, cells: Cells, name: &s
         decided: read.decided,
         ..Account::default()
     };
-    let meaning = if name == "price_per_piece" { "what one piece cost" } else { "how many pieces were bought" };
+    let meaning = if name == "price_per_piece" {
+        "what one piece cost"
+    } else {
+        "how many pieces were bought"
+    };
     account(context, cells, name, meaning, rest);
     frames::numbers(name, &read.values)
 }
@@ -119,7 +154,9 @@ fn number_column(context: &mut Context, file: &FileRules, cells: Cells, name: &s
 fn prices(context: &mut Context, cells: Cells, rules: &NumberRules) -> cells::Numbers {
     let (mark, decided) = cells::decide_mark(context.ledger, cells, rules);
     let value = |(row, text): (usize, Option<&str>)| {
-        let money = |character: char| matches!(character, '€' | '$' | '£' | '¥') || character.is_whitespace();
+        let money = |character: char| {
+            matches!(character, '€' | '$' | '£' | '¥') || character.is_whitespace()
+        };
         let bare = text?.trim_matches(money);
         let bare = ["EUR", "USD", "GBP", "CHF"].iter().fold(bare, |bare, sign| {
             bare.strip_prefix(sign).or(bare.strip_suffix(sign)).unwrap_or(bare).trim()

@@ -11,6 +11,7 @@ mod cells;
 mod checks;
 mod columns;
 mod context;
+mod criteria;
 mod dialect;
 mod encoding;
 mod endings;
@@ -20,12 +21,17 @@ mod frames;
 mod identity;
 mod ledger;
 mod lots;
+mod parts;
+mod piece_columns;
+mod piece_ratings;
 mod pieces;
 mod profile;
 mod ratings;
 mod readings;
 mod records;
+mod reed_rows;
 mod scale;
+mod scores;
 mod studio;
 mod study_file;
 pub mod values;
@@ -58,7 +64,13 @@ pub struct ReadOptions {
 
 impl Default for ReadOptions {
     fn default() -> Self {
-        ReadOptions { from: None, until: None, max_cell: 64 * 1024, max_columns: 4096, kept_of_a_kind: 1000 }
+        ReadOptions {
+            from: None,
+            until: None,
+            max_cell: 64 * 1024,
+            max_columns: 4096,
+            kept_of_a_kind: 1000,
+        }
     }
 }
 

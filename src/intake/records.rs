@@ -113,7 +113,8 @@ impl<'a> Building<'a> {
 
     /// The csv reader leaves the end of a line, and blank lines, to the record that follows.
     fn skip_breaks(&self, from: usize) -> usize {
-        let breaks = self.source.as_bytes()[from..].iter().take_while(|byte| matches!(byte, b'\r' | b'\n'));
+        let breaks =
+            self.source.as_bytes()[from..].iter().take_while(|byte| matches!(byte, b'\r' | b'\n'));
         from + breaks.count()
     }
 
@@ -231,7 +232,11 @@ impl Table {
 
     /// The raw text of a row's record, or of the header without a row, with the byte
     /// range of one cell in it.
-    pub fn raw_line(&self, row: Option<usize>, column: Option<usize>) -> (&str, Option<(usize, usize)>) {
+    pub fn raw_line(
+        &self,
+        row: Option<usize>,
+        column: Option<usize>,
+    ) -> (&str, Option<(usize, usize)>) {
         let offset = row.map_or(self.header_offset, |row| self.offsets[row]);
         let raw = &self.source[offset..];
         let (mut end, mut span) = (0, None);

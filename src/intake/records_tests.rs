@@ -89,22 +89,32 @@ fn written() -> impl Strategy<Value = Written> {
             rows,
         )
         .prop_map(move |rows| {
-            let header = (0..width).map(|at| format!("column{at}").replace(char::is_numeric, "x")).collect();
+            let header =
+                (0..width).map(|at| format!("column{at}").replace(char::is_numeric, "x")).collect();
             [vec![header], rows].concat()
         })
     });
     let delimiters = prop::sample::select(vec![',', ';', '\t', '|']);
     let line_ends = prop::sample::select(vec!["\n", "\r\n", "\r"]);
-    (body, delimiters, line_ends, any::<bool>()).prop_map(|(cells, delimiter, line_end, always_quote)| {
-        Written { cells, delimiter, line_end, always_quote }
-    })
+    (body, delimiters, line_ends, any::<bool>()).prop_map(
+        |(cells, delimiter, line_end, always_quote)| Written {
+            cells,
+            delimiter,
+            line_end,
+            always_quote,
+        },
+    )
 }
 
 fn bytes(text: &str, encoding: &str) -> Vec<u8> {
     match encoding {
         "utf-8 with mark" => [b"\xEF\xBB\xBF", text.as_bytes()].concat(),
-        "utf-16 little" => [0xfeff].into_iter().chain(text.encode_utf16()).flat_map(u16::to_le_bytes).collect(),
-        "utf-16 big" => [0xfeff].into_iter().chain(text.encode_utf16()).flat_map(u16::to_be_bytes).collect(),
+        "utf-16 little" => {
+            [0xfeff].into_iter().chain(text.encode_utf16()).flat_map(u16::to_le_bytes).collect()
+        }
+        "utf-16 big" => {
+            [0xfeff].into_iter().chain(text.encode_utf16()).flat_map(u16::to_be_bytes).collect()
+        }
         "windows" => encoding_rs::WINDOWS_1252.encode(text).0.into_owned(),
         _ => text.as_bytes().to_vec(),
     }

@@ -4,7 +4,7 @@
 use super::checks::{ratings as checks, settings as setting_checks};
 use super::context::{Context, Sheet};
 use super::ledger::Cell;
-use super::ratings::{Score, Scores};
+use super::scores::{Score, Scores};
 use crate::problem::Error;
 use crate::study::{Better, Settings, Settled};
 
@@ -18,13 +18,18 @@ const WORTHWHILE_SHARE: f64 = 0.05;
 const WINDOW: u32 = 90;
 
 /// Scales that people use, from the shortest; the first that holds all scores is taken.
-const COMMON_SCALES: [[f64; 2]; 5] = [[1.0, 5.0], [1.0, 10.0], [0.0, 10.0], [0.0, 20.0], [0.0, 100.0]];
+const COMMON_SCALES: [[f64; 2]; 5] =
+    [[1.0, 5.0], [1.0, 10.0], [0.0, 10.0], [0.0, 20.0], [0.0, 100.0]];
 
 /// School marks where 1 is best and 6 worst (common practice).
 const MARK_SCALES: [[f64; 2]; 1] = [[1.0, 6.0]];
 
 /// Settles what counts. Scores that cannot stand on the scale are said and dropped.
-pub(super) fn settle(context: &mut Context, sheets: [Option<&Sheet>; 2], scores: &mut Scores) -> Result<Settings, Error> {
+pub(super) fn settle(
+    context: &mut Context,
+    sheets: [Option<&Sheet>; 2],
+    scores: &mut Scores,
+) -> Result<Settings, Error> {
     let outcome = outcome(context, scores)?;
     let best = context.study.best.unwrap_or(Better::Higher);
     let scale = fit(context, sheets, scores, &outcome, best);
@@ -53,14 +58,21 @@ pub(super) fn settle(context: &mut Context, sheets: [Option<&Sheet>; 2], scores:
 
 /// The criterion that is the rating: named, or called `overall` or `rating`, or the only one.
 fn outcome(context: &Context, scores: &Scores) -> Result<String, Error> {
-    let criteria = &scores.criteria;
+    // a column of blanks is no criterion
+    let held = |code: usize| scores.scores.iter().any(|score| score.criterion as usize == code);
+    let criteria: Vec<String> = (0..scores.criteria.len())
+        .filter(|code| held(*code))
+        .map(|code| scores.criteria[code].clone())
+        .collect();
+    let criteria = &criteria;
     if let Some(named) = &context.study.outcome {
         if criteria.is_empty() || criteria.contains(named) {
             return Ok(named.clone());
         }
         return Err(checks::outcome_undecided(&context.study_place(), criteria, Some(named)));
     }
-    let usual = ["overall", "rating"].into_iter().find(|usual| criteria.iter().any(|name| name == usual));
+    let usual =
+        ["overall", "rating"].into_iter().find(|usual| criteria.iter().any(|name| name == usual));
     match (usual, criteria.as_slice()) {
         (Some(usual), _) => Ok(usual.to_owned()),
         (None, []) => Ok("overall".to_owned()),
@@ -82,7 +94,11 @@ fn default_good_at(scale: [f64; 2], best: Better, target: Option<f64>) -> f64 {
 
 fn cell<'a>(sheets: &[Option<&'a Sheet>; 2], score: &Score) -> Option<Cell<'a>> {
     let sheet = sheets[usize::from(score.origin.sheet).min(1)]?;
-    Some(Cell { table: &sheet.table, row: score.origin.row as usize, column: score.origin.column as usize })
+    Some(Cell {
+        table: &sheet.table,
+        row: score.origin.row as usize,
+        column: score.origin.column as usize,
+    })
 }
 
 /// Finds the scale and brings every score onto it.
@@ -98,7 +114,8 @@ fn fit(
     let tops = tops(scores.scores.iter().filter(relevant));
     let given = context.study.scale;
     let words = context.study.ranking.steps();
-    let scale = given.unwrap_or_else(|| found_scale(scores.scores.iter().filter(relevant), &tops, words, best));
+    let scale = given
+        .unwrap_or_else(|| found_scale(scores.scores.iter().filter(relevant), &tops, words, best));
     // the outcome stands on the scale; another criterion may have a scale of its own
     scores.scores.retain_mut(|score| {
         let on_scale = Some(score.criterion) == of_outcome;
@@ -136,7 +153,12 @@ fn tops<'a>(scores: impl Iterator<Item = &'a Score>) -> Vec<f64> {
     counts.into_iter().map(|(top, _)| top).collect()
 }
 
-fn found_scale<'a>(scores: impl Iterator<Item = &'a Score>, tops: &[f64], words: usize, best: Better) -> [f64; 2] {
+fn found_scale<'a>(
+    scores: impl Iterator<Item = &'a Score>,
+    tops: &[f64],
+    words: usize,
+    best: Better,
+) -> [f64; 2] {
     let (mut low, mut high, mut any_ranked) = (f64::INFINITY, f64::NEG_INFINITY, false);
     for score in scores {
         any_ranked |= score.ranked;
@@ -164,7 +186,13 @@ fn found_scale<'a>(scores: impl Iterator<Item = &'a Score>, tops: &[f64], words:
 }
 
 /// A ranked word among numbers: on the scale that the study file gives, from its lower end to its upper.
-fn place_word(context: &mut Context, cell: Cell, score: &mut Score, given: Option<[f64; 2]>, words: usize) -> bool {
+fn place_word(
+    context: &mut Context,
+    cell: Cell,
+    score: &mut Score,
+    given: Option<[f64; 2]>,
+    words: usize,
+) -> bool {
     let Some([low, high]) = given.filter(|_| words > 1) else {
         checks::word_among_numbers(context.ledger, cell);
         return false;
@@ -185,7 +213,12 @@ fn say(context: &mut Context, settings: &Settings, no_ratings: bool) {
     let [low, high] = settings.scale.map(print);
     if !settings.scale_given {
         let sentence = format!("The ratings were taken to be on a scale from {low} to {high}.");
-        setting_checks::found(context.ledger, &place, sentence, &format!("scale = [{low}, {high}]"));
+        setting_checks::found(
+            context.ledger,
+            &place,
+            sentence,
+            &format!("scale = [{low}, {high}]"),
+        );
     }
     if !settings.good_at_given {
         let good_at = print(settings.good_at);
@@ -199,7 +232,13 @@ fn say(context: &mut Context, settings: &Settings, no_ratings: bool) {
     }
     if !settings.worthwhile_given {
         let worthwhile = print(settings.worthwhile);
-        let sentence = format!("A difference of {worthwhile} rating points was taken to be worth having.");
-        setting_checks::found(context.ledger, &place, sentence, &format!("worthwhile = {worthwhile}"));
+        let sentence =
+            format!("A difference of {worthwhile} rating points was taken to be worth having.");
+        setting_checks::found(
+            context.ledger,
+            &place,
+            sentence,
+            &format!("worthwhile = {worthwhile}"),
+        );
     }
 }

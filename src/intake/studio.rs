@@ -8,7 +8,7 @@ use super::checks::{files as file_checks, settings as setting_checks};
 use super::context::{Context, Sheet};
 use super::ledger::Ledger;
 use super::pieces::Pieces;
-use super::ratings::Scores;
+use super::scores::Scores;
 use super::study_file::StudyFile;
 use super::values::missing::MissingMarks;
 use super::{ReadOptions, endings, files, frames, lots, pieces, profile, ratings, readings, scale};
@@ -48,7 +48,12 @@ pub(super) fn shown_names(logs: &[PathBuf]) -> Vec<String> {
 }
 
 /// Reads one log. `shown` stands before its files' names where several logs are read.
-pub(super) fn read_log(ledger: &mut Ledger, log: &Path, shown: &str, options: &ReadOptions) -> Result<LogParts, Error> {
+pub(super) fn read_log(
+    ledger: &mut Ledger,
+    log: &Path,
+    shown: &str,
+    options: &ReadOptions,
+) -> Result<LogParts, Error> {
     if !log.exists() {
         let source = std::io::Error::from(std::io::ErrorKind::NotFound);
         return Err(Error::reading(log, source));
@@ -63,7 +68,10 @@ pub(super) fn read_log(ledger: &mut Ledger, log: &Path, shown: &str, options: &R
     let [ratings, lots, profile, readings] =
         [open(&paths.ratings)?, open(&paths.lots)?, open(&paths.profile)?, open(&paths.readings)?];
     let Some((reeds, reeds_read)) = reeds else {
-        return Err(file_checks::no_log(&log.display().to_string(), "There is no list of pieces.".into()));
+        return Err(file_checks::no_log(
+            &log.display().to_string(),
+            "There is no list of pieces.".into(),
+        ));
     };
     if paths.chosen {
         file_checks::log_file_chosen(ledger, &reeds_read.name);
@@ -104,7 +112,8 @@ fn assemble(
     count(&mut files, &sheets.reeds.1, pieces.identity.used_rows.len());
     if let Some((sheet, read)) = &sheets.ratings {
         let Pieces { identity, endings, finished, .. } = &mut pieces;
-        let used = ratings::read(context, sheet, identity, endings, finished.as_deref(), &mut scores)?;
+        let used =
+            ratings::read(context, sheet, identity, endings, finished.as_deref(), &mut scores)?;
         count(&mut files, read, used);
     }
     let mut lots_frame = DataFrame::default();
@@ -152,7 +161,9 @@ fn count(files: &mut Vec<FileRead>, read: &FileRead, used: usize) {
 
 fn known_lots(pieces: &Pieces) -> Vec<String> {
     let lots = pieces.columns.iter().find(|column| column.name().as_str() == "lot");
-    let names = lots.and_then(|column| column.str().ok()).map(|column| column.iter().flatten().map(str::to_owned));
+    let names = lots
+        .and_then(|column| column.str().ok())
+        .map(|column| column.iter().flatten().map(str::to_owned));
     let mut names: Vec<String> = names.map(Iterator::collect).unwrap_or_default();
     names.sort();
     names.dedup();
@@ -160,8 +171,12 @@ fn known_lots(pieces: &Pieces) -> Vec<String> {
 }
 
 fn profile_frame(curves: &[ProfileReading]) -> DataFrame {
-    let numbers = |of: fn(&ProfileReading) -> f64| -> Vec<Option<f64>> { curves.iter().map(|one| Some(of(one))).collect() };
-    let counts = |of: fn(&ProfileReading) -> u32| -> Vec<Option<u32>> { curves.iter().map(|one| Some(of(one))).collect() };
+    let numbers = |of: fn(&ProfileReading) -> f64| -> Vec<Option<f64>> {
+        curves.iter().map(|one| Some(of(one))).collect()
+    };
+    let counts = |of: fn(&ProfileReading) -> u32| -> Vec<Option<u32>> {
+        curves.iter().map(|one| Some(of(one))).collect()
+    };
     let columns = vec![
         frames::counts("piece", &counts(|one| one.piece as u32)),
         frames::numbers("from_tip_mm", &numbers(|one| one.from_tip_mm)),
@@ -187,7 +202,13 @@ fn readings_frame(readings: &[RepeatReading]) -> DataFrame {
 }
 
 /// Points out names of the study file that nothing in the log has.
-fn unused_names(context: &mut Context, study: &StudyFile, sheets: &Sheets, scores: &Scores, pieces: &Pieces) {
+fn unused_names(
+    context: &mut Context,
+    study: &StudyFile,
+    sheets: &Sheets,
+    scores: &Scores,
+    pieces: &Pieces,
+) {
     let others = [&sheets.ratings, &sheets.lots, &sheets.profile, &sheets.readings];
     let tables = others.into_iter().flatten().chain([&sheets.reeds]).map(|(sheet, _)| &sheet.table);
     let mut headers: Vec<String> = tables.flat_map(|table| table.header.iter().cloned()).collect();
@@ -214,13 +235,16 @@ pub(super) fn pool(logs: Vec<LogParts>, set_aside: Vec<SetAside>) -> Result<Stud
     let several = logs.len() > 1;
     let mut logs = logs;
     let Some(first) = logs.first() else {
-        return Err(Error::Call("No log was named. Name a folder with reeds.csv, or a CSV file.".into()));
+        return Err(Error::Call(
+            "No log was named. Name a folder with reeds.csv, or a CSV file.".into(),
+        ));
     };
     let mut settings = first.settings.clone();
     let name = logs.iter().map(|log| log.name.as_str()).collect::<Vec<_>>().join(", ");
     if several {
         logs.iter_mut().for_each(apart);
-        settings.title = logs.iter().map(|log| log.settings.title.as_str()).collect::<Vec<_>>().join(", ");
+        settings.title =
+            logs.iter().map(|log| log.settings.title.as_str()).collect::<Vec<_>>().join(", ");
         for log in &logs {
             settings.targets.extend(log.settings.targets.clone());
             settings.candidates.extend(log.settings.candidates.clone());
@@ -265,7 +289,12 @@ fn agree(logs: &[LogParts]) -> Result<(), Error> {
         let (one, two) = (&first.settings, &other.settings);
         let same = one.scale == two.scale && one.best == two.best && one.outcome == two.outcome;
         if !same {
-            let words = |settings: &Settings| format!("`{}` from {} to {}", settings.outcome, settings.scale[0], settings.scale[1]);
+            let words = |settings: &Settings| {
+                format!(
+                    "`{}` from {} to {}",
+                    settings.outcome, settings.scale[0], settings.scale[1]
+                )
+            };
             return Err(Error::Call(format!(
                 "The logs rate differently and cannot be pooled: {} has {}, {} has {}. \
                  Say the same `outcome`, `scale` and `best` in the study file of each.",
@@ -289,17 +318,19 @@ fn apart(log: &mut LogParts) {
         prefix(&mut log.lots, "lot", &name);
     }
     let height = log.pieces.height();
-    let makers: Vec<Option<String>> = match log.pieces.column("maker").and_then(|column| column.str().cloned()) {
-        Ok(makers) => makers.iter().map(|maker| maker.map(str::to_owned)).collect(),
-        Err(_) => vec![None; height],
-    };
+    let makers: Vec<Option<String>> =
+        match log.pieces.column("maker").and_then(|column| column.str().cloned()) {
+            Ok(makers) => makers.iter().map(|maker| maker.map(str::to_owned)).collect(),
+            Err(_) => vec![None; height],
+        };
     let filled = makers.iter().map(|maker| Some(maker.as_deref().unwrap_or(&name)));
     put(&mut log.pieces, frames::texts("maker", filled));
 }
 
 fn prefix(frame: &mut DataFrame, column: &str, name: &str) {
     let Some(cells) = frame.column(column).ok().and_then(|cells| cells.str().ok()) else { return };
-    let prefixed: Vec<Option<String>> = cells.iter().map(|cell| cell.map(|cell| format!("{name}/{cell}"))).collect();
+    let prefixed: Vec<Option<String>> =
+        cells.iter().map(|cell| cell.map(|cell| format!("{name}/{cell}"))).collect();
     put(frame, frames::texts(column, prefixed.iter().map(Option::as_deref)));
 }
 
@@ -313,9 +344,11 @@ fn put(frame: &mut DataFrame, column: polars::prelude::Column) {
 fn shifted(frame: &DataFrame, by: u32) -> DataFrame {
     let mut frame = frame.clone();
     if by > 0
-        && let Some(pieces) = frame.column("piece").ok().and_then(|pieces| pieces.u32().cloned().ok())
+        && let Some(pieces) =
+            frame.column("piece").ok().and_then(|pieces| pieces.u32().cloned().ok())
     {
-        let moved: Vec<Option<u32>> = pieces.iter().map(|piece| piece.map(|piece| piece + by)).collect();
+        let moved: Vec<Option<u32>> =
+            pieces.iter().map(|piece| piece.map(|piece| piece + by)).collect();
         put(&mut frame, frames::counts("piece", &moved));
     }
     frame

@@ -183,8 +183,9 @@ impl StudyFile {
 /// Reads the text of a study file.
 pub(super) fn read(file: &str, text: &str) -> Result<StudyFile, Error> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let raw: Raw = toml::from_str(text)
-        .map_err(|error| unreadable(settings::not_toml(file, text, error.message(), error.span())))?;
+    let raw: Raw = toml::from_str(text).map_err(|error| {
+        unreadable(settings::not_toml(file, text, error.message(), error.span()))
+    })?;
     Checking { file, text }.study(raw).map_err(unreadable)
 }
 
@@ -202,7 +203,8 @@ type Checked<T> = Result<T, Problem>;
 
 impl Checking<'_> {
     fn study(&self, raw: Raw) -> Checked<StudyFile> {
-        let ranking = self.ranking(raw.words.ranking.as_ref().or(raw.ratings.words.ranking.as_ref()))?;
+        let ranking =
+            self.ranking(raw.words.ranking.as_ref().or(raw.ratings.words.ranking.as_ref()))?;
         let best = self.best(&raw.best)?;
         let school_marks = self.marks(&raw.marks)? || best == Some(Better::Lower);
         Ok(StudyFile {
@@ -227,7 +229,11 @@ impl Checking<'_> {
             columns: self.columns(raw.columns)?,
             criteria: raw.criteria.keys().map(|name| fold(name)).collect(),
             targets: self.targets(raw.criteria)?,
-            candidates: raw.decide.into_iter().map(|(name, decide)| (fold(&name), candidates(decide))).collect(),
+            candidates: raw
+                .decide
+                .into_iter()
+                .map(|(name, decide)| (fold(&name), candidates(decide)))
+                .collect(),
             ranking,
         })
     }
@@ -237,13 +243,19 @@ impl Checking<'_> {
     }
 
     /// One of some words, each with its meaning.
-    fn word<T: Copy>(&self, key: &str, value: &At<String>, words: &[(&str, T)]) -> Checked<Option<T>> {
+    fn word<T: Copy>(
+        &self,
+        key: &str,
+        value: &At<String>,
+        words: &[(&str, T)],
+    ) -> Checked<Option<T>> {
         let Some(value) = value else { return Ok(None) };
         let folded = fold(value.get_ref());
         match words.iter().find(|(word, _)| fold(word) == folded) {
             Some((_, meaning)) => Ok(Some(*meaning)),
             None => {
-                let words: Vec<String> = words.iter().map(|(word, _)| format!("\"{word}\"")).collect();
+                let words: Vec<String> =
+                    words.iter().map(|(word, _)| format!("\"{word}\"")).collect();
                 Err(self.unfit(key, value, &words.join(" or ")))
             }
         }
@@ -253,21 +265,29 @@ impl Checking<'_> {
         let Some(value) = value else { return Ok(None) };
         let [low, high] = *value.get_ref();
         if !low.is_finite() || !high.is_finite() || low >= high {
-            return Err(self.unfit("scale", value, "the lowest and the highest possible mark, the lower first: [1, 10]"));
+            return Err(self.unfit(
+                "scale",
+                value,
+                "the lowest and the highest possible mark, the lower first: [1, 10]",
+            ));
         }
         Ok(Some([low, high]))
     }
 
     fn finite(&self, key: &str, value: &At<f64>) -> Checked<Option<f64>> {
         match value {
-            Some(number) if !number.get_ref().is_finite() => Err(self.unfit(key, number, "a number")),
+            Some(number) if !number.get_ref().is_finite() => {
+                Err(self.unfit(key, number, "a number"))
+            }
             number => Ok(number.as_ref().map(|number| *number.get_ref())),
         }
     }
 
     fn positive(&self, key: &str, value: &At<f64>) -> Checked<Option<f64>> {
         match (self.finite(key, value)?, value) {
-            (Some(number), Some(value)) if number <= 0.0 => Err(self.unfit(key, value, "a number above 0")),
+            (Some(number), Some(value)) if number <= 0.0 => {
+                Err(self.unfit(key, value, "a number above 0"))
+            }
             (number, _) => Ok(number),
         }
     }
@@ -283,7 +303,8 @@ impl Checking<'_> {
     fn settled(&self, value: &At<String>) -> Checked<Option<Settled>> {
         let Some(value) = value else { return Ok(None) };
         let folded = fold(value.get_ref());
-        let after = folded.strip_prefix("after_").and_then(|rest| rest.split('_').next()?.parse().ok());
+        let after =
+            folded.strip_prefix("after_").and_then(|rest| rest.split('_').next()?.parse().ok());
         match (folded.as_str(), after) {
             ("all", _) => Ok(Some(Settled::All)),
             ("last", _) => Ok(Some(Settled::Last)),
@@ -339,7 +360,10 @@ impl Checking<'_> {
         }
     }
 
-    fn columns(&self, raw: BTreeMap<String, RawColumn>) -> Checked<BTreeMap<String, ColumnSetting>> {
+    fn columns(
+        &self,
+        raw: BTreeMap<String, RawColumn>,
+    ) -> Checked<BTreeMap<String, ColumnSetting>> {
         raw.into_iter().map(|(header, column)| Ok((header, self.column(column)?))).collect()
     }
 
@@ -381,7 +405,11 @@ impl Checking<'_> {
     fn ranking(&self, value: Option<&Spanned<Vec<String>>>) -> Checked<Ranking> {
         let Some(value) = value else { return Ok(Ranking::default()) };
         Ranking::new(value.get_ref()).map_err(|word| {
-            self.unfit("ranking", value, &format!("each word once, the lowest first (“{word}” stands there twice)"))
+            self.unfit(
+                "ranking",
+                value,
+                &format!("each word once, the lowest first (“{word}” stands there twice)"),
+            )
         })
     }
 }

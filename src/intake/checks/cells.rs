@@ -31,17 +31,27 @@ pub(in crate::intake) fn number(ledger: &mut Ledger, cell: Cell, error: &NumberE
     let (found, expected) = match error {
         NumberError::EitherMark => return mark_undecided(ledger, cell),
         NumberError::UnknownUnit(unit) => {
-            let found = format!("{text} has {} behind the number, which is no known unit.", quoted(unit));
-            return ledger.cell(&UNIT_UNKNOWN, cell, Words::new(found, "a number, with a known unit or none"));
+            let found =
+                format!("{text} has {} behind the number, which is no known unit.", quoted(unit));
+            return ledger.cell(
+                &UNIT_UNKNOWN,
+                cell,
+                Words::new(found, "a number, with a known unit or none"),
+            );
         }
         NumberError::NotANumber => (format!("{text} is no number."), "a number"),
-        NumberError::OtherMark => {
-            (format!("{text} does not have the column's decimal mark."), "the decimal mark of the other cells")
-        }
+        NumberError::OtherMark => (
+            format!("{text} does not have the column's decimal mark."),
+            "the decimal mark of the other cells",
+        ),
         NumberError::TwoNumbers => (format!("{text} is two numbers."), "one number"),
         NumberError::Bound => (format!("{text} is a bound, not a value."), "a value"),
-        NumberError::NotFinite => (format!("{text} is too large to be held."), "a number of an ordinary size"),
-        NumberError::Formula => (format!("{text} is a formula or its failure."), "the formula's value"),
+        NumberError::NotFinite => {
+            (format!("{text} is too large to be held."), "a number of an ordinary size")
+        }
+        NumberError::Formula => {
+            (format!("{text} is a formula or its failure."), "the formula's value")
+        }
     };
     ledger.cell(&NUMBER_UNREADABLE, cell, Words::new(found, expected));
 }
@@ -67,7 +77,10 @@ pub(in crate::intake) fn unit(ledger: &mut Ledger, cell: Cell, error: UnitError)
             format!("{text} is a wire gauge number, and AWG or SWG is not said."),
             "a diameter, or a number with `awg` or `swg`",
         ),
-        UnitError::NoSuchGauge => Words::new(format!("No wire has the gauge number {text}."), "a gauge number of the table"),
+        UnitError::NoSuchGauge => Words::new(
+            format!("No wire has the gauge number {text}."),
+            "a gauge number of the table",
+        ),
     };
     ledger.cell(&UNIT_UNFIT, cell, words);
 }
@@ -105,11 +118,23 @@ rule!(
 );
 
 /// Compares a value with the catalogue's ranges. Answers whether it can be used.
-pub(in crate::intake) fn range(ledger: &mut Ledger, cell: Cell, column: &Column, value: f64) -> bool {
-    let outside = |range: Option<crate::catalogue::Range>| range.filter(|range| value < range.low || value > range.high);
+pub(in crate::intake) fn range(
+    ledger: &mut Ledger,
+    cell: Cell,
+    column: &Column,
+    value: f64,
+) -> bool {
+    let outside = |range: Option<crate::catalogue::Range>| {
+        range.filter(|range| value < range.low || value > range.high)
+    };
     let symbol = column.unit.map(Unit::symbol).unwrap_or_default();
     let words = |what: &str, range: crate::catalogue::Range| {
-        let found = format!("{} is {} {symbol} for {}, {what}.", quoted(cell.text()), rounded(value), column.label);
+        let found = format!(
+            "{} is {} {symbol} for {}, {what}.",
+            quoted(cell.text()),
+            rounded(value),
+            column.label
+        );
         let expected = format!("{} to {} {symbol}", rounded(range.low), rounded(range.high));
         Words::new(found.replace(" ,", ","), expected.trim_end())
     };
@@ -164,7 +189,11 @@ pub(in crate::intake) fn duration(ledger: &mut Ledger, cell: Cell, error: &Durat
         DurationError::Negative => format!("{text} is less than nothing."),
         DurationError::Date => format!("{text} is a date, not a span of time."),
     };
-    ledger.cell(&DURATION_UNREADABLE, cell, Words::new(found, "a span of time such as 14 or `2 wks`"));
+    ledger.cell(
+        &DURATION_UNREADABLE,
+        cell,
+        Words::new(found, "a span of time such as 14 or `2 wks`"),
+    );
 }
 
 rule!(
@@ -200,12 +229,16 @@ pub(in crate::intake) fn date(ledger: &mut Ledger, cell: Cell, error: &DateError
         DateError::EitherOrder => return order_undecided(ledger, cell),
         DateError::NotADate => (&DATE_UNREADABLE, format!("{text} is no date.")),
         DateError::Incomplete => (&DATE_UNREADABLE, format!("{text} lacks the day or the year.")),
-        DateError::Serial(iso) => {
-            (&DATE_SERIAL, format!("{text} is a serial number of a spreadsheet; counted from 1900 it would be {iso}."))
-        }
-        DateError::Impossible => {
-            (&DATE_IMPOSSIBLE, format!("{text} is no day of the calendar, day and month read in the column's order."))
-        }
+        DateError::Serial(iso) => (
+            &DATE_SERIAL,
+            format!(
+                "{text} is a serial number of a spreadsheet; counted from 1900 it would be {iso}."
+            ),
+        ),
+        DateError::Impossible => (
+            &DATE_IMPOSSIBLE,
+            format!("{text} is no day of the calendar, day and month read in the column's order."),
+        ),
         DateError::FarAway => (&DATE_IMPOSSIBLE, format!("{text} lies before 1900 or after 2100.")),
     };
     ledger.cell(rule, cell, Words::new(found, expected));
@@ -223,7 +256,12 @@ rule!(
 /// Says that a column has years of two digits.
 pub(in crate::intake) fn year_short(ledger: &mut Ledger, first: Cell, day: &str) {
     let found = format!("Years of two digits were filled up: {} is {day}.", quoted(first.text()));
-    ledger.column(&YEAR_SHORT, first.table, first.column, Words::new(found, "years of four digits"));
+    ledger.column(
+        &YEAR_SHORT,
+        first.table,
+        first.column,
+        Words::new(found, "years of four digits"),
+    );
 }
 
 rule!(
@@ -253,7 +291,11 @@ rule!(
 /// Says that a cell names no fate.
 pub(in crate::intake) fn fate(ledger: &mut Ledger, cell: Cell) {
     let found = format!("{} is no fate that is known.", quoted(cell.text()));
-    ledger.cell(&FATE_UNREADABLE, cell, Words::new(found, "in_use, worn_out, spoiled, lost, given_away or unfinished"));
+    ledger.cell(
+        &FATE_UNREADABLE,
+        cell,
+        Words::new(found, "in_use, worn_out, spoiled, lost, given_away or unfinished"),
+    );
 }
 
 rule!(
@@ -284,5 +326,9 @@ rule!(
 /// Says that a cause was counted under `other`.
 pub(in crate::intake) fn cause(ledger: &mut Ledger, cell: Cell) {
     let found = format!("{} is no cause that is known; it counts as `other`.", quoted(cell.text()));
-    ledger.cell(&CAUSE_UNREADABLE, cell, Words::new(found, "cracked, leaked, warped, cut or other"));
+    ledger.cell(
+        &CAUSE_UNREADABLE,
+        cell,
+        Words::new(found, "cracked, leaked, warped, cut or other"),
+    );
 }

@@ -15,7 +15,10 @@ rule!(
 
 /// Says that a column has values and no name.
 pub(in crate::intake) fn header_blank(ledger: &mut Ledger, table: &Table, column: usize) {
-    let words = Words::new(format!("Column {} has no name; it was not used.", column + 1), "a name in the header");
+    let words = Words::new(
+        format!("Column {} has no name; it was not used.", column + 1),
+        "a name in the header",
+    );
     ledger.column(&HEADER_BLANK, table, column, words);
 }
 
@@ -30,8 +33,16 @@ rule!(
 
 /// Says that a header stands twice.
 pub(in crate::intake) fn header_repeated(ledger: &mut Ledger, table: &Table, column: usize) {
-    let found = format!("The header {} stands twice; this column was not used.", quoted(&table.header[column]));
-    ledger.column(&HEADER_REPEATED, table, column, Words::new(found, "a name of its own for each column"));
+    let found = format!(
+        "The header {} stands twice; this column was not used.",
+        quoted(&table.header[column])
+    );
+    ledger.column(
+        &HEADER_REPEATED,
+        table,
+        column,
+        Words::new(found, "a name of its own for each column"),
+    );
 }
 
 rule!(
@@ -44,13 +55,24 @@ rule!(
 );
 
 /// Says that two headers mean the same column.
-pub(in crate::intake) fn same_meaning(ledger: &mut Ledger, table: &Table, column: usize, first: usize, name: &str) {
+pub(in crate::intake) fn same_meaning(
+    ledger: &mut Ledger,
+    table: &Table,
+    column: usize,
+    first: usize,
+    name: &str,
+) {
     let found = format!(
         "Both {} and {} mean `{name}`; this column was not used.",
         quoted(&table.header[first]),
         quoted(&table.header[column])
     );
-    ledger.column(&COLUMNS_SAME_MEANING, table, column, Words::new(found, "one column of each meaning"));
+    ledger.column(
+        &COLUMNS_SAME_MEANING,
+        table,
+        column,
+        Words::new(found, "one column of each meaning"),
+    );
 }
 
 rule!(
@@ -82,10 +104,22 @@ rule!(
 );
 
 /// Says that a column was kept without a stage.
-pub(in crate::intake) fn unplaced(ledger: &mut Ledger, table: &Table, column: usize, as_what: &str) {
+pub(in crate::intake) fn unplaced(
+    ledger: &mut Ledger,
+    table: &Table,
+    column: usize,
+    as_what: &str,
+) {
     let header = quoted(&table.header[column]);
-    let found = format!("{header} is no column that the catalogue knows; it was kept as {as_what} without a stage.");
-    ledger.column(&COLUMN_UNPLACED, table, column, Words::new(found, "a known column, or its stage in study.toml"));
+    let found = format!(
+        "{header} is no column that the catalogue knows; it was kept as {as_what} without a stage."
+    );
+    ledger.column(
+        &COLUMN_UNPLACED,
+        table,
+        column,
+        Words::new(found, "a known column, or its stage in study.toml"),
+    );
 }
 
 rule!(
@@ -100,7 +134,12 @@ rule!(
 /// Says that a column was not used, and why.
 pub(in crate::intake) fn not_used(ledger: &mut Ledger, table: &Table, column: usize, why: &str) {
     let found = format!("{} was not used: {why}.", quoted(&table.header[column]));
-    ledger.column(&COLUMN_NOT_USED, table, column, Words::new(found, "numbers, a few repeating words, or ratings"));
+    ledger.column(
+        &COLUMN_NOT_USED,
+        table,
+        column,
+        Words::new(found, "numbers, a few repeating words, or ratings"),
+    );
 }
 
 rule!(
@@ -114,8 +153,16 @@ rule!(
 
 /// Says that the file's other columns decided the mark.
 pub(in crate::intake) fn mark_found(ledger: &mut Ledger, cell: Cell, mark: &str) {
-    let found = format!("{} was read with a decimal {mark}, as in the file's other columns.", quoted(cell.text()));
-    ledger.column(&DECIMAL_MARK_FOUND, cell.table, cell.column, Words::new(found, "a number that can be read one way only"));
+    let found = format!(
+        "{} was read with a decimal {mark}, as in the file's other columns.",
+        quoted(cell.text())
+    );
+    ledger.column(
+        &DECIMAL_MARK_FOUND,
+        cell.table,
+        cell.column,
+        Words::new(found, "a number that can be read one way only"),
+    );
 }
 
 rule!(
@@ -129,8 +176,15 @@ rule!(
 
 /// Says that a number cannot be read before the decimal mark is known.
 pub(in crate::intake) fn mark_undecided(ledger: &mut Ledger, cell: Cell) {
-    let found = format!("{} can be read in two ways, and nothing in the column decides.", quoted(cell.text()));
-    ledger.cell(&DECIMAL_MARK_UNDECIDED, cell, Words::new(found, "a number with a known decimal mark"));
+    let found = format!(
+        "{} can be read in two ways, and nothing in the column decides.",
+        quoted(cell.text())
+    );
+    ledger.cell(
+        &DECIMAL_MARK_UNDECIDED,
+        cell,
+        Words::new(found, "a number with a known decimal mark"),
+    );
 }
 
 rule!(
@@ -151,7 +205,12 @@ pub(in crate::intake) fn marks_mixed(ledger: &mut Ledger, point: Cell, comma: Ce
         quoted(comma.text()),
         comma.table.line(comma.row)
     );
-    ledger.column(&DECIMAL_MARKS_MIXED, point.table, point.column, Words::new(found, "one decimal mark in a column"));
+    ledger.column(
+        &DECIMAL_MARKS_MIXED,
+        point.table,
+        point.column,
+        Words::new(found, "one decimal mark in a column"),
+    );
 }
 
 rule!(
@@ -164,9 +223,20 @@ rule!(
 );
 
 /// Says how the order of day and month was found.
-pub(in crate::intake) fn order_found(ledger: &mut Ledger, table: &Table, column: usize, order: &str, from: &str) {
+pub(in crate::intake) fn order_found(
+    ledger: &mut Ledger,
+    table: &Table,
+    column: usize,
+    order: &str,
+    from: &str,
+) {
     let found = format!("Dates were read with the {order} first, {from}.");
-    ledger.column(&DAY_ORDER_FOUND, table, column, Words::new(found, "dates as 2024-03-05, which need no deciding"));
+    ledger.column(
+        &DAY_ORDER_FOUND,
+        table,
+        column,
+        Words::new(found, "dates as 2024-03-05, which need no deciding"),
+    );
 }
 
 rule!(
@@ -180,8 +250,15 @@ rule!(
 
 /// Says that a date cannot be read before the order is known.
 pub(in crate::intake) fn order_undecided(ledger: &mut Ledger, cell: Cell) {
-    let found = format!("{} can be read in two ways, and nothing in the file decides.", quoted(cell.text()));
-    ledger.cell(&DAY_ORDER_UNDECIDED, cell, Words::new(found, "a date whose day and month are known, such as 2024-03-05"));
+    let found = format!(
+        "{} can be read in two ways, and nothing in the file decides.",
+        quoted(cell.text())
+    );
+    ledger.cell(
+        &DAY_ORDER_UNDECIDED,
+        cell,
+        Words::new(found, "a date whose day and month are known, such as 2024-03-05"),
+    );
 }
 
 rule!(
@@ -203,5 +280,11 @@ pub(in crate::intake) fn orders_mixed(ledger: &mut Ledger, day_first: Cell, mont
         month_first.table.line(month_first.row)
     );
     let (table, column) = (day_first.table, day_first.column);
-    ledger.column_as(&DAY_ORDERS_MIXED, Severity::Error, table, column, Words::new(found, "one order in a column"));
+    ledger.column_as(
+        &DAY_ORDERS_MIXED,
+        Severity::Error,
+        table,
+        column,
+        Words::new(found, "one order in a column"),
+    );
 }

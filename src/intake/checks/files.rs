@@ -25,13 +25,18 @@ rule!(
 /// Says why a file is no text.
 pub(in crate::intake) fn no_text(file: &str, reason: &NoText) -> Error {
     let problem = match reason {
-        NoText::Other(what) => {
-            problem(&NOT_TEXT, Place::file(file), Words::new(format!("The file is {what}, not text."), "a CSV file"))
-        }
+        NoText::Other(what) => problem(
+            &NOT_TEXT,
+            Place::file(file),
+            Words::new(format!("The file is {what}, not text."), "a CSV file"),
+        ),
         NoText::Nul { line } => problem(
             &NUL_BYTE,
             Place::file(file).at_line(*line),
-            Words::new("The file holds a zero byte.", "text in UTF-8, UTF-16 with a byte order mark, or Windows-1252"),
+            Words::new(
+                "The file holds a zero byte.",
+                "text in UTF-8, UTF-16 with a byte order mark, or Windows-1252",
+            ),
         ),
     };
     Error::Unreadable(Box::new(problem))
@@ -48,7 +53,8 @@ rule!(
 
 /// Says that a file has no header.
 pub(in crate::intake) fn empty(file: &str) -> Error {
-    let words = Words::new("The file holds nothing.", "a first line of column names and a row below it");
+    let words =
+        Words::new("The file holds nothing.", "a first line of column names and a row below it");
     Error::Unreadable(Box::new(problem(&EMPTY, Place::file(file), words)))
 }
 
@@ -104,7 +110,10 @@ pub(in crate::intake) fn table_shape(records: &Records, most_columns: usize) -> 
     let table = &records.table;
     let refuse = |problem: Problem| Err(Error::Unreadable(Box::new(problem)));
     if let Some(line) = records.open_quote {
-        let words = Words::new("A quote opens here and is never closed.", "a closing quote in the same cell");
+        let words = Words::new(
+            "A quote opens here and is never closed.",
+            "a closing quote in the same cell",
+        );
         return refuse(problem(&QUOTE_OPEN, Place::file(&table.file).at_line(line), words));
     }
     if table.header.is_empty() {
@@ -129,10 +138,24 @@ rule!(
 );
 
 /// Says that a row was set aside because one of its cells is too long.
-pub(in crate::intake) fn cell_too_long(ledger: &mut Ledger, table: &Table, row: usize, column: usize, limit: usize) {
+pub(in crate::intake) fn cell_too_long(
+    ledger: &mut Ledger,
+    table: &Table,
+    row: usize,
+    column: usize,
+    limit: usize,
+) {
     let bytes = table.raw(row, column).len();
-    let found = format!("The cell in column “{}” is {bytes} bytes long; the row was set aside.", table.header[column]);
-    ledger.row_aside(&CELL_TOO_LONG, table, row, Words::new(found, format!("at most {limit} bytes in a cell")));
+    let found = format!(
+        "The cell in column “{}” is {bytes} bytes long; the row was set aside.",
+        table.header[column]
+    );
+    ledger.row_aside(
+        &CELL_TOO_LONG,
+        table,
+        row,
+        Words::new(found, format!("at most {limit} bytes in a cell")),
+    );
 }
 
 rule!(
@@ -163,8 +186,18 @@ pub(in crate::intake) fn ragged_row(ledger: &mut Ledger, table: &Table, ragged: 
         return false;
     }
     let beyond: Vec<String> = ragged.beyond.iter().take(3).map(|cell| quoted(cell)).collect();
-    let found = format!("The row has {} cells, {} beyond the header; it was set aside.", ragged.cells, beyond.join(", "));
-    ledger.long_row_aside(&ROW_LONG, table, ragged.row, &ragged.beyond, Words::new(found, expected));
+    let found = format!(
+        "The row has {} cells, {} beyond the header; it was set aside.",
+        ragged.cells,
+        beyond.join(", ")
+    );
+    ledger.long_row_aside(
+        &ROW_LONG,
+        table,
+        ragged.row,
+        &ragged.beyond,
+        Words::new(found, expected),
+    );
     true
 }
 
@@ -196,7 +229,9 @@ rule!(
 /// Says how a file's bytes were read, where that was not plain.
 pub(in crate::intake) fn encoding(ledger: &mut Ledger, file: &str, decoded: &Decoded) {
     if let Some((utf_8, windows)) = decoded.mixed {
-        let found = format!("Line {utf_8} is in UTF-8 and line {windows} in Windows-1252; each line was read by itself.");
+        let found = format!(
+            "Line {utf_8} is in UTF-8 and line {windows} in Windows-1252; each line was read by itself."
+        );
         let place = Place::file(file).at_line(windows);
         ledger.file(&ENCODINGS_MIXED, place, Words::new(found, "one encoding"));
     } else if let Some(line) = decoded.assumed_from {
@@ -247,7 +282,8 @@ rule!(
 
 /// Says that a folder's only CSV file is taken as its reeds file.
 pub(in crate::intake) fn log_file_chosen(ledger: &mut Ledger, file: &str) {
-    let words = Words::new("The folder's only CSV file was taken as the list of pieces.", "reeds.csv");
+    let words =
+        Words::new("The folder's only CSV file was taken as the list of pieces.", "reeds.csv");
     ledger.file(&LOG_FILE_CHOSEN, Place::file(file), words);
 }
 

@@ -28,9 +28,24 @@ rule!(
 );
 
 /// Sets aside a row whose id stands elsewhere with other values.
-pub(in crate::intake) fn id_repeated(ledger: &mut Ledger, table: &Table, row: usize, id: &str, other: usize) {
-    let found = format!("The id {} stands on line {} too, with other values; both were set aside.", quoted(id), table.line(other));
-    ledger.row_aside(&ID_REPEATED, table, row, Words::new(found, "an id of its own for each piece"));
+pub(in crate::intake) fn id_repeated(
+    ledger: &mut Ledger,
+    table: &Table,
+    row: usize,
+    id: &str,
+    other: usize,
+) {
+    let found = format!(
+        "The id {} stands on line {} too, with other values; both were set aside.",
+        quoted(id),
+        table.line(other)
+    );
+    ledger.row_aside(
+        &ID_REPEATED,
+        table,
+        row,
+        Words::new(found, "an id of its own for each piece"),
+    );
 }
 
 rule!(
@@ -43,8 +58,14 @@ rule!(
 );
 
 /// Sets aside a row that repeats an earlier one.
-pub(in crate::intake) fn row_repeated(ledger: &mut Ledger, table: &Table, row: usize, first: usize) {
-    let found = format!("The row repeats line {} in every cell; it was set aside.", table.line(first));
+pub(in crate::intake) fn row_repeated(
+    ledger: &mut Ledger,
+    table: &Table,
+    row: usize,
+    first: usize,
+) {
+    let found =
+        format!("The row repeats line {} in every cell; it was set aside.", table.line(first));
     ledger.row_aside(&ROW_REPEATED, table, row, Words::new(found, "each row once"));
 }
 
@@ -58,7 +79,12 @@ rule!(
 );
 
 /// Says that a later row of a reed has another value than the first.
-pub(in crate::intake) fn piece_columns_disagree(ledger: &mut Ledger, cell: Cell, first: Cell, id: &str) {
+pub(in crate::intake) fn piece_columns_disagree(
+    ledger: &mut Ledger,
+    cell: Cell,
+    first: Cell,
+    id: &str,
+) {
     let found = format!(
         "Reed {} has {} here and {} on line {}; the first stands.",
         quoted(id),
@@ -66,7 +92,11 @@ pub(in crate::intake) fn piece_columns_disagree(ledger: &mut Ledger, cell: Cell,
         quoted(first.text()),
         first.table.line(first.row)
     );
-    ledger.cell(&PIECE_COLUMNS_DISAGREE, cell, Words::new(found, "the same value on all rows of a reed"));
+    ledger.cell(
+        &PIECE_COLUMNS_DISAGREE,
+        cell,
+        Words::new(found, "the same value on all rows of a reed"),
+    );
 }
 
 rule!(
@@ -79,9 +109,18 @@ rule!(
 );
 
 /// Sets aside a row of a reed that the reeds file does not have.
-pub(in crate::intake) fn reed_unknown(ledger: &mut Ledger, table: &Table, row: usize, id: &str, ambiguous: bool) {
+pub(in crate::intake) fn reed_unknown(
+    ledger: &mut Ledger,
+    table: &Table,
+    row: usize,
+    id: &str,
+    ambiguous: bool,
+) {
     let found = if ambiguous {
-        format!("The rows of reed {} in the reeds file were set aside, so this row was too.", quoted(id))
+        format!(
+            "The rows of reed {} in the reeds file were set aside, so this row was too.",
+            quoted(id)
+        )
     } else {
         format!("The reeds file has no reed {}; the row was set aside.", quoted(id))
     };
@@ -100,7 +139,11 @@ rule!(
 /// Says that an id was matched in another spelling.
 pub(in crate::intake) fn reed_spelled_otherwise(ledger: &mut Ledger, cell: Cell, id: &str) {
     let found = format!("{} was taken as reed {}.", quoted(cell.text()), quoted(id));
-    ledger.cell(&REED_SPELLED_OTHERWISE, cell, Words::new(found, "the id as the reeds file spells it"));
+    ledger.cell(
+        &REED_SPELLED_OTHERWISE,
+        cell,
+        Words::new(found, "the id as the reeds file spells it"),
+    );
 }
 
 rule!(
@@ -113,8 +156,18 @@ rule!(
 );
 
 /// Sets aside a lot that stands twice.
-pub(in crate::intake) fn lot_repeated(ledger: &mut Ledger, table: &Table, row: usize, lot: &str, first: usize) {
-    let found = format!("The lot {} stands on line {} already; the row was set aside.", quoted(lot), table.line(first));
+pub(in crate::intake) fn lot_repeated(
+    ledger: &mut Ledger,
+    table: &Table,
+    row: usize,
+    lot: &str,
+    first: usize,
+) {
+    let found = format!(
+        "The lot {} stands on line {} already; the row was set aside.",
+        quoted(lot),
+        table.line(first)
+    );
     ledger.row_aside(&LOT_REPEATED, table, row, Words::new(found, "each lot once"));
 }
 
@@ -130,7 +183,12 @@ rule!(
 /// Sets aside a row that lacks a cell which it cannot be without.
 pub(in crate::intake) fn cell_needed(ledger: &mut Ledger, table: &Table, row: usize, name: &str) {
     let found = format!("The row has no usable `{name}`; it was set aside.");
-    ledger.row_aside(&CELL_NEEDED, table, row, Words::new(found, format!("a `{name}` in each row")));
+    ledger.row_aside(
+        &CELL_NEEDED,
+        table,
+        row,
+        Words::new(found, format!("a `{name}` in each row")),
+    );
 }
 
 rule!(

@@ -14,9 +14,18 @@ rule!(
 );
 
 /// Says which spellings were joined under one.
-pub(in crate::intake) fn joined(ledger: &mut Ledger, table: &Table, column: usize, joining: &Joining) {
-    let others: Vec<String> =
-        joining.others.iter().take(8).map(|(other, count)| format!("{} ({count})", quoted(other))).collect();
+pub(in crate::intake) fn joined(
+    ledger: &mut Ledger,
+    table: &Table,
+    column: usize,
+    joining: &Joining,
+) {
+    let others: Vec<String> = joining
+        .others
+        .iter()
+        .take(8)
+        .map(|(other, count)| format!("{} ({count})", quoted(other)))
+        .collect();
     let found = format!("{} was joined to {}.", others.join(", "), quoted(&joining.kept));
     ledger.column(&LABELS_JOINED, table, column, Words::new(found, "one spelling of each name"));
 }
@@ -31,7 +40,18 @@ rule!(
 );
 
 /// Points out two names that are merely close.
-pub(in crate::intake) fn close(ledger: &mut Ledger, table: &Table, column: usize, one: &str, other: &str) {
+pub(in crate::intake) fn close(
+    ledger: &mut Ledger,
+    table: &Table,
+    column: usize,
+    one: &str,
+    other: &str,
+) {
     let found = format!("{} and {} are close; they were kept apart.", quoted(one), quoted(other));
-    ledger.column(&LABELS_CLOSE, table, column, Words::new(found, "names that are the same or clearly different"));
+    ledger.column(
+        &LABELS_CLOSE,
+        table,
+        column,
+        Words::new(found, "names that are the same or clearly different"),
+    );
 }

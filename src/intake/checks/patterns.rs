@@ -34,11 +34,19 @@ const FACTOR_SLACK: f64 = 1.25;
 const FEWEST: usize = 6;
 
 /// Looks for two clumps of positive values a known factor apart and names the smaller clump's rows.
-pub(in crate::intake) fn unit_slip(ledger: &mut Ledger, table: &Table, column: usize, rows: &[u32], values: &[Option<f64>]) {
+pub(in crate::intake) fn unit_slip(
+    ledger: &mut Ledger,
+    table: &Table,
+    column: usize,
+    rows: &[u32],
+    values: &[Option<f64>],
+) {
     let mut sorted: Vec<(f64, usize)> = values
         .iter()
         .zip(rows)
-        .filter_map(|(value, &row)| value.filter(|value| *value > 0.0).map(|value| (value, row as usize)))
+        .filter_map(|(value, &row)| {
+            value.filter(|value| *value > 0.0).map(|value| (value, row as usize))
+        })
         .collect();
     if sorted.len() < FEWEST {
         return;
@@ -51,7 +59,8 @@ pub(in crate::intake) fn unit_slip(ledger: &mut Ledger, table: &Table, column: u
     let mut lines: Vec<u64> = few.iter().map(|(_, row)| table.line(*row)).collect();
     lines.sort_unstable();
     let named: Vec<String> = lines.iter().take(12).map(u64::to_string).collect();
-    let more = if lines.len() > 12 { format!(" and {} more", lines.len() - 12) } else { String::new() };
+    let more =
+        if lines.len() > 12 { format!(" and {} more", lines.len() - 12) } else { String::new() };
     let found = format!(
         "{} values lie about a factor of {factor} from the other {}: {} to {} against {} to {}. Lines {}{more}.",
         few.len(),
@@ -95,25 +104,42 @@ rule!(
 const FEWEST_FILLED: usize = 4;
 
 /// Looks for rows that are equal in all but the id.
-pub(in crate::intake) fn rows_alike(ledger: &mut Ledger, table: &Table, rows: &[u32], id_columns: &[usize]) {
+pub(in crate::intake) fn rows_alike(
+    ledger: &mut Ledger,
+    table: &Table,
+    rows: &[u32],
+    id_columns: &[usize],
+) {
     let mut first_of: HashMap<u64, u32> = HashMap::with_capacity(rows.len());
-    let others: Vec<usize> = (0..table.width()).filter(|column| !id_columns.contains(column)).collect();
+    let others: Vec<usize> =
+        (0..table.width()).filter(|column| !id_columns.contains(column)).collect();
     for &row in rows {
         let here = row as usize;
-        if others.iter().filter(|&&column| !table.cell(here, column).is_empty()).count() < FEWEST_FILLED {
+        if others.iter().filter(|&&column| !table.cell(here, column).is_empty()).count()
+            < FEWEST_FILLED
+        {
             continue;
         }
         let first = *first_of.entry(fingerprint(table, here, &others)).or_insert(row) as usize;
         let same = |&column: &usize| table.cell(first, column) == table.cell(here, column);
         if first != here && others.iter().all(same) {
             let found = format!("The row equals line {} in all but the id.", table.line(first));
-            ledger.row(&ROWS_ALIKE, table, here, Words::new(found, "values of its own for each piece"));
+            ledger.row(
+                &ROWS_ALIKE,
+                table,
+                here,
+                Words::new(found, "values of its own for each piece"),
+            );
         }
     }
 }
 
 /// Rows that repeat an earlier row in every cell, with that row; the needed cells are filled.
-pub(in crate::intake) fn repeated_rows(table: &Table, rows: &[u32], needed: &[usize]) -> HashMap<u32, u32> {
+pub(in crate::intake) fn repeated_rows(
+    table: &Table,
+    rows: &[u32],
+    needed: &[usize],
+) -> HashMap<u32, u32> {
     let mut first_of: HashMap<u64, u32> = HashMap::with_capacity(rows.len());
     let mut repeats = HashMap::new();
     let all: Vec<usize> = (0..table.width()).collect();
@@ -167,6 +193,8 @@ mod tests {
 
     #[test]
     fn one_lost_decimal_mark_among_many_is_found() {
-        assert!(clumps(&sorted(&[1.2, 1.25, 1.25, 1.3, 1.3, 12.5])).expect("found").1.starts_with("10"));
+        assert!(
+            clumps(&sorted(&[1.2, 1.25, 1.25, 1.3, 1.3, 12.5])).expect("found").1.starts_with("10")
+        );
     }
 }

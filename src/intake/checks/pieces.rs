@@ -70,10 +70,20 @@ rule!(
 );
 
 /// Says how many spoiled pieces name no stage.
-pub(in crate::intake) fn spoiled_without_stage(ledger: &mut Ledger, table: &Table, count: usize, first: usize) {
-    let found = format!("{count} spoiled without a stage; the first is on line {}.", table.line(first));
+pub(in crate::intake) fn spoiled_without_stage(
+    ledger: &mut Ledger,
+    table: &Table,
+    count: usize,
+    first: usize,
+) {
+    let found =
+        format!("{count} spoiled without a stage; the first is on line {}.", table.line(first));
     let place = Place::file(&table.file).at_line(table.line(first));
-    ledger.file(&SPOILED_WITHOUT_STAGE, place, Words::new(found, "a stage of making in `spoiled_at`"));
+    ledger.file(
+        &SPOILED_WITHOUT_STAGE,
+        place,
+        Words::new(found, "a stage of making in `spoiled_at`"),
+    );
 }
 
 rule!(
@@ -86,9 +96,19 @@ rule!(
 );
 
 /// Says that one date lies before another that it should follow.
-pub(in crate::intake) fn dates_out_of_order(ledger: &mut Ledger, cell: Cell, earlier_header: &str, earlier: &str) {
-    let found = format!("{} lies before {} in {}.", quoted(cell.text()), earlier, quoted(earlier_header));
-    ledger.cell(&DATES_OUT_OF_ORDER, cell, Words::new(found, format!("a day on or after {earlier}")));
+pub(in crate::intake) fn dates_out_of_order(
+    ledger: &mut Ledger,
+    cell: Cell,
+    earlier_header: &str,
+    earlier: &str,
+) {
+    let found =
+        format!("{} lies before {} in {}.", quoted(cell.text()), earlier, quoted(earlier_header));
+    ledger.cell(
+        &DATES_OUT_OF_ORDER,
+        cell,
+        Words::new(found, format!("a day on or after {earlier}")),
+    );
 }
 
 rule!(
@@ -102,6 +122,9 @@ rule!(
 
 /// Says that a date lies far after all others.
 pub(in crate::intake) fn day_to_come(ledger: &mut Ledger, cell: Cell, next: &str) {
-    let found = format!("{} lies more than two years after all others in the column, the last of which is {next}.", quoted(cell.text()));
+    let found = format!(
+        "{} lies more than two years after all others in the column, the last of which is {next}.",
+        quoted(cell.text())
+    );
     ledger.cell(&DAY_TO_COME, cell, Words::new(found, "a day near the others"));
 }

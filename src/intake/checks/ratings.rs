@@ -46,19 +46,29 @@ pub(in crate::intake) fn unreadable(ledger: &mut Ledger, cell: Cell, error: Rati
     let text = quoted(cell.text());
     let (rule, found, expected) = match error {
         RatingError::EitherMark => return mark_undecided(ledger, cell),
-        RatingError::UnrankedWord => {
-            (&RATING_WORD_UNRANKED, format!("{text} is a word that the study file does not rank."), "a number or a ranked word")
+        RatingError::UnrankedWord => (
+            &RATING_WORD_UNRANKED,
+            format!("{text} is a word that the study file does not rank."),
+            "a number or a ranked word",
+        ),
+        RatingError::UnrankedLetter => (
+            &RATING_WORD_UNRANKED,
+            format!("{text} is a letter that the study file does not rank."),
+            "a number or a ranked letter",
+        ),
+        RatingError::SchoolMark => (
+            &SCHOOL_MARK_UNSAID,
+            format!("{text} looks like a school mark, and nothing says which end is best."),
+            "a number",
+        ),
+        RatingError::OutOfScale => (
+            &RATING_OUT_OF_SCALE,
+            format!("{text} lies outside its own scale."),
+            "a mark no higher than the best one",
+        ),
+        RatingError::NotARating => {
+            (&RATING_UNREADABLE, format!("{text} is no rating."), "a number such as 7, or 7/10")
         }
-        RatingError::UnrankedLetter => {
-            (&RATING_WORD_UNRANKED, format!("{text} is a letter that the study file does not rank."), "a number or a ranked letter")
-        }
-        RatingError::SchoolMark => {
-            (&SCHOOL_MARK_UNSAID, format!("{text} looks like a school mark, and nothing says which end is best."), "a number")
-        }
-        RatingError::OutOfScale => {
-            (&RATING_OUT_OF_SCALE, format!("{text} lies outside its own scale."), "a mark no higher than the best one")
-        }
-        RatingError::NotARating => (&RATING_UNREADABLE, format!("{text} is no rating."), "a number such as 7, or 7/10"),
     };
     ledger.cell(rule, cell, Words::new(found, expected));
 }
@@ -81,13 +91,23 @@ rule!(
 
 /// Says that a rating is out of another number than the scale's top.
 pub(in crate::intake) fn other_scale(ledger: &mut Ledger, cell: Cell, out_of: f64, top: f64) {
-    let found = format!("{} is out of {}, and the scale ends at {}.", quoted(cell.text()), rounded(out_of), rounded(top));
-    ledger.cell(&RATING_OTHER_SCALE, cell, Words::new(found, format!("a rating out of {}", rounded(top))));
+    let found = format!(
+        "{} is out of {}, and the scale ends at {}.",
+        quoted(cell.text()),
+        rounded(out_of),
+        rounded(top)
+    );
+    ledger.cell(
+        &RATING_OTHER_SCALE,
+        cell,
+        Words::new(found, format!("a rating out of {}", rounded(top))),
+    );
 }
 
 /// Says that a ranked word stands among numbers while the scale is not said.
 pub(in crate::intake) fn word_among_numbers(ledger: &mut Ledger, cell: Cell) {
-    let found = format!("{} is a word among numbers, and the scale is not said.", quoted(cell.text()));
+    let found =
+        format!("{} is a word among numbers, and the scale is not said.", quoted(cell.text()));
     let words = Words::new(found, "words or numbers, or a scale that places the words among the numbers")
         .remedy("Say the scale in study.toml, `scale = [1, 10]`: the lowest word then counts as its lower end and the highest as its upper.");
     ledger.cell(&RATING_OTHER_SCALE, cell, words);
@@ -118,11 +138,19 @@ rule!(
 );
 
 /// Refuses a log whose outcome nobody names, or names wrongly.
-pub(in crate::intake) fn outcome_undecided(file: &str, criteria: &[String], named: Option<&str>) -> Error {
+pub(in crate::intake) fn outcome_undecided(
+    file: &str,
+    criteria: &[String],
+    named: Option<&str>,
+) -> Error {
     let list: Vec<String> = criteria.iter().map(|name| format!("`{name}`")).collect();
     let found = match named {
-        Some(named) => format!("No criterion is called {}; the log has {}.", quoted(named), list.join(", ")),
-        None => format!("The log has several criteria and none is the rating: {}.", list.join(", ")),
+        Some(named) => {
+            format!("No criterion is called {}; the log has {}.", quoted(named), list.join(", "))
+        }
+        None => {
+            format!("The log has several criteria and none is the rating: {}.", list.join(", "))
+        }
     };
     let words = Words::new(found, format!("`outcome` to be one of {}", list.join(", ")));
     Error::Unreadable(Box::new(problem(&OUTCOME_UNDECIDED, Place::file(file), words)))
@@ -139,7 +167,8 @@ rule!(
 
 /// Sets aside a row of the ratings file without any rating.
 pub(in crate::intake) fn row_empty(ledger: &mut Ledger, table: &Table, row: usize) {
-    let words = Words::new("The row holds no usable rating; it was set aside.", "at least one rating");
+    let words =
+        Words::new("The row holds no usable rating; it was set aside.", "at least one rating");
     ledger.row_aside(&RATING_ROW_EMPTY, table, row, words);
 }
 
@@ -153,7 +182,18 @@ rule!(
 );
 
 /// Says that a reed was rated before it was finished.
-pub(in crate::intake) fn before_finish(ledger: &mut Ledger, table: &Table, row: usize, rated: &str, finished: &str) {
+pub(in crate::intake) fn before_finish(
+    ledger: &mut Ledger,
+    table: &Table,
+    row: usize,
+    rated: &str,
+    finished: &str,
+) {
     let found = format!("The reed was rated on {rated} and finished on {finished}.");
-    ledger.row(&RATING_BEFORE_FINISH, table, row, Words::new(found, "a rating on or after the day of finishing"));
+    ledger.row(
+        &RATING_BEFORE_FINISH,
+        table,
+        row,
+        Words::new(found, "a rating on or after the day of finishing"),
+    );
 }

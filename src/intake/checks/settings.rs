@@ -26,7 +26,12 @@ rule!(
 );
 
 /// Says why a study file is no study file: its syntax, or a key that nobody knows.
-pub(in crate::intake) fn not_toml(file: &str, text: &str, message: &str, span: Option<Range<usize>>) -> Problem {
+pub(in crate::intake) fn not_toml(
+    file: &str,
+    text: &str,
+    message: &str,
+    span: Option<Range<usize>>,
+) -> Problem {
     let place = at(file, text, span.clone());
     let names: Vec<&str> = message.split('`').skip(1).step_by(2).collect();
     let [unknown, known @ ..] = names.as_slice() else { return no_syntax(place, message) };
@@ -37,7 +42,9 @@ pub(in crate::intake) fn not_toml(file: &str, text: &str, message: &str, span: O
     let mut words = Words::new(format!("There is no key {}.", quoted(unknown)), known.join(", "));
     words.expected = format!("one of {}", words.expected);
     if let Some(nearest) = nearest {
-        words = words.remedy(format!("The nearest known key is `{nearest}`: correct the key or take it out."));
+        words = words.remedy(format!(
+            "The nearest known key is `{nearest}`: correct the key or take it out."
+        ));
     }
     let mut problem = problem(&STUDY_KEY_UNKNOWN, place.in_column(*unknown), words);
     problem.text = (*unknown).to_owned();
@@ -45,7 +52,10 @@ pub(in crate::intake) fn not_toml(file: &str, text: &str, message: &str, span: O
 }
 
 fn no_syntax(place: Place, message: &str) -> Problem {
-    let found = format!("The study file cannot be read: {}.", message.trim_end_matches('.').replace('\n', ", "));
+    let found = format!(
+        "The study file cannot be read: {}.",
+        message.trim_end_matches('.').replace('\n', ", ")
+    );
     problem(&STUDY_FILE_UNREADABLE, place, Words::new(found, "TOML: `key = value`, one a line"))
 }
 
@@ -92,8 +102,15 @@ rule!(
 );
 
 /// Says that the study file speaks of something that the log does not have.
-pub(in crate::intake) fn name_unused(ledger: &mut Ledger, file: &str, name: &str, known: &[String]) {
-    let nearest = known.iter().min_by_key(|other| damerau_levenshtein(&name.to_lowercase(), &other.to_lowercase()));
+pub(in crate::intake) fn name_unused(
+    ledger: &mut Ledger,
+    file: &str,
+    name: &str,
+    known: &[String],
+) {
+    let nearest = known
+        .iter()
+        .min_by_key(|other| damerau_levenshtein(&name.to_lowercase(), &other.to_lowercase()));
     let found = format!("The log has nothing that is called {}.", quoted(name));
     let expected = match nearest {
         Some(nearest) => format!("a name of the log; the nearest is {}", quoted(nearest)),
