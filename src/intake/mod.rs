@@ -34,6 +34,7 @@ mod scale;
 mod scores;
 mod studio;
 mod study_file;
+mod study_keys;
 pub mod values;
 mod window;
 
