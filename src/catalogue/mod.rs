@@ -61,12 +61,4 @@ impl Stage {
             Stage::Unplaced => "unplaced",
         }
     }
-
-    /// The stage of that word.
-    pub fn from_word(word: &str) -> Option<Stage> {
-        Stage::MAKING
-            .into_iter()
-            .chain([Stage::Bookkeeping, Stage::Unplaced])
-            .find(|stage| stage.word() == word)
-    }
 }

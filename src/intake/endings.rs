@@ -45,8 +45,8 @@ pub(super) fn settle(
     rated: &[bool],
 ) -> Vec<Column> {
     let (mut in_use, mut unfinished, mut retired) = (0, 0, 0);
-    for piece in 0..pieces.endings.len() {
-        let played = rated[piece] || was_played(pieces, piece);
+    for (piece, &rated) in rated.iter().enumerate() {
+        let played = rated || was_played(pieces, piece);
         let was_retired = pieces.retired && day(&pieces.last_played, piece).is_some();
         let ending = &mut pieces.endings[piece];
         if ending.fate.is_some() {

@@ -223,14 +223,14 @@ pub(super) fn sheet(
     for ragged in &records.ragged {
         aside[ragged.row] = checks::ragged_row(ledger, &table, ragged);
     }
-    for row in 0..table.rows() {
+    for (row, aside) in aside.iter_mut().enumerate() {
         let long = |column: &usize| table.raw(row, *column).len() > options.max_cell;
-        if !aside[row]
+        if !*aside
             && table.row_length(row) > options.max_cell
             && let Some(column) = (0..table.width()).find(long)
         {
             checks::cell_too_long(ledger, &table, row, column, options.max_cell);
-            aside[row] = true;
+            *aside = true;
         }
     }
     let read = FileRead {

@@ -4,9 +4,9 @@ use polars::prelude::DataFrame;
 
 use super::cells::{self, Cells, DateRules, NumberRules};
 use super::checks::{cells as cell_checks, ids};
-use super::columns::{self, LOT_PARTS};
 use super::context::{Account, Context, FileRules, Sheet, range_of};
 use super::frames;
+use super::parts::{self, LOT_PARTS};
 use super::values::{dates, headers, labels};
 use crate::catalogue::Stage;
 use crate::problem::Error;
@@ -24,7 +24,7 @@ pub(super) fn read(
     known_lots: &[String],
 ) -> Result<Lots, Error> {
     let table = &sheet.table;
-    let found = columns::find_parts(context.ledger, table, context.study, &LOT_PARTS);
+    let found = parts::find(context.ledger, table, context.study, &LOT_PARTS);
     let part =
         |name: &str| found.iter().find(|(other, _)| *other == name).map(|(_, column)| *column);
     let lot =

@@ -1,11 +1,11 @@
 //! The profile file: one thickness a row, somewhere along a blade.
 
 use super::cells::{self, Cells, NumberRules};
-use super::checks::{cells as cell_checks, ids};
-use super::columns::{self, PROFILE_PARTS};
+use super::checks::{cells as cell_checks, ids, patterns};
 use super::context::{Account, Context, FileRules, Sheet, range_of};
 use super::identity::Identity;
-use super::ratings::{account_for_id, known_rows, reed_columns};
+use super::parts::PROFILE_PARTS;
+use super::reed_rows::ReedRows;
 use super::values::headers;
 use crate::catalogue::{Stage, Unit};
 use crate::problem::Error;
@@ -18,66 +18,46 @@ pub(super) fn read(
     identity: &Identity,
     profile: &mut Vec<ProfileReading>,
 ) -> Result<usize, Error> {
-    let table = &sheet.table;
-    let found = columns::find_parts(context.ledger, table, context.study, &PROFILE_PARTS);
-    let part =
-        |name: &str| found.iter().find(|(other, _)| *other == name).map(|(_, column)| *column);
-    let needed = |name: &str| {
-        part(name).ok_or_else(|| super::checks::columns::column_missing(table, name, None))
-    };
-    let ids = reed_columns(context, table, part("reed"))?;
-    let (from_tip, line, thickness) =
-        (needed("from_tip_mm")?, needed("line")?, needed("thickness_mm")?);
-    let (rows, pieces) = known_rows(context, sheet, identity, &ids, "reed");
-    let marks = context.marks.clone();
-    let cells = |column: usize| Cells { table, column, rows: &rows, marks: &marks };
-    let file = context.file_rules(table, &rows, &[from_tip, thickness], &[]);
-    account_for_id(context, cells(ids.column().unwrap_or_default()));
-    let from_tips =
-        lengths(context, &file, cells(from_tip), "from_tip_mm", "distance from the tip");
-    let thicknesses =
-        lengths(context, &file, cells(thickness), "thickness_mm", "thickness of the blade");
-    let repeats = repeats(context, &file, part("repeat").map(cells));
-    let mut used = 0;
-    for (at, &row) in rows.iter().enumerate() {
+    let rows = ReedRows::open(context, sheet, identity, &PROFILE_PARTS)?;
+    let line = rows.needed("line")?;
+    let (from_tip, thickness) = (rows.needed("from_tip_mm")?, rows.needed("thickness_mm")?);
+    let file = context.file_rules(rows.table, &rows.rows, &[from_tip, thickness], &[]);
+    let from_tips = lengths(context, &file, rows.cells(from_tip), "from_tip_mm");
+    let thicknesses = lengths(context, &file, rows.cells(thickness), "thickness_mm");
+    let repeats = repeats(context, &file, rows.part("repeat").map(|column| rows.cells(column)));
+    account_for_line(context, rows.cells(line));
+    let before = profile.len();
+    for (at, &row) in rows.rows.iter().enumerate() {
         let row = row as usize;
-        let text = table.cell(row, line);
+        let text = rows.table.cell(row, line);
         match (headers::blade_line(text), from_tips[at], thicknesses[at]) {
-            (None, _, _) => ids::line_unknown(context.ledger, table, row, text),
-            (_, None, _) => ids::cell_needed(context.ledger, table, row, "from_tip_mm"),
-            (_, _, None) => ids::cell_needed(context.ledger, table, row, "thickness_mm"),
-            (Some(line), Some(from_tip_mm), Some(thickness_mm)) => {
-                used += 1;
-                let piece = pieces[at] as usize;
-                let repeat = repeats.get(at).copied().flatten().unwrap_or(1);
-                profile.push(ProfileReading {
-                    piece,
-                    from_tip_mm,
-                    line: line.to_owned(),
-                    repeat,
-                    thickness_mm,
-                });
-            }
+            (None, _, _) => ids::line_unknown(context.ledger, rows.table, row, text),
+            (_, None, _) => ids::cell_needed(context.ledger, rows.table, row, "from_tip_mm"),
+            (_, _, None) => ids::cell_needed(context.ledger, rows.table, row, "thickness_mm"),
+            (Some(line), Some(from_tip_mm), Some(thickness_mm)) => profile.push(ProfileReading {
+                piece: rows.pieces[at] as usize,
+                from_tip_mm,
+                line: line.to_owned(),
+                repeat: repeats.get(at).copied().flatten().unwrap_or(1),
+                thickness_mm,
+            }),
         }
     }
+    Ok(profile.len() - before)
+}
+
+fn account_for_line(context: &mut Context, cells: Cells) {
     let account = Account {
         name: "line".into(),
         meaning: "along which line of the blade".into(),
         stage: Some(Stage::Profile),
-        values: rows.len(),
+        values: cells.texts().filter(|(_, text)| text.is_some()).count(),
         ..Account::default()
     };
-    context.understand(cells(line), account);
-    Ok(used)
+    context.understand(cells, account);
 }
 
-fn lengths(
-    context: &mut Context,
-    file: &FileRules,
-    cells: Cells,
-    name: &str,
-    meaning: &str,
-) -> Vec<Option<f64>> {
+fn lengths(context: &mut Context, file: &FileRules, cells: Cells, name: &str) -> Vec<Option<f64>> {
     let setting = context.study.column(&cells.table.header[cells.column]);
     let header = headers::read(&cells.table.header[cells.column]);
     let unit =
@@ -86,13 +66,7 @@ fn lengths(
     let rules = NumberRules { given, unit, kept: Some(Unit::Millimetre), ..file.numbers };
     let mut read = cells::numbers(context.ledger, cells, &rules);
     if name == "thickness_mm" {
-        super::checks::patterns::unit_slip(
-            context.ledger,
-            cells.table,
-            cells.column,
-            cells.rows,
-            &read.values,
-        );
+        patterns::unit_slip(context.ledger, cells.table, cells.column, cells.rows, &read.values);
     }
     for (value, &row) in read.values.iter_mut().zip(cells.rows) {
         if value.is_some_and(|value| value < 0.0) {
@@ -102,7 +76,12 @@ fn lengths(
     }
     let account = Account {
         name: name.into(),
-        meaning: meaning.into(),
+        meaning: if name == "thickness_mm" {
+            "thickness of the blade"
+        } else {
+            "distance from the tip"
+        }
+        .into(),
         stage: Some(Stage::Profile),
         unit_read: unit.or(rules.kept),
         unit_kept: rules.kept,

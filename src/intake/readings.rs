@@ -1,12 +1,12 @@
 //! The readings file: repeat readings of any other measurement.
 
 use super::cells::{self, Cells, NumberRules};
-use super::checks::ids;
-use super::columns::{self, READING_PARTS};
+use super::checks::{cells as cell_checks, ids};
 use super::context::{Account, Context, FileRules, Sheet, range_of};
 use super::identity::Identity;
+use super::parts::READING_PARTS;
 use super::profile::repeats;
-use super::ratings::{account_for_id, known_rows, names, reed_columns};
+use super::reed_rows::ReedRows;
 use super::values::headers;
 use super::values::labels::JoinedLabels;
 use super::values::numbers::DecimalMark;
@@ -29,48 +29,34 @@ pub(super) fn read(
     identity: &Identity,
     readings: &mut Vec<RepeatReading>,
 ) -> Result<usize, Error> {
-    let table = &sheet.table;
-    let found = columns::find_parts(context.ledger, table, context.study, &READING_PARTS);
-    let part =
-        |name: &str| found.iter().find(|(other, _)| *other == name).map(|(_, column)| *column);
-    let needed = |name: &str| {
-        part(name).ok_or_else(|| super::checks::columns::column_missing(table, name, None))
-    };
-    let ids = reed_columns(context, table, part("reed"))?;
-    let (measure, value) = (needed("measure")?, needed("value")?);
-    let (rows, pieces) = known_rows(context, sheet, identity, &ids, "reed");
-    let marks = context.marks.clone();
-    let cells = |column: usize| Cells { table, column, rows: &rows, marks: &marks };
-    let file = context.file_rules(table, &rows, &[value], &[]);
-    account_for_id(context, cells(ids.column().unwrap_or_default()));
-    let measured =
-        names(context, Some(cells(measure)), "measure", "what was measured").unwrap_or_default();
+    let rows = ReedRows::open(context, sheet, identity, &READING_PARTS)?;
+    let (_, value) = (rows.needed("measure")?, rows.needed("value")?);
+    let file = context.file_rules(rows.table, &rows.rows, &[value], &[]);
+    let measured = rows.names(context, "measure", "what was measured").unwrap_or_default();
     let measures: Vec<Measure> =
         measured.levels.iter().map(|level| meaning(context, level)).collect();
-    let values = values(context, &file, cells(value), &measured, &measures);
-    let people = names(context, part("by").map(cells), "by", "who measured");
-    let repeats = repeats(context, &file, part("repeat").map(cells));
-    let mut used = 0;
-    for (at, &row) in rows.iter().enumerate() {
+    let values = values(context, &file, rows.cells(value), &measured, &measures);
+    let people = rows.names(context, "by", "who measured");
+    let person = |at: usize| {
+        let people = people.as_ref()?;
+        Some(people.levels[people.codes[at]? as usize].clone())
+    };
+    let repeats = repeats(context, &file, rows.part("repeat").map(|column| rows.cells(column)));
+    let before = readings.len();
+    for (at, &row) in rows.rows.iter().enumerate() {
         match (measured.codes[at], values[at]) {
-            (None, _) => ids::cell_needed(context.ledger, table, row as usize, "measure"),
-            (_, None) => ids::cell_needed(context.ledger, table, row as usize, "value"),
-            (Some(measure), Some(value)) => {
-                used += 1;
-                let by = people
-                    .as_ref()
-                    .and_then(|people| Some(people.levels[people.codes[at]? as usize].clone()));
-                readings.push(RepeatReading {
-                    piece: pieces[at] as usize,
-                    measure: measures[measure as usize].name.clone(),
-                    value,
-                    by,
-                    repeat: repeats.get(at).copied().flatten(),
-                });
-            }
+            (None, _) => ids::cell_needed(context.ledger, rows.table, row as usize, "measure"),
+            (_, None) => ids::cell_needed(context.ledger, rows.table, row as usize, "value"),
+            (Some(measure), Some(value)) => readings.push(RepeatReading {
+                piece: rows.pieces[at] as usize,
+                measure: measures[measure as usize].name.clone(),
+                value,
+                by: person(at),
+                repeat: repeats.get(at).copied().flatten(),
+            }),
         }
     }
-    Ok(used)
+    Ok(readings.len() - before)
 }
 
 /// A measure is called as the column of the reeds file that it repeats.
@@ -123,7 +109,7 @@ fn values(
         meaning: "what was read, in the unit of its measure".into(),
         stage: Some(Stage::Bookkeeping),
         values: values.iter().flatten().count(),
-        range: range_of(&values, super::checks::cells::rounded),
+        range: range_of(&values, cell_checks::rounded),
         decided: decided.map(str::to_owned).into_iter().collect(),
         ..Account::default()
     };

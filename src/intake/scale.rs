@@ -4,7 +4,7 @@
 use super::checks::{ratings as checks, settings as setting_checks};
 use super::context::{Context, Sheet};
 use super::ledger::Cell;
-use super::ratings::{Score, Scores};
+use super::scores::{Score, Scores};
 use crate::problem::Error;
 use crate::study::{Better, Settings, Settled};
 
@@ -58,7 +58,13 @@ pub(super) fn settle(
 
 /// The criterion that is the rating: named, or called `overall` or `rating`, or the only one.
 fn outcome(context: &Context, scores: &Scores) -> Result<String, Error> {
-    let criteria = &scores.criteria;
+    // a column of blanks is no criterion
+    let held = |code: usize| scores.scores.iter().any(|score| score.criterion as usize == code);
+    let criteria: Vec<String> = (0..scores.criteria.len())
+        .filter(|code| held(*code))
+        .map(|code| scores.criteria[code].clone())
+        .collect();
+    let criteria = &criteria;
     if let Some(named) = &context.study.outcome {
         if criteria.is_empty() || criteria.contains(named) {
             return Ok(named.clone());

@@ -8,7 +8,7 @@ use super::checks::{files as file_checks, settings as setting_checks};
 use super::context::{Context, Sheet};
 use super::ledger::Ledger;
 use super::pieces::Pieces;
-use super::ratings::Scores;
+use super::scores::Scores;
 use super::study_file::StudyFile;
 use super::values::missing::MissingMarks;
 use super::{ReadOptions, endings, files, frames, lots, pieces, profile, ratings, readings, scale};

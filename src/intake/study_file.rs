@@ -5,10 +5,11 @@
 
 use std::collections::BTreeMap;
 
-use serde::Deserialize;
 use toml::Spanned;
 
 use super::checks::settings;
+pub(super) use super::study_keys::FileNames;
+use super::study_keys::{At, Raw, RawColumn, RawCriterion, RawDecide};
 use super::values::dates::DayOrder;
 use super::values::headers::fold;
 use super::values::labels;
@@ -17,86 +18,6 @@ use super::values::ratings::Ranking;
 use crate::catalogue::{Kind, Stage, Unit};
 use crate::problem::{Error, Problem};
 use crate::study::{Better, Settled};
-
-/// A value and where it stands in the study file.
-type At<T> = Option<Spanned<T>>;
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-struct Raw {
-    title: Option<String>,
-    scale: At<[f64; 2]>,
-    good_at: At<f64>,
-    worthwhile: At<f64>,
-    outcome: At<String>,
-    settled: At<String>,
-    best: At<String>,
-    window: At<i64>,
-    decimal: At<String>,
-    day_order: At<String>,
-    wire_gauge: At<String>,
-    marks: At<String>,
-    missing: Vec<String>,
-    one_row_is: At<String>,
-    id_from: At<toml::Value>,
-    same_lots: bool,
-    files: FileNames,
-    columns: BTreeMap<String, RawColumn>,
-    criteria: BTreeMap<String, RawCriterion>,
-    decide: BTreeMap<String, RawDecide>,
-    words: RawWords,
-    ratings: RawRatings,
-}
-
-/// Names of the log's files, where they are not the usual ones.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub(super) struct FileNames {
-    pub reeds: Option<String>,
-    pub ratings: Option<String>,
-    pub lots: Option<String>,
-    pub profile: Option<String>,
-    pub readings: Option<String>,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-struct RawColumn {
-    is: At<String>,
-    unit: At<String>,
-    decimal: At<String>,
-    day_order: At<String>,
-    kind: At<String>,
-    stage: At<String>,
-    step: At<f64>,
-    label: Option<String>,
-    higher_is: Option<String>,
-    same: BTreeMap<String, String>,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-struct RawCriterion {
-    target: At<f64>,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-struct RawDecide {
-    candidates: Vec<toml::Value>,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-struct RawWords {
-    ranking: At<Vec<String>>,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-struct RawRatings {
-    words: RawWords,
-}
 
 /// What one row of the reeds file is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -186,7 +107,7 @@ pub(super) fn read(file: &str, text: &str) -> Result<StudyFile, Error> {
     let raw: Raw = toml::from_str(text).map_err(|error| {
         unreadable(settings::not_toml(file, text, error.message(), error.span()))
     })?;
-    Checking { file, text }.study(raw).map_err(unreadable)
+    Checking { file, text }.study(raw).map_err(Error::Unreadable)
 }
 
 fn unreadable(problem: Problem) -> Error {
@@ -199,7 +120,7 @@ struct Checking<'a> {
     text: &'a str,
 }
 
-type Checked<T> = Result<T, Problem>;
+type Checked<T> = Result<T, Box<Problem>>;
 
 impl Checking<'_> {
     fn study(&self, raw: Raw) -> Checked<StudyFile> {
@@ -238,8 +159,8 @@ impl Checking<'_> {
         })
     }
 
-    fn unfit<T>(&self, key: &str, value: &Spanned<T>, expected: &str) -> Problem {
-        settings::unfit_value(self.file, self.text, key, value.span(), expected)
+    fn unfit<T>(&self, key: &str, value: &Spanned<T>, expected: &str) -> Box<Problem> {
+        Box::new(settings::unfit_value(self.file, self.text, key, value.span(), expected))
     }
 
     /// One of some words, each with its meaning.

@@ -29,7 +29,7 @@ pub enum MarkFound {
 }
 
 impl MarkFound {
-    /// The mark to hand to [`read`].
+    /// The mark to hand to [`read`](super::numbers::read).
     pub fn mark(self) -> Option<DecimalMark> {
         match self {
             MarkFound::Point | MarkFound::Unneeded => Some(DecimalMark::Point),

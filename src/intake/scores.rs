@@ -1,0 +1,234 @@
+//! Scores as they are gathered: what was read, of which piece, by whom, and where it stands.
+
+use polars::prelude::DataFrame;
+
+use super::cells::{self, Cells, NumberRules};
+use super::checks::{cells as cell_checks, pieces as piece_checks, ratings as checks};
+use super::context::{Account, Context, range_of};
+use super::endings::Ending;
+use super::frames::{self, NONE};
+use super::ledger::Cell;
+use super::values::fates::FateRead;
+use super::values::labels::JoinedLabels;
+use super::values::ratings::{self, RatingRead, RatingRules};
+use crate::catalogue::{self, Stage};
+
+/// Where a score stands, so that a problem found later can name it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Origin {
+    pub sheet: u8,
+    pub column: u32,
+    pub row: u32,
+}
+
+/// One score as it was read; what it is worth is settled once the scale is known.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Score {
+    pub piece: u32,
+    pub player: u32,
+    pub setting: u32,
+    pub day: Option<i32>,
+    pub criterion: u32,
+    pub score: f64,
+    /// The 10 of `7/10`, or of the header; not a number where it is not said.
+    pub out_of: f64,
+    /// Whether it was a word of the ranking.
+    pub ranked: bool,
+    pub origin: Origin,
+}
+
+/// All scores of a log, with the names that their codes stand for.
+#[derive(Debug, Default)]
+pub(super) struct Scores {
+    pub scores: Vec<Score>,
+    pub players: Vec<String>,
+    pub settings: Vec<String>,
+    pub criteria: Vec<String>,
+}
+
+/// One column of scores.
+pub(super) struct ScoreColumn<'a> {
+    pub cells: Cells<'a>,
+    /// 0 for the reeds file, 1 for the ratings file.
+    pub sheet: u8,
+    pub criterion: &'a str,
+    pub out_of: Option<f64>,
+    /// The piece of each row.
+    pub pieces: &'a [u32],
+    pub players: Option<&'a JoinedLabels>,
+    pub settings: Option<&'a JoinedLabels>,
+    pub days: Option<&'a [Option<i32>]>,
+    pub rules: NumberRules,
+}
+
+/// The number under which a name is known, new or old.
+pub(super) fn code(names: &mut Vec<String>, name: &str) -> u32 {
+    let at = names.iter().position(|other| other == name).unwrap_or_else(|| {
+        names.push(name.to_owned());
+        names.len() - 1
+    });
+    at as u32
+}
+
+/// The log's own codes for a column's names.
+fn codes(names: &mut Vec<String>, joined: Option<&JoinedLabels>) -> Vec<u32> {
+    joined
+        .map(|joined| joined.levels.iter().map(|level| code(names, level)).collect())
+        .unwrap_or_default()
+}
+
+fn of_row(joined: Option<&JoinedLabels>, codes: &[u32], at: usize) -> u32 {
+    let level = joined.and_then(|joined| joined.codes[at]);
+    level.map_or(NONE, |level| codes[level as usize])
+}
+
+impl Scores {
+    /// Reads a column of scores. Answers which rows held a score or a fate.
+    pub fn add(
+        &mut self,
+        context: &mut Context,
+        column: &ScoreColumn,
+        endings: &mut [Ending],
+    ) -> Vec<bool> {
+        let criterion = code(&mut self.criteria, column.criterion);
+        let criteria = vec![criterion; column.cells.rows.len()];
+        self.add_long(context, column, &criteria, endings)
+    }
+
+    /// The same with a criterion a row; [`NONE`] where the row has none.
+    pub fn add_long(
+        &mut self,
+        context: &mut Context,
+        column: &ScoreColumn,
+        criteria: &[u32],
+        endings: &mut [Ending],
+    ) -> Vec<bool> {
+        let (mark, decided) = cells::decide_mark(context.ledger, column.cells, &column.rules);
+        let study = context.study;
+        let rules =
+            RatingRules { mark, ranking: study.ranking.clone(), school_marks: study.school_marks };
+        let players = codes(&mut self.players, column.players);
+        let settings = codes(&mut self.settings, column.settings);
+        let mut held = vec![false; column.cells.rows.len()];
+        let before = self.scores.len();
+        for (at, (row, text)) in column.cells.texts().enumerate() {
+            let Some(text) = text else { continue };
+            if column.pieces[at] == NONE || criteria[at] == NONE {
+                continue;
+            }
+            let cell = column.cells.at(row);
+            let read = self.one(context, cell, text, &rules);
+            held[at] = read.is_some();
+            match read {
+                Some(Read::Score { score, out_of, ranked }) => self.scores.push(Score {
+                    piece: column.pieces[at],
+                    player: of_row(column.players, &players, at),
+                    setting: of_row(column.settings, &settings, at),
+                    day: column.days.and_then(|days| days[at]),
+                    criterion: criteria[at],
+                    score,
+                    out_of: out_of.or(column.out_of).unwrap_or(f64::NAN),
+                    ranked,
+                    origin: Origin {
+                        sheet: column.sheet,
+                        column: column.cells.column as u32,
+                        row: row as u32,
+                    },
+                }),
+                Some(Read::Fate(fate)) => {
+                    let ending = &mut endings[column.pieces[at] as usize];
+                    match ending.fate {
+                        Some(stands) if stands != fate.fate => {
+                            piece_checks::fates_disagree(context.ledger, cell, stands.word());
+                        }
+                        _ => checks::fate_in_rating(context.ledger, cell, fate.fate.word()),
+                    }
+                    ending.complete(fate);
+                }
+                None => {}
+            }
+        }
+        self.understand(context, column, before, decided);
+        held
+    }
+
+    fn one(
+        &self,
+        context: &mut Context,
+        cell: Cell,
+        text: &str,
+        rules: &RatingRules,
+    ) -> Option<Read> {
+        if let Some(score) = cells::plain(text, rules.mark) {
+            return Some(Read::Score { score, out_of: None, ranked: false });
+        }
+        let ranked = !rules.ranking.is_empty() && rules.ranking.rank(text).is_some();
+        match ratings::read(text, rules) {
+            Ok(RatingRead::Score { score, out_of, approximate }) => {
+                if approximate {
+                    cell_checks::approximate(context.ledger, cell);
+                }
+                Some(Read::Score { score, out_of, ranked })
+            }
+            Ok(RatingRead::Fate(fate)) => Some(Read::Fate(fate)),
+            Err(error) => {
+                checks::unreadable(context.ledger, cell, error);
+                None
+            }
+        }
+    }
+
+    fn understand(
+        &self,
+        context: &mut Context,
+        column: &ScoreColumn,
+        before: usize,
+        decided: Option<&str>,
+    ) {
+        let values: Vec<Option<f64>> =
+            self.scores[before..].iter().map(|score| Some(score.score)).collect();
+        let known = catalogue::known(column.criterion);
+        let account = Account {
+            name: column.criterion.to_owned(),
+            meaning: known.map_or_else(
+                || "a criterion of rating".to_owned(),
+                |known| known.meaning.to_owned(),
+            ),
+            stage: Some(Stage::Play),
+            values: values.len(),
+            range: range_of(&values, cell_checks::rounded),
+            decided: decided.map(str::to_owned).into_iter().collect(),
+            ..Account::default()
+        };
+        context.understand(column.cells, account);
+    }
+
+    /// Whether each piece has a score.
+    pub fn rated(&self, pieces: usize) -> Vec<bool> {
+        let mut rated = vec![false; pieces];
+        self.scores.iter().for_each(|score| rated[score.piece as usize] = true);
+        rated
+    }
+
+    /// The frame of ratings, in the order of reading.
+    pub fn frame(&self) -> DataFrame {
+        let of = |part: fn(&Score) -> u32| -> Vec<u32> { self.scores.iter().map(part).collect() };
+        let pieces: Vec<Option<u32>> = self.scores.iter().map(|score| Some(score.piece)).collect();
+        let days: Vec<Option<i32>> = self.scores.iter().map(|score| score.day).collect();
+        let scores: Vec<Option<f64>> = self.scores.iter().map(|score| Some(score.score)).collect();
+        let columns = vec![
+            frames::counts("piece", &pieces),
+            frames::coded("player", &of(|score| score.player), &self.players),
+            frames::coded("setting", &of(|score| score.setting), &self.settings),
+            frames::days("date", &days),
+            frames::coded("criterion", &of(|score| score.criterion), &self.criteria),
+            frames::numbers("score", &scores),
+        ];
+        frames::frame(self.scores.len(), columns)
+    }
+}
+
+enum Read {
+    Score { score: f64, out_of: Option<f64>, ranked: bool },
+    Fate(FateRead),
+}
