@@ -5,6 +5,8 @@
 //! left out. Pages and pictures are drawn from it and from nothing else.
 
 mod charts;
+#[cfg(test)]
+pub mod example;
 mod results;
 mod tables;
 

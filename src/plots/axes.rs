@@ -125,7 +125,7 @@ pub fn upright_levels(canvas: &mut Canvas, scale: &Scale, levels: &[(f64, String
     for (value, name) in levels.iter().filter(|(value, _)| scale.range.holds(*value)) {
         let x = scale.at(*value);
         let middle = canvas.height + 9.0;
-        canvas.dashed((x, middle + 9.0), (x, bottom), Pen::new(Ink::Text, 1.2), [6.0, 4.0]);
+        canvas.dashed((x, middle + 9.0), (x, bottom), Pen::new(Ink::Text, 1.2), [8.0, 6.0]);
         let half = text_width(name, SMALL) / 2.0;
         let at = (x.clamp(half + 2.0, WIDTH - half - 2.0), middle);
         canvas.write(words(name.clone(), at).quiet().anchored(Anchor::Middle));

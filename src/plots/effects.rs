@@ -4,7 +4,7 @@
 use super::axes::{axis_below, axis_title, upright_grid};
 use super::canvas::{Anchor, BODY, Canvas, Pen, Point, SMALL, WIDTH, fitted, words};
 use super::palette::Ink;
-use super::rows::draw_band;
+use super::rows::draw_bands;
 use super::scale::{Range, Scale};
 use crate::finding::{Band, EffectShown, Interval};
 use crate::words::{digits, labels};
@@ -72,7 +72,7 @@ fn draw_row(canvas: &mut Canvas, scale: &Scale, row: &EffectShown) {
     let right = words(amount, (WIDTH - 8.0, top + 34.0)).quiet().anchored(Anchor::Right);
     canvas.write_line(words(&row.step, (8.0, top + 34.0)).quiet(), right);
     if let Some(band) = row.within.filter(|band| is_known(&band.interval())) {
-        draw_band(canvas, scale, band, top + 54.0, Ink::River);
+        draw_bands(canvas, scale, &[(top + 54.0, band)], Ink::River);
         arrows(canvas, scale, band.interval(), top + 54.0, Ink::River);
     }
     if let Some(between) = row.between.filter(is_known) {

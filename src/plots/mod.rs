@@ -8,6 +8,7 @@
 
 mod axes;
 mod canvas;
+mod classes;
 #[cfg(test)]
 mod colour_difference;
 mod curves;

@@ -2,7 +2,7 @@
 //! intervals above them.
 
 use super::axes::{axis_below, axis_title, upright_grid, upright_levels};
-use super::canvas::{Anchor, Canvas, Pen, SMALL, WIDTH, words};
+use super::canvas::{Anchor, Canvas, Mark, Pen, Point, SMALL, WIDTH, words};
 use super::factor_number::good_name;
 use super::palette::Ink;
 use super::scale::{Range, Scale};
@@ -13,8 +13,8 @@ use crate::words::digits;
 const ROW: f64 = 68.0;
 const MARGIN: f64 = 14.0;
 /// A picture with more rows than this shows the first and the last ones.
-const FIRST_SHOWN: usize = 40;
-const LAST_SHOWN: usize = 20;
+const FIRST_SHOWN: usize = 30;
+const LAST_SHOWN: usize = 15;
 
 /// Values with an upright line through all rows.
 pub struct Guides {
@@ -83,14 +83,8 @@ fn draw(canvas: &mut Canvas, label: &str, rows: &[Row], guides: Guides, range: [
     upright_grid(canvas, &scale, &ticks, [top, bottom]);
     upright_levels(canvas, &scale, &guides, bottom);
     canvas.height = top;
-    let shown_in_all = rows.iter().map(|row| row.reeds.len()).sum();
-    for (position, row) in rows.iter().enumerate() {
-        if skipped == 0 || position < FIRST_SHOWN || position >= FIRST_SHOWN + skipped {
-            draw_row(canvas, &scale, row, shown_in_all);
-        } else if position == FIRST_SHOWN {
-            say_skipped(canvas, skipped);
-        }
-    }
+    let placed = place(canvas, rows, skipped);
+    draw_rows(canvas, &scale, &placed);
     axis_below(canvas, &scale, &ticks, false);
     axis_title(canvas, label);
 }
@@ -111,28 +105,55 @@ fn say_skipped(canvas: &mut Canvas, skipped: usize) {
     canvas.height += 24.0;
 }
 
-fn draw_row(canvas: &mut Canvas, scale: &Scale, row: &Row, shown_in_all: usize) {
-    let top = canvas.height;
-    let known = row.mean.filter(is_known);
+/// Each shown row with its top; says how many were skipped where they would stand.
+fn place<'a>(canvas: &mut Canvas, rows: &'a [Row<'a>], skipped: usize) -> Vec<(f64, &'a Row<'a>)> {
+    let mut placed = Vec::new();
+    for (position, row) in rows.iter().enumerate() {
+        if skipped == 0 || position < FIRST_SHOWN || position >= FIRST_SHOWN + skipped {
+            placed.push((canvas.height, row));
+            canvas.height += ROW;
+        } else if position == FIRST_SHOWN {
+            say_skipped(canvas, skipped);
+        }
+    }
+    placed
+}
+
+/// Layer by layer, so that equal marks follow each other and become one element.
+fn draw_rows(canvas: &mut Canvas, scale: &Scale, placed: &[(f64, &Row)]) {
+    for (top, row) in placed {
+        write_row(canvas, row, *top);
+    }
+    let reeds: Vec<(Point, usize)> = placed
+        .iter()
+        .flat_map(|(top, row)| row.reeds.iter().map(move |score| (*score, top + 50.0)))
+        .filter(|(score, _)| score.is_finite())
+        .map(|(score, y)| ((scale.at(score), y), 1))
+        .collect();
+    spots::draw(canvas, &reeds, reeds.len());
+    let means: Vec<(f64, Band)> = placed
+        .iter()
+        .filter_map(|(top, row)| Some((top + 29.0, row.mean.filter(is_known)?)))
+        .collect();
+    draw_bands(canvas, scale, &means, Ink::River);
+    let raw: Vec<(Point, Point)> = placed
+        .iter()
+        .filter_map(|(top, row)| {
+            let (mean, raw) = (row.mean.filter(is_known)?, row.raw_mean.filter(|r| r.is_finite())?);
+            Some(((scale.at(raw), top + 36.0), (scale.at(mean.estimate), top + 29.0)))
+        })
+        .collect();
+    draw_pulls(canvas, &raw);
+}
+
+fn write_row(canvas: &mut Canvas, row: &Row, top: f64) {
     let reeds = digits::plural(row.reeds.len(), "reed", "reeds");
-    let said = match known {
+    let said = match row.mean.filter(is_known) {
         Some(mean) => format!("{}, {reeds}", digits::level(mean.interval())),
         None => reeds,
     };
     let right = words(said, (WIDTH - 8.0, top + 12.0)).quiet().anchored(Anchor::Right);
     canvas.write_line(words(row.label, (8.0, top + 12.0)), right);
-    let at = top + 50.0;
-    let spots: Vec<_> = row
-        .reeds
-        .iter()
-        .filter(|score| score.is_finite())
-        .map(|score| ((scale.at(*score), at), 1))
-        .collect();
-    spots::draw(canvas, &spots, shown_in_all);
-    if let Some(mean) = known {
-        draw_mean(canvas, scale, mean, row.raw_mean, top + 29.0);
-    }
-    canvas.height += ROW;
 }
 
 fn is_known(band: &Band) -> bool {
@@ -141,24 +162,32 @@ fn is_known(band: &Band) -> bool {
         .all(|value| value.is_finite())
 }
 
-/// Thin for 95 %, thick for half, a dot for the mean; the raw mean is an open
-/// ring, joined to the dot by the pull between them.
-fn draw_mean(canvas: &mut Canvas, scale: &Scale, mean: Band, raw_mean: Option<f64>, y: f64) {
-    draw_band(canvas, scale, mean, y, Ink::River);
-    let x = scale.at(mean.estimate);
-    let Some(raw) = raw_mean.filter(|raw| raw.is_finite()) else { return };
-    let from = scale.at(raw);
-    canvas.line((from, y + 7.0), (x, y), Pen::new(Ink::Cane, 1.6));
-    canvas.ring((from, y + 7.0), 3.6, Pen::new(Ink::Cane, 2.0));
+/// The raw mean as an open ring, joined to the pooled one by the pull between them.
+fn draw_pulls(canvas: &mut Canvas, pulls: &[(Point, Point)]) {
+    for (raw, pooled) in pulls {
+        canvas.line(*raw, *pooled, Pen::new(Ink::Cane, 1.6));
+    }
+    for (raw, _) in pulls {
+        canvas.dot(*raw, 3.6, Pen::new(Ink::Page, 1.0));
+    }
+    for (raw, _) in pulls {
+        canvas.marks.push(Mark::Ring { at: *raw, radius: 3.6, pen: Pen::new(Ink::Cane, 2.0) });
+    }
 }
 
-/// An interval, thick for half and thin for 95 %, with a dot at the estimate.
-pub fn draw_band(canvas: &mut Canvas, scale: &Scale, band: Band, y: f64, ink: Ink) {
-    let [low, half_low, x, half_high, high] =
-        [band.low, band.half_low, band.estimate, band.half_high, band.high].map(|v| scale.at(v));
-    canvas.line((low, y), (high, y), Pen::new(ink, 1.8));
-    canvas.line((half_low, y), (half_high, y), Pen::new(ink, 6.0));
-    canvas.dot((x, y), 5.0, Pen::new(ink, 1.0));
+/// Intervals at their heights, thick for half and thin for 95 %, with a dot at the estimate.
+pub fn draw_bands(canvas: &mut Canvas, scale: &Scale, bands: &[(f64, Band)], ink: Ink) {
+    let mut lines = |from: fn(&Band) -> f64, to: fn(&Band) -> f64, width: f64| {
+        for (y, band) in bands {
+            let ends = ((scale.at(from(band)), *y), (scale.at(to(band)), *y));
+            canvas.line(ends.0, ends.1, Pen::new(ink, width));
+        }
+    };
+    lines(|band| band.low, |band| band.high, 1.8);
+    lines(|band| band.half_low, |band| band.half_high, 6.0);
+    for (y, band) in bands {
+        canvas.dot((scale.at(band.estimate), *y), 5.0, Pen::new(ink, 1.0));
+    }
 }
 
 /// The four marks of a lot's row with their names.

@@ -1,1 +1,250 @@
+//! What holds of every picture.
 
+use super::*;
+use crate::finding::*;
+
+/// Stated for pictures of up to 2,000 reeds.
+const LARGEST: usize = 60_000;
+
+fn rating_scale(kind: ChartKind) -> Chart {
+    example::chart("under_test", "Under test", kind)
+}
+
+fn choice(levels: Vec<FactorLevelShown>, y_range: [f64; 2]) -> Chart {
+    rating_scale(ChartKind::FactorChoice {
+        y_label: "rating".to_owned(),
+        levels,
+        good_at: Some(7.0),
+        y_range,
+    })
+}
+
+fn number(points: Vec<PlottedPoint>, curve: Vec<FittedPoint>, y_range: [f64; 2]) -> Chart {
+    rating_scale(ChartKind::FactorNumber {
+        x_label: "days".to_owned(),
+        y_label: "rating".to_owned(),
+        points,
+        curve,
+        good_at: Some(f64::NAN),
+        y_range,
+    })
+}
+
+fn level(reeds: Vec<f64>, mean: Option<Band>) -> FactorLevelShown {
+    FactorLevelShown { level: "none".to_owned(), reeds, mean }
+}
+
+/// Nothing at all, one point, equal values, values that are no numbers.
+fn degenerate() -> Vec<Chart> {
+    let point = |x, y| PlottedPoint { x, y, reeds: 1 };
+    let fitted = |x, fit| FittedPoint { x, fit, low: fit, high: fit };
+    let endless = [f64::NEG_INFINITY, f64::INFINITY];
+    vec![
+        rating_scale(ChartKind::Effects {
+            rows: vec![],
+            worthwhile: f64::NAN,
+            unit: String::new(),
+        }),
+        rating_scale(ChartKind::Losses { stages: vec![] }),
+        rating_scale(ChartKind::Curves {
+            x_label: String::new(),
+            y_label: String::new(),
+            curves: vec![
+                CurveShown { label: "none".to_owned(), points: vec![] },
+                CurveShown { label: "one".to_owned(), points: vec![fitted(3.0, 3.0)] },
+            ],
+        }),
+        number(vec![], vec![], [1.0, 10.0]),
+        number(vec![point(5.0, 5.0)], vec![fitted(5.0, 5.0)], [5.0, 5.0]),
+        number(vec![point(5.0, 5.0); 40], vec![fitted(1e308, -1e308); 3], [10.0, 1.0]),
+        number(vec![point(f64::NAN, 1.0), point(f64::MAX, f64::MIN)], vec![], endless),
+        choice(vec![], [f64::NAN, f64::NAN]),
+        choice(vec![level(vec![], None)], [1e308, -1e308]),
+        choice(
+            vec![level(vec![f64::NAN, f64::INFINITY], Some(example::band(f64::NAN, 1.0)))],
+            endless,
+        ),
+    ]
+}
+
+fn crowded(reeds: usize) -> Chart {
+    let points = (0..reeds)
+        .map(|i| PlottedPoint {
+            x: (i as f64 * 0.618_034).fract() * 40.0,
+            y: 1.0 + (i as f64 * 0.754_878).fract() * 9.0,
+            reeds: 1,
+        })
+        .collect();
+    number(points, vec![], [1.0, 10.0])
+}
+
+/// 60 lots with 33 reeds each and names that need escaping.
+fn many_lots() -> Chart {
+    let lot = |i: usize| LotShown {
+        lot: format!("{} {i} {}", example::HOSTILE[i % 6], example::long_label()),
+        raw_mean: Some(5.5),
+        pooled: example::band(5.0, 1.0),
+        reeds: (0..33).map(|j| 1.0 + ((i * 33 + j) as f64 * 0.618_034).fract() * 9.0).collect(),
+    };
+    rating_scale(ChartKind::Lots {
+        lots: (0..60).map(lot).collect(),
+        overall: 5.0,
+        good_at: Some(7.0),
+        y_label: "rating".to_owned(),
+        range: [1.0, 10.0],
+    })
+}
+
+fn all() -> Vec<Chart> {
+    let mut all = example::every_chart();
+    all.extend(degenerate());
+    all.extend([crowded(2000), crowded(20_000), many_lots()]);
+    all
+}
+
+/// The text of all `<text>` elements.
+fn written(svg: &str) -> String {
+    svg.lines().filter(|line| line.starts_with("<text")).collect::<Vec<_>>().join("\n")
+}
+
+#[test]
+fn every_picture_is_small_and_the_same_each_time() {
+    for chart in all() {
+        let picture = svg(&chart);
+        assert_eq!(picture, svg(&chart));
+        assert!(
+            picture.len() <= LARGEST,
+            "{}: {} bytes",
+            &format!("{:?}", chart.kind)[..60],
+            picture.len()
+        );
+    }
+}
+
+#[test]
+fn every_picture_says_what_it_is_to_those_who_do_not_see_it() {
+    for chart in all() {
+        let picture = svg(&chart);
+        assert!(picture.starts_with("<svg xmlns=\"http://www.w3.org/2000/svg\""));
+        assert!(picture.contains("role=\"img\" aria-labelledby="));
+        assert!(picture.contains("<title id="));
+        assert!(picture.contains("<desc id="));
+        assert!(picture.contains("<text"), "text is real text");
+    }
+}
+
+#[test]
+fn no_number_in_a_picture_is_missing_or_endless() {
+    for chart in all() {
+        let picture = svg(&chart);
+        let drawn = picture.split("</style>").nth(1).expect("the style sheet ends");
+        for word in ["NaN", "\"inf", "-inf", "unknown"] {
+            assert!(!drawn.contains(word), "{word} in {drawn}");
+        }
+    }
+}
+
+#[test]
+fn the_text_of_a_log_is_escaped_and_shortened() {
+    let picture = svg(&example::lots());
+    assert!(!picture.contains("<script"));
+    assert!(picture.contains("&lt;script&gt;"));
+    assert!(!picture.contains(|c: char| c.is_control() && c != '\n'));
+    assert!(!picture.contains('\u{202e}'));
+    assert!(picture.lines().filter(|line| line.starts_with("<text")).all(|line| line.len() < 400));
+}
+
+/// Tags open and close in turn, and each attribute stands once.
+#[test]
+fn every_picture_is_well_formed() {
+    for chart in all() {
+        let picture = svg(&chart);
+        let mut open = Vec::new();
+        for tag in picture.split('<').skip(1) {
+            let (tag, _) = tag.split_once('>').expect("a tag ends");
+            let name = tag.trim_start_matches('/').split([' ', '/']).next().unwrap_or("");
+            if tag.starts_with('/') {
+                assert_eq!(open.pop(), Some(name));
+            } else if !tag.ends_with('/') {
+                open.push(name);
+            }
+            let names: Vec<&str> =
+                tag.split("=\"").filter_map(|part| part.split(' ').next_back()).collect();
+            assert_eq!(tag.matches('"').count() % 2, 0, "{tag}");
+            assert!(names.len() <= 12, "{tag}");
+        }
+        assert!(open.is_empty(), "{open:?} left open");
+    }
+}
+
+#[test]
+fn every_reed_is_drawn_under_the_model() {
+    let picture = svg(&example::factor_number());
+    let reeds: usize = picture
+        .lines()
+        .filter(|line| line.starts_with("<path class=\"s-text\""))
+        .map(|line| line.matches("h0").count())
+        .sum();
+    assert_eq!(reeds, 110);
+    let (first_reed, curve) = (picture.find("s-text\" opacity"), picture.rfind("s-river"));
+    assert!(first_reed < curve, "the curve is painted after the reeds");
+}
+
+#[test]
+fn a_verdict_has_its_word_and_its_mark() {
+    let text = written(&svg(&example::effects()));
+    for verdict in ["● clear", "◐ leaning", "≈ negligible", "○ open", "× tangled"] {
+        assert!(text.contains(verdict), "{verdict}");
+    }
+}
+
+#[test]
+fn the_numbers_of_a_picture_are_written_as_its_sentence_writes_them() {
+    let text = written(&svg(&example::effects()));
+    assert!(text.contains("+0.91 (+0.56 to +1.26)"), "{text}");
+}
+
+#[test]
+fn axes_carry_their_units() {
+    let text = written(&svg(&example::factor_number()));
+    assert!(text.contains("time on the forming pin, days"));
+    assert!(written(&svg(&example::effects())).contains("change, rating points"));
+}
+
+#[test]
+fn an_interval_that_is_cut_at_the_edge_says_so_with_an_arrow() {
+    let arrows =
+        |svg: &str| svg.lines().filter(|l| l.starts_with("<polygon class=\"f-clay\"")).count();
+    // only the wire's −15 to +3 is longer than three times the middle one, and only to the left
+    assert_eq!(arrows(&svg(&example::effects())), 1);
+}
+
+#[test]
+fn every_drawn_colour_has_a_class_so_that_dark_pages_can_change_it() {
+    for chart in all() {
+        let picture = svg(&chart);
+        for line in picture.lines().filter(|line| line.contains("=\"#")) {
+            assert!(line.contains("class=\""), "{line}");
+        }
+    }
+}
+
+#[test]
+fn more_than_forty_five_lots_are_cut_in_the_middle_and_it_is_said() {
+    let lot = |i: usize| LotShown {
+        lot: format!("lot {i}"),
+        raw_mean: None,
+        pooled: example::band(5.0, 1.0),
+        reeds: vec![5.0],
+    };
+    let kind = ChartKind::Lots {
+        lots: (0..75).map(lot).collect(),
+        overall: 5.0,
+        good_at: None,
+        y_label: "rating".to_owned(),
+        range: [1.0, 10.0],
+    };
+    let text = written(&svg(&rating_scale(kind)));
+    assert!(text.contains("30 between these are in the table"));
+    assert!(text.contains("lot 0<") && text.contains("lot 74<") && !text.contains("lot 50<"));
+}

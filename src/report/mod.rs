@@ -20,8 +20,6 @@ mod terminal_table;
 mod view;
 
 #[cfg(test)]
-mod example;
-#[cfg(test)]
 mod tests;
 
 pub use folder::write_folder;

@@ -10,8 +10,10 @@ use crate::words::wrap::wrapped;
 
 /// How many problems of a kind are shown one by one.
 pub const SHOWN_OF_A_KIND: usize = 20;
-/// What ariadne writes to the left of a line, for line numbers of up to nine digits.
-const MARGIN: usize = 14;
+/// What ariadne writes to the left of a line, and to the right of a mark under its end.
+const MARGIN: usize = 16;
+/// ariadne's heading, its frame and an empty line.
+const LINES_ABOVE: usize = 3;
 
 /// All problems of one rule, in the order of the log.
 pub struct Group<'a> {
@@ -48,14 +50,17 @@ fn group_page(group: &Group, look: Look) -> String {
     let number = group.problems.len();
     let severity = group.problems.iter().map(|p| p.severity).max().map_or("", |s| s.word());
     let times = digits::plural(number, "time", "times");
-    let mut page = format!("{}\n\n", look.bold(&format!("{severity}: {}, {times}", group.code)));
+    let heading = wrapped(&format!("{severity}: {}, {times}", group.code), look.width);
+    let mut page: String = heading.iter().map(|line| format!("{}\n", look.bold(line))).collect();
+    page.push('\n');
     let remedy = common_remedy(&group.problems);
     for problem in group.problems.iter().take(SHOWN_OF_A_KIND) {
         page.push_str(&problem_lines(problem, look, remedy.is_none()));
     }
     if number > SHOWN_OF_A_KIND {
         let more = digits::count(number - SHOWN_OF_A_KIND);
-        page.push_str(&format!("… and {more} more of this kind.\n\n"));
+        page.push_str(&paragraph(&format!("… and {more} more of this kind."), look));
+        page.push('\n');
     }
     if let Some(remedy) = remedy {
         page.push_str(&paragraph(&format!("What to do: {remedy}"), look));
@@ -96,24 +101,22 @@ fn paragraph(text: &str, look: Look) -> String {
     lines
 }
 
-/// The line with the cell underlined, drawn by ariadne. Its first line, a
-/// heading that cannot wrap, is left out: the message stands above already.
+/// The line with the cell underlined, drawn by ariadne. Only the line and its
+/// marks are kept: the place and the message stand above already, and the
+/// number that ariadne 0.6 writes beside the line leaves its own offset out.
 fn underlined(problem: &Problem, excerpt: &Excerpt, look: Look) -> String {
     let (line, start, end) = around_the_cell(excerpt, look.width.saturating_sub(MARGIN).max(8));
-    let file = plain(&problem.place.file);
-    let number = problem.place.line.unwrap_or(1).saturating_sub(1) as usize;
-    let source = Source::from(line).with_display_line_offset(number);
-    let span = (file.clone(), start..end);
+    let span = (plain(&problem.place.file), start..end);
     let report = Report::build(ReportKind::Error, span.clone())
-        .with_config(Config::default().with_color(look.colour).with_compact(true))
-        .with_label(Label::new(span).with_message("here"))
+        .with_config(Config::default().with_color(look.colour))
+        .with_label(Label::new(span.clone()).with_message("here"))
         .finish();
     let mut drawn = Vec::new();
-    if report.write((file, source), &mut drawn).is_err() {
+    if report.write((span.0, Source::from(line)), &mut drawn).is_err() {
         return String::new(); // memory can always be written to
     }
-    let drawn = String::from_utf8_lossy(&drawn);
-    drawn.lines().skip(1).map(|line| format!("{}\n", line.trim_end())).collect()
+    let drawn = String::from_utf8_lossy(&drawn).replacen("1 │", "  │", 1);
+    drawn.lines().skip(LINES_ABOVE).take(3).map(|line| format!("{}\n", line.trim_end())).collect()
 }
 
 /// A part of the line around the cell, and where the cell stands in it, in characters.

@@ -1,7 +1,9 @@
 //! How the page templates are filled.
 
+use std::collections::BTreeMap;
+
 use minijinja::syntax::SyntaxConfig;
-use minijinja::{Environment, Error, Value};
+use minijinja::{Environment, Error, UndefinedBehavior, Value};
 
 use super::view::View;
 
@@ -10,6 +12,8 @@ pub fn environment() -> Result<Environment<'static>, Error> {
     let mut environment = Environment::new();
     let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build()?;
     environment.set_syntax(syntax);
+    // a misspelled name is an error and no empty place
+    environment.set_undefined_behavior(UndefinedBehavior::Strict);
     Ok(environment)
 }
 
@@ -28,7 +32,8 @@ fn from_json(value: serde_json::Value) -> Value {
         serde_json::Value::String(text) => Value::from(text),
         serde_json::Value::Array(items) => items.into_iter().map(from_json).collect(),
         serde_json::Value::Object(members) => {
-            members.into_iter().map(|(name, member)| (name, from_json(member))).collect()
+            let members = members.into_iter().map(|(name, member)| (name, from_json(member)));
+            Value::from(members.collect::<BTreeMap<String, Value>>())
         }
     }
 }

@@ -1,0 +1,461 @@
+//! A review made by hand for the tests: every picture, every table, hostile
+//! labels. The numbers are invented and agree with no log.
+
+use super::*;
+use crate::catalogue::Stage;
+use crate::problem::{Excerpt, Place, Problem, Refusal, SetAside, Severity};
+
+pub const HOSTILE: [&str; 6] = [
+    "<script>alert(1)</script>",
+    "=cmd|' /C calc'!A0",
+    "bell\u{7}and\u{1b}[31mred\u{1b}[0m",
+    "\u{202e}תל \"קנה\" & co",
+    "![img](javascript:x) | `code` *b*",
+    "-2+3\r\nsecond line",
+];
+
+pub fn long_label() -> String {
+    "endless ".repeat(38)
+}
+
+pub fn band(estimate: f64, spread: f64) -> Band {
+    Band {
+        estimate,
+        low: estimate - spread,
+        high: estimate + spread,
+        half_low: estimate - spread * 0.34,
+        half_high: estimate + spread * 0.34,
+    }
+}
+
+fn interval(estimate: f64, spread: f64) -> Interval {
+    band(estimate, spread).interval()
+}
+
+/// Scores between 3 and 9 without chance: the golden ratio spreads them.
+fn scores(n: usize, middle: f64) -> Vec<f64> {
+    (0..n)
+        .map(|i| middle + ((i as f64 * 0.618_034).fract() - 0.5) * 4.0)
+        .map(|score| (score * 2.0).round() / 2.0)
+        .collect()
+}
+
+pub fn chart(name: &str, title: &str, kind: ChartKind) -> Chart {
+    Chart {
+        name: name.to_owned(),
+        title: title.to_owned(),
+        description: format!("{title}, with the reeds it rests on."),
+        reading: "Each grey dot is a reed. The bar is thick where half of the \
+                  plausible values lie and thin where 95 in 100 lie."
+            .to_owned(),
+        kind,
+    }
+}
+
+pub fn effects() -> Chart {
+    let row = |label: &str, step: &str, within, between, verdict| EffectShown {
+        label: label.to_owned(),
+        step: step.to_owned(),
+        within,
+        between,
+        verdict,
+    };
+    let rows = vec![
+        row(
+            "Gouge, centre",
+            "+0.05 mm",
+            Some(band(0.91, 0.35)),
+            Some(interval(0.7, 1.1)),
+            Verdict::Clear,
+        ),
+        row(
+            "Forming",
+            "+7 days",
+            Some(band(0.21, 0.52)),
+            Some(interval(1.3, 0.9)),
+            Verdict::Tangled,
+        ),
+        row(
+            "Scoring",
+            "crosshatch instead of none",
+            Some(band(-0.41, 0.38)),
+            None,
+            Verdict::Leaning,
+        ),
+        row("Hardness", "+1 unit", None, Some(interval(-0.52, 0.8)), Verdict::Open),
+        row(
+            "First wire",
+            "+0.5 mm",
+            Some(band(0.03, 0.2)),
+            Some(interval(-6.0, 9.0)),
+            Verdict::Negligible,
+        ),
+    ];
+    let kind = ChartKind::Effects { rows, worthwhile: 0.5, unit: "rating points".to_owned() };
+    chart("factor_effects", "What went with better reeds", kind)
+}
+
+pub fn factor_number() -> Chart {
+    let points = (0..110)
+        .map(|i| {
+            let x = 5.0 + f64::from(i % 23) * 1.6;
+            let chance = (f64::from(i) * 0.618_034).fract() - 0.5;
+            let y = 6.8 - (x - 18.0).powi(2) * 0.006 + chance * 4.0;
+            PlottedPoint { x, y: (y * 2.0).round() / 2.0, reeds: 1 }
+        })
+        .collect();
+    let curve = (0..=40)
+        .map(|i| {
+            let x = 5.0 + f64::from(i) * 0.88;
+            let fit = 6.8 - (x - 18.0).powi(2) * 0.006;
+            let spread = 0.35 + (x - 18.0).powi(2) * 0.002;
+            FittedPoint { x, fit, low: fit - spread, high: fit + spread }
+        })
+        .collect();
+    let kind = ChartKind::FactorNumber {
+        x_label: "time on the forming pin, days".to_owned(),
+        y_label: "rating, 1 to 10 (10 is best)".to_owned(),
+        points,
+        curve,
+        good_at: Some(7.0),
+        y_range: [1.0, 10.0],
+    };
+    chart("factor_forming_days", "Time on the forming pin and the rating", kind)
+}
+
+pub fn factor_choice() -> Chart {
+    let level = |name: &str, n, middle| FactorLevelShown {
+        level: name.to_owned(),
+        reeds: scores(n, middle),
+        mean: (n > 1).then(|| band(middle, 0.9)),
+    };
+    let kind = ChartKind::FactorChoice {
+        y_label: "rating, 1 to 10 (10 is best)".to_owned(),
+        levels: vec![
+            level("none", 41, 6.1),
+            level("lengthwise", 22, 6.4),
+            level("crosshatch", 13, 5.4),
+            level("both", 1, 7.0),
+        ],
+        good_at: Some(7.0),
+        y_range: [1.0, 10.0],
+    };
+    chart("factor_scoring", "Scoring and the rating", kind)
+}
+
+pub fn lots() -> Chart {
+    let mut lots: Vec<LotShown> =
+        [("Spring 3", 7.1, 5), ("Autumn 1", 6.7, 24), ("Old box", 6.2, 31)]
+            .iter()
+            .map(|(lot, mean, n)| LotShown {
+                lot: (*lot).to_owned(),
+                raw_mean: Some(mean + 0.4),
+                pooled: band(*mean, 2.2 / f64::from(*n as u32).sqrt()),
+                reeds: scores(*n, *mean),
+            })
+            .collect();
+    lots.extend(HOSTILE.iter().enumerate().map(|(i, label)| LotShown {
+        lot: (*label).to_owned(),
+        raw_mean: None,
+        pooled: band(6.0 - 0.2 * i as f64, 1.0),
+        reeds: scores(4 + i, 6.0),
+    }));
+    lots.push(LotShown {
+        lot: long_label(),
+        raw_mean: Some(3.2),
+        pooled: band(4.4, 1.2),
+        reeds: vec![3.0; 9],
+    });
+    let kind = ChartKind::Lots {
+        lots,
+        overall: 6.24,
+        good_at: Some(7.0),
+        y_label: "rating, 1 to 10 (10 is best)".to_owned(),
+        range: [1.0, 10.0],
+    };
+    chart("lots", "Lots, the best first", kind)
+}
+
+pub fn losses() -> Chart {
+    let stage = |stage: &str, entered, lost, low, high, reasons: &[(&str, usize)]| StageShown {
+        stage: stage.to_owned(),
+        entered,
+        lost,
+        share: Interval { estimate: lost as f64 / entered as f64, low, high },
+        reasons: reasons.iter().map(|(reason, n)| ((*reason).to_owned(), *n)).collect(),
+    };
+    let stages = vec![
+        stage("gouge", 160, 5, 0.0102, 0.0714, &[("cracked", 4), ("cut", 1)]),
+        stage("profile", 155, 14, 0.0502, 0.1469, &[("cracked", 8), ("cut", 4), ("warped", 2)]),
+        stage("form", 141, 0, 0.0, 0.0258, &[]),
+        stage(
+            "bind",
+            141,
+            9,
+            0.0296,
+            0.1178,
+            &[(HOSTILE[0], 5), ("leaked", 2), ("other", 1), ("cut", 1), ("warped", 1)],
+        ),
+    ];
+    chart("losses", "Where pieces were lost", ChartKind::Losses { stages })
+}
+
+pub fn curves() -> Chart {
+    let curve = |label: &str, base: f64, slope: f64| CurveShown {
+        label: label.to_owned(),
+        points: (0..8)
+            .map(|i| {
+                let x = f64::from(i) * 4.0;
+                let fit = base + slope * x + 0.08 * (x / 6.0).sin();
+                FittedPoint { x, fit, low: fit - 0.02, high: fit + 0.02 }
+            })
+            .collect(),
+    };
+    let kind = ChartKind::Curves {
+        x_label: "distance from the tip, mm".to_owned(),
+        y_label: "thickness, mm".to_owned(),
+        curves: vec![
+            curve("1: thin tip (31)", 0.28, 0.018),
+            curve("2: thick spine (22)", 0.36, 0.021),
+            curve("3: flat (9)", 0.33, 0.012),
+            curve("4: even", 0.31, 0.014),
+            curve(HOSTILE[0], 0.3, 0.016),
+            curve("6: late", 0.25, 0.019),
+        ],
+    };
+    chart("families", "Thickness along the blade, by family", kind)
+}
+
+pub fn every_chart() -> Vec<Chart> {
+    vec![effects(), factor_number(), factor_choice(), lots(), losses(), curves()]
+}
+
+pub fn lots_table() -> Table {
+    let columns = vec![
+        TableColumn::new("lot", "Lot"),
+        TableColumn::new("pieces", "Pieces started"),
+        TableColumn::new("raw_mean", "Mean as rated"),
+        TableColumn::new("pooled_mean", "Pooled mean"),
+        TableColumn::new("low", "95 % from"),
+        TableColumn::new("high", "to"),
+    ];
+    let row = |lot: &str, n, raw: Cell, mean: f64, decimals| {
+        let number = |value| Cell::Number(value, decimals);
+        vec![
+            Cell::Text(lot.to_owned()),
+            Cell::Count(n),
+            raw,
+            number(mean),
+            number(mean - 1.25),
+            number(mean + 1.25),
+        ]
+    };
+    let mut rows = vec![
+        row("Spring 3", 5, Cell::Number(7.5, 1), 7.1, 1),
+        row("Autumn 1", 1240, Cell::Number(7.125, 2), 6.72, 2),
+        row("Old box", 31, Cell::Number(f64::NAN, 1), -0.04, 1),
+    ];
+    rows.extend(HOSTILE.map(|label| row(label, 4, Cell::Empty, 5.5, 1)));
+    Table { name: "lots".to_owned(), title: "Lots".to_owned(), columns, rows }
+}
+
+pub fn factors_finding() -> Finding {
+    Finding {
+        question: "factors",
+        asked: "Which factors went with better reeds?".to_owned(),
+        answer: "A thicker gouge: clear. For each 0.05 mm more at the centre the rating moved by \
+                 +0.91 (+0.56 to +1.26) among reeds of the same lot; 112 reeds in 9 lots."
+            .to_owned(),
+        more: vec!["Longer forming: tangled with the lot. 11 of 12 pieces formed over 20 days come from one lot.".to_owned()],
+        caveats: vec!["Only reeds that were rated are compared; 28 pieces never got that far.".to_owned()],
+        charts: vec![effects(), factor_number(), factor_choice()],
+        tables: vec![],
+        method: Method {
+            model: "Least squares on the factor, the factors of earlier stages and the lots, with lot-robust errors.".to_owned(),
+            assumptions: vec!["Lots are independent of each other.".to_owned(), "Each rating point is worth as much as the next.".to_owned()],
+            sources: vec!["Bell & McCaffrey 2002, Survey Methodology 28(2)".to_owned()],
+            seed: None,
+        },
+        used: (112, "reeds"),
+        left_out: vec![
+            LeftOut { why: "no rating".to_owned(), n: 28 },
+            LeftOut { why: "no lot".to_owned(), n: 3 },
+        ],
+        section: Section::Check,
+    }
+}
+
+pub fn lots_finding() -> Finding {
+    Finding {
+        question: "lots",
+        asked: "Which cane lots played well?".to_owned(),
+        answer: format!(
+            "Lot {} came out highest, and five reeds are too few to buy it again for.",
+            HOSTILE[0]
+        ),
+        more: vec![],
+        caveats: vec![format!("The name {} stands for two lots.", HOSTILE[2])],
+        charts: vec![lots()],
+        tables: vec![lots_table()],
+        method: Method { seed: Some(7), ..Method::default() },
+        used: (112, "reeds"),
+        left_out: vec![],
+        section: Section::Lots(lots_section()),
+    }
+}
+
+fn lots_section() -> LotsSection {
+    LotsSection {
+        sd_between: Some(0.1 + 0.2),
+        sd_within: Some(f64::NAN),
+        icc: None,
+        list: vec![LotResult {
+            lot: HOSTILE[0].to_owned(),
+            pieces: 5,
+            spoiled: 0,
+            rated: 5,
+            raw_mean: Some(7.5),
+            pooled_mean: Some(7.1),
+            low: Some(5.85),
+            high: Some(8.35),
+            sentence: "Too few to say.".to_owned(),
+        }],
+    }
+}
+
+fn losses_finding() -> Finding {
+    Finding {
+        question: "losses",
+        asked: "Where are pieces lost?".to_owned(),
+        answer: "Most at profiling: 14 of 155 pieces (5 to 15 in 100).".to_owned(),
+        charts: vec![losses()],
+        section: Section::Losses(LossesSection {
+            stages: vec![StageResult {
+                stage: Stage::Profile,
+                entered: 155,
+                lost: 14,
+                share: 0.09,
+                low: 0.05,
+                high: 0.15,
+                by: vec![LossReason { reason: "cracked".to_owned(), n: 8 }],
+            }],
+        }),
+        ..empty_finding("losses")
+    }
+}
+
+fn families_finding() -> Finding {
+    Finding {
+        asked: "What kinds of reeds are there?".to_owned(),
+        answer: "Six, told apart by the thickness of the spine.".to_owned(),
+        charts: vec![curves()],
+        ..empty_finding("families")
+    }
+}
+
+/// A finding with nothing in it.
+pub fn empty_finding(question: &'static str) -> Finding {
+    Finding {
+        question,
+        asked: String::new(),
+        answer: String::new(),
+        more: vec![],
+        caveats: vec![],
+        charts: vec![],
+        tables: vec![],
+        method: Method::default(),
+        used: (0, "reeds"),
+        left_out: vec![],
+        section: Section::Check,
+    }
+}
+
+pub fn findings() -> Vec<Finding> {
+    vec![factors_finding(), lots_finding(), losses_finding(), families_finding()]
+}
+
+pub fn results() -> Results {
+    Results {
+        format: 1,
+        made_by: MadeBy { name: "canewright".to_owned(), version: "0.0.0".to_owned() },
+        seed: 7,
+        log: LogSummary {
+            files: vec![FileSummary {
+                name: "reeds.csv".to_owned(),
+                sha256: "ab".repeat(32),
+                rows: 160,
+            }],
+            pieces: 160,
+            reeds: 112,
+            ratings: 240,
+            lots: 9,
+            first_day: Some("2023-09-02".to_owned()),
+            last_day: Some("2024-10-28".to_owned()),
+        },
+        settings: SettingsShown {
+            title: "An invented workshop".to_owned(),
+            scale: [1.0, 10.0],
+            good_at: 7.0,
+            worthwhile: 0.5,
+            outcome: "overall".to_owned(),
+            settled: "all".to_owned(),
+            best: "high".to_owned(),
+            window: 90,
+            not_given: vec!["worthwhile".to_owned()],
+        },
+        problems: vec![],
+        refusals: vec![Refusal {
+            question: "life".to_owned(),
+            found: "No reed has hours played.".to_owned(),
+            takes: "It takes 20 reeds with the hours they were played.".to_owned(),
+        }],
+        factors: None,
+        lots: Some(lots_section()),
+        losses: None,
+        families: None,
+    }
+}
+
+pub fn problem(line: u64, cell: &str) -> Problem {
+    let before = "R012,Autumn 1,";
+    Problem {
+        code: "number-unreadable",
+        severity: Severity::Error,
+        place: Place::file("reeds.csv").at_line(line).in_column("Gouge centre (mm)"),
+        text: cell.to_owned(),
+        message: format!("“{cell}” is not a number."),
+        expected: "a number such as 1.30".to_owned(),
+        remedy: "Mend the cell, or leave it empty where the thickness is not known.".to_owned(),
+        excerpt: Some(Excerpt {
+            line: format!("{before}{cell},crosshatch,12,7"),
+            start: before.chars().count(),
+            length: cell.chars().count(),
+        }),
+    }
+}
+
+pub fn problems() -> Vec<Problem> {
+    let mut problems: Vec<Problem> = (2..27).map(|line| problem(line, "1.3o")).collect();
+    problems.push(Problem {
+        code: "file-missing",
+        severity: Severity::Remark,
+        place: Place::file("lots.csv"),
+        text: String::new(),
+        message: "There is no lots.csv.".to_owned(),
+        expected: String::new(),
+        remedy: "Nothing needs to be done.".to_owned(),
+        excerpt: None,
+    });
+    problems
+}
+
+pub fn set_aside() -> Vec<SetAside> {
+    vec![SetAside {
+        file: "reeds.csv".to_owned(),
+        line: 9,
+        column: None,
+        code: "reed-missing",
+        reason: "the row has no reed".to_owned(),
+        text: HOSTILE.map(str::to_owned).to_vec(),
+    }]
+}
