@@ -61,4 +61,10 @@ impl Stage {
             Stage::Unplaced => "unplaced",
         }
     }
+
+    /// The stage of that word.
+    pub fn from_word(word: &str) -> Option<Stage> {
+        let all = Stage::MAKING.into_iter().chain([Stage::Bookkeeping, Stage::Unplaced]);
+        all.into_iter().find(|stage| stage.word() == word)
+    }
 }

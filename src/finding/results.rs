@@ -46,6 +46,7 @@ pub struct LogSummary {
     pub pieces: usize,
     /// Pieces with at least one rating that counts.
     pub reeds: usize,
+    /// Ratings of the outcome that speak for their reeds.
     pub ratings: usize,
     pub lots: usize,
     /// ISO 8601 dates of the first and last piece started.

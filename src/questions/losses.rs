@@ -9,7 +9,7 @@
 //!
 //! **Assumptions.** The pieces of a stage are lost independently of each other; pieces of one tube may not be.
 //!
-//! **Refuses** when the log names no spoiled piece and says of no piece what became of it.
+//! **Refuses** when the log names no spoiled piece and has no column that could.
 
 use super::{Options, Question};
 use crate::catalogue::Stage;
@@ -32,26 +32,29 @@ pub const QUESTION: Question = Question {
 /// Answers the question.
 ///
 /// # Errors
-/// A [`Refusal`] where no piece has a fate that tells whether it was spoiled.
+/// A [`Refusal`] where the log cannot tell of a spoiled piece.
 pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
     let fates = study.fates();
-    refuse_without_fates(study, &fates)?;
     let spoiled = fates.iter().filter(|fate| **fate == Some(Fate::Spoiled)).count();
+    refuse_without_fates(study, spoiled)?;
     let counts = study.loss_counts();
     let stages = stage_results(&study.furthest_stages(), &counts);
     let section = LossesSection { stages };
     Ok(say(study, section, spoiled, &counts))
 }
 
-fn refuse_without_fates(study: &Study, fates: &[Option<Fate>]) -> Result<(), Refusal> {
-    if study.pieces() > 0 && fates.iter().any(Option::is_some) {
+/// A log in which no fate was ever written says nothing about losses, even where every piece was rated: the spoiled
+/// ones may never have been entered.
+fn refuse_without_fates(study: &Study, spoiled: usize) -> Result<(), Refusal> {
+    let tells = |column: &str| ["fate", "spoiled_at", "spoiled_by"].contains(&column);
+    if spoiled > 0 || study.understood().iter().any(|column| tells(&column.name)) {
         return Ok(());
     }
     Err(Refusal {
         question: QUESTION.name.to_owned(),
-        found: "The log does not say of any piece what became of it.".to_owned(),
-        takes: "It takes a column “fate” with words such as in_use, worn_out or spoiled, and for spoiled \
-                pieces “spoiled_at” with the stage."
+        found: "The log does not say of any piece that it was spoiled, and has no column that could.".to_owned(),
+        takes: "It takes a row for every piece that was started and a column “fate” with words such as in_use, \
+                worn_out or spoiled; for spoiled pieces also “spoiled_at” with the stage."
             .to_owned(),
     })
 }

@@ -23,7 +23,7 @@ pub fn log_summary(study: &Study) -> LogSummary {
             .collect(),
         pieces: study.pieces(),
         reeds: study.reed_scores().iter().flatten().count(),
-        ratings: study.ratings(),
+        ratings: study.rating_rows().score.len(),
         lots: lots.len(),
         first_day: days.iter().flatten().min().map(|day| iso(*day)),
         last_day: days.iter().flatten().max().map(|day| iso(*day)),

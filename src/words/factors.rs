@@ -173,7 +173,10 @@ fn rest(tangled: &[&(FactorResult, String)], negligible: &[&(FactorResult, Strin
     }
     if !negligible.is_empty() {
         let verb = if negligible.len() == 1 { "matters" } else { "matter" };
-        rest += &format!("; {} {verb} too little to bother", and(&labels(negligible)));
+        rest += &format!(
+            "; for a usual step, and as a straight line, {} {verb} too little to bother",
+            and(&labels(negligible))
+        );
     }
     rest
 }
@@ -202,6 +205,14 @@ pub fn step_shown(result: &FactorResult, higher_is: Option<&str>) -> String {
             format!("+{} {unit}", given(step)).trim_end().to_owned()
         }
         _ => String::new(),
+    }
+}
+
+/// A verdict as a table shows it: its word, or why there is none.
+pub fn verdict_shown(result: &FactorResult) -> String {
+    match (result.verdict, result.estimate) {
+        (Verdict::Open, None) => "not modelled".to_owned(),
+        (verdict, _) => verdict.word().to_owned(),
     }
 }
 
@@ -273,21 +284,20 @@ pub fn leniency(players: &[(String, f64)]) -> Vec<String> {
     vec![format!("Leniency taken out, in rating points: {}.", and(&each))]
 }
 
-/// What could not be adjusted for.
-pub fn notes(label: &str, given_up: &[String], crowded_out: &[String]) -> Vec<String> {
+/// What stayed out of the models although stage order would have had it in.
+pub fn stayed_out(gaps: &[String], crowded: &[String]) -> Vec<String> {
     let mut notes = Vec::new();
-    if !given_up.is_empty() {
+    if !gaps.is_empty() {
         notes.push(format!(
-            "{} could not be adjusted for {}: too many empty cells.",
-            capitalised(label),
-            and(given_up)
+            "Too many empty cells: {} could not be adjusted for every column that came before.",
+            and(gaps)
         ));
     }
-    if !crowded_out.is_empty() {
+    if !crowded.is_empty() {
         notes.push(format!(
-            "{} was not adjusted for {}: too few reeds for so many columns, and these go least with it.",
-            capitalised(label),
-            and(crowded_out)
+            "Too few reeds for every column that came before {}: those that go least with the factor stayed out. What \
+             each was adjusted for stands in results.json.",
+            and(crowded)
         ));
     }
     notes
@@ -302,6 +312,9 @@ pub fn caveats(list_of: &[(FactorResult, String)]) -> Vec<String> {
         .collect();
     let mut caveats = vec![
         "This is what went together in the log. Whether changing a practice changes the reeds takes a trial.".to_owned(),
+        "Only straight effects are looked for: a best value in the middle, with too little and too much both worse, \
+         would not show here."
+            .to_owned(),
     ];
     if !unplaced.is_empty() {
         let mut unplaced = unplaced;

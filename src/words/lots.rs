@@ -1,6 +1,6 @@
 //! Sentences about cane lots.
 
-use super::digits::{level, number, percent, plural};
+use super::digits::{interval_decimals, level, number, percent, plural};
 use super::lists::and;
 use crate::finding::{Interval, LotResult};
 
@@ -17,7 +17,7 @@ pub fn sentence(lot: &LotResult) -> String {
             lot.lot,
             level(pooled),
             plural(lot.rated, "reed", "reeds"),
-            number(raw, 1)
+            number(raw, interval_decimals(pooled))
         ),
         _ => format!("{}: {} rated of {pieces}{lost}.", lot.lot, none_or(lot.rated)),
     }

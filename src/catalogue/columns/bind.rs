@@ -45,7 +45,7 @@ pub(super) const COLUMNS: [Column; 5] = [
         unit: Some(Unit::Millimetre),
         usual: Some(Range { low: 1.0, high: 3.0 }),
         possible: Some(Range { low: 0.0, high: 10.0 }),
-        step: Some(0.5),
+        step: Some(1.0),
         meaning: "distance of the first wire from the collar",
         provenance: "usual: common practice (1 to 3 mm); possible: planning value",
     },

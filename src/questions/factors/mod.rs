@@ -56,7 +56,9 @@ pub(super) struct Looked {
     pub at: usize,
     pub reeds: Vec<usize>,
     pub beforehand: bool,
-    pub notes: Vec<String>,
+    /// Whether adjusters stayed out for their empty cells, or because the reeds are too few.
+    pub gaps: bool,
+    pub crowded: bool,
 }
 
 /// Answers the question.
@@ -184,7 +186,8 @@ fn described(
         at,
         reeds: Vec::new(),
         beforehand: factor.asked_beforehand,
-        notes: Vec::new(),
+        gaps: false,
+        crowded: false,
     }
 }
 
@@ -272,7 +275,8 @@ impl Fitted<'_> {
             at: self.at,
             reeds: self.sample.reeds.clone(),
             beforehand: factor.asked_beforehand,
-            notes: self.notes(),
+            gaps: !self.sample.given_up.is_empty(),
+            crowded: !self.model.crowded_out.is_empty(),
         }
     }
 
@@ -300,17 +304,6 @@ impl Fitted<'_> {
         } else {
             self.left.with.clone()
         }
-    }
-
-    fn notes(&self) -> Vec<String> {
-        let label = &self.columns.factors[self.at].0.label;
-        let given_up: Vec<String> = self
-            .sample
-            .given_up
-            .iter()
-            .map(|&at| self.columns.factors[at].0.label.clone())
-            .collect();
-        crate::words::factors::notes(label, &given_up, &self.model.crowded_out)
     }
 }
 

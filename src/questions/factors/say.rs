@@ -34,23 +34,17 @@ pub(super) fn finding(
         looked.iter().map(|entry| (entry.result.clone(), entry.label.clone())).collect();
     let mut caveats = words::caveats(&told);
     caveats.extend(scores.caveat.clone());
-    let mut notes: Vec<String> = Vec::new();
-    for note in looked.iter().flat_map(|entry| &entry.notes) {
-        if !notes.contains(note) {
-            notes.push(note.clone());
-        }
-    }
     let mut assumptions = words::assumptions();
     assumptions.extend(words::leniency(&scores.leniency));
-    assumptions.extend(notes);
+    assumptions.extend(words::stayed_out(&labels(&looked, |entry| entry.gaps), &labels(&looked, |entry| entry.crowded)));
     Finding {
         question: QUESTION.name,
         asked: QUESTION.asked.to_owned(),
         answer: words::answer(&told),
-        more: in_order(&looked).into_iter().map(|entry| entry.result.sentence.clone()).collect(),
+        more: in_order(&looked).into_iter().filter(|entry| told_in_full(entry)).map(|entry| entry.result.sentence.clone()).collect(),
         caveats,
         charts,
-        tables: vec![table(&looked)],
+        tables: vec![table(&looked), detail_table(&looked)],
         method: Method {
             model: words::MODEL.to_owned(),
             assumptions,
@@ -63,6 +57,18 @@ pub(super) fn finding(
             list: looked.into_iter().map(|entry| entry.result).collect(),
         }),
     }
+}
+
+fn labels(looked: &[Looked], wanted: impl Fn(&Looked) -> bool) -> Vec<String> {
+    let mut labels: Vec<String> =
+        looked.iter().filter(|entry| wanted(entry)).map(|entry| entry.label.clone()).collect();
+    labels.dedup();
+    labels
+}
+
+/// A sentence of its own is for what stands out and for what was asked beforehand; the table holds the rest.
+fn told_in_full(entry: &Looked) -> bool {
+    entry.beforehand || matches!(entry.result.verdict, Verdict::Clear | Verdict::Leaning | Verdict::Tangled)
 }
 
 /// What stands out first, then in the order of the making.
@@ -288,16 +294,11 @@ fn table(looked: &[Looked]) -> Table {
         columns: vec![
             TableColumn::new("factor", "Factor"),
             TableColumn::new("step", "For"),
-            TableColumn::new("verdict", "Verdict"),
-            TableColumn::new("estimate", "Rating moved by"),
+            TableColumn::new("estimate", "Moved by"),
             TableColumn::new("low", "from"),
             TableColumn::new("high", "to"),
-            TableColumn::new("p", "p"),
-            TableColumn::new("q", "q (adjusted p)"),
-            TableColumn::new("scope", "Compared"),
-            TableColumn::new("between", "From lot to lot"),
             TableColumn::new("used", "Reeds"),
-            TableColumn::new("adjusted_for", "Adjusted for"),
+            TableColumn::new("verdict", "Verdict"),
         ],
         rows: in_order(looked).into_iter().map(row).collect(),
     }
@@ -305,24 +306,55 @@ fn table(looked: &[Looked]) -> Table {
 
 fn row(entry: &Looked) -> Vec<Cell> {
     let result = &entry.result;
-    let shown = match (result.low, result.high) {
-        (Some(low), Some(high)) => decimals((high - low) / 2.0),
-        _ => 2,
-    };
+    let shown = shown_decimals(entry);
     let number = |value: Option<f64>| value.map_or(Cell::Empty, |value| Cell::Number(value, shown));
-    let chance = |value: Option<f64>| value.map_or(Cell::Empty, |value| Cell::Number(value, 3));
     vec![
         Cell::Text(entry.label.clone()),
         Cell::Text(words::step_shown(result, entry.higher_is.as_deref())),
-        Cell::Text(result.verdict.word().to_owned()),
         number(result.estimate),
         number(result.low),
         number(result.high),
+        Cell::Count(result.used),
+        Cell::Text(words::verdict_shown(result)),
+    ]
+}
+
+fn shown_decimals(entry: &Looked) -> usize {
+    match (entry.result.low, entry.result.high) {
+        (Some(low), Some(high)) => decimals((high - low) / 2.0),
+        _ => 2,
+    }
+}
+
+fn detail_table(looked: &[Looked]) -> Table {
+    Table {
+        name: "factors_detail".to_owned(),
+        title: "The same factors: chance, and from lot to lot".to_owned(),
+        columns: vec![
+            TableColumn::new("factor", "Factor"),
+            TableColumn::new("level", "Level"),
+            TableColumn::new("p", "p"),
+            TableColumn::new("q", "Adjusted p"),
+            TableColumn::new("between", "Lot to lot"),
+            TableColumn::new("p_differs", "p differs"),
+            TableColumn::new("kept_pct", "Its own, %"),
+        ],
+        rows: in_order(looked).into_iter().map(detail_row).collect(),
+    }
+}
+
+fn detail_row(entry: &Looked) -> Vec<Cell> {
+    let result = &entry.result;
+    let chance = |value: Option<f64>| value.map_or(Cell::Empty, |value| Cell::Number(value, 3));
+    let between = result.between.as_ref();
+    let decimals_between = between.map_or(2, |between| decimals((between.high - between.low) / 2.0));
+    vec![
+        Cell::Text(entry.label.clone()),
+        result.level.clone().map_or(Cell::Empty, Cell::Text),
         chance(result.p),
         chance(result.q),
-        Cell::Text(result.scope.clone()),
-        number(result.between.as_ref().map(|between| between.estimate)),
-        Cell::Count(result.used),
-        Cell::Text(result.adjusted_for.join(", ")),
+        between.map_or(Cell::Empty, |between| Cell::Number(between.estimate, decimals_between)),
+        chance(between.and_then(|between| between.p_differs)),
+        result.kept_share.map_or(Cell::Empty, |share| Cell::Number(100.0 * share, 0)),
     ]
 }
