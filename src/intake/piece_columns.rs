@@ -1,5 +1,7 @@
 //! The columns of the reeds file, each by its kind.
 
+use std::collections::HashMap;
+
 use super::cells::{self, Cells};
 use super::checks::{cells as cell_checks, columns as column_checks, patterns};
 use super::columns::{Planned, Role};
@@ -158,9 +160,11 @@ impl Reading<'_, '_, '_, '_> {
 
     fn fate_column(&mut self, plan: &Planned, cells: Cells) {
         let mut values = 0;
+        // the same few words stand on most rows
+        let mut known: HashMap<&str, Option<fates::FateRead>> = HashMap::new();
         for (piece, (row, text)) in cells.texts().enumerate() {
             let Some(text) = text else { continue };
-            match fates::read(text) {
+            match *known.entry(text).or_insert_with(|| fates::read(text)) {
                 Some(read) => {
                     values += 1;
                     self.pieces.endings[piece].take(read);

@@ -47,8 +47,7 @@ pub(super) struct Records {
 }
 
 /// Reads the records of a text. Blank lines and records of blank cells hold nothing and are no rows.
-pub(super) fn read(file: &str, text: String, dialect: Dialect) -> Records {
-    let source = with_line_feeds(text);
+pub(super) fn read(file: &str, source: String, dialect: Dialect) -> Records {
     let mut records = Records::default();
     let mut building = Building::new(file, &source, dialect);
     let mut reader = ReaderBuilder::new()
@@ -68,11 +67,6 @@ pub(super) fn read(file: &str, text: String, dialect: Dialect) -> Records {
     table.source = source;
     records.table = table;
     records
-}
-
-/// A text whose lines end in CR alone, with LF instead: of the same length.
-fn with_line_feeds(text: String) -> String {
-    if text.contains('\n') { text } else { text.replace('\r', "\n") }
 }
 
 struct Building<'a> {

@@ -81,7 +81,7 @@ impl Written {
 /// Tables whose header names hold letters only, as the delimiter is found from the header,
 /// and whose first cell is never blank, as blank records are no rows.
 fn written() -> impl Strategy<Value = Written> {
-    let cell = "[ a-zA-Zäöüß0-9.,;|\"'\t\\-/€\u{e9}]{0,12}";
+    let cell = "[ a-zA-Zäöüß0-9.,;|\"'\t\r\n\\-/€\u{e9}]{0,12}";
     let body = (2usize..5, 0usize..6).prop_flat_map(move |(width, rows)| {
         proptest::collection::vec(
             ("[a-z0-9]{1,4}", proptest::collection::vec(cell, width - 1))

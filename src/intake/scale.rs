@@ -127,12 +127,13 @@ fn fit(
             checks::other_scale(context.ledger, cell, score.out_of, scale[1]);
             return false;
         }
-        let bounds = if on_scale { given } else { None };
+        // another criterion that says its own top has its own scale
+        let bounds = given.filter(|_| on_scale || score.out_of.is_nan());
         let slack = if score.ranked { 1.0 / 3.0 + 1e-9 } else { 0.0 };
         match bounds.filter(|[low, high]| score.score < low - slack || score.score > high + slack) {
             Some(bounds) => {
-                checks::out_of_scale(context.ledger, cell, bounds);
-                false
+                checks::out_of_scale(context.ledger, cell, bounds, on_scale);
+                !on_scale
             }
             None => true,
         }

@@ -3,7 +3,7 @@
 use crate::intake::ledger::{Cell, Ledger, Words, problem, quoted};
 use crate::intake::records::Table;
 use crate::intake::values::ratings::RatingError;
-use crate::problem::{Error, Place};
+use crate::problem::{Error, Place, Severity};
 
 use super::cells::rounded;
 use super::columns::mark_undecided;
@@ -73,11 +73,18 @@ pub(in crate::intake) fn unreadable(ledger: &mut Ledger, cell: Cell, error: Rati
     ledger.cell(rule, cell, Words::new(found, expected));
 }
 
-/// Says that a score lies outside the scale.
-pub(in crate::intake) fn out_of_scale(ledger: &mut Ledger, cell: Cell, scale: [f64; 2]) {
+/// Says that a score lies outside the scale. A criterion other than the outcome may have
+/// a scale of its own: there it is a warning and the score stands.
+pub(in crate::intake) fn out_of_scale(
+    ledger: &mut Ledger,
+    cell: Cell,
+    scale: [f64; 2],
+    outcome: bool,
+) {
     let found = format!("{} lies outside the scale of the ratings.", quoted(cell.text()));
     let expected = format!("{} to {}", rounded(scale[0]), rounded(scale[1]));
-    ledger.cell(&RATING_OUT_OF_SCALE, cell, Words::new(found, expected));
+    let severity = if outcome { Severity::Error } else { Severity::Warning };
+    ledger.cell_as(&RATING_OUT_OF_SCALE, severity, cell, Words::new(found, expected));
 }
 
 rule!(

@@ -1,0 +1,214 @@
+//! What columns mean, and what is found out about them.
+
+use super::*;
+
+#[test]
+fn factors_come_in_the_order_of_making_and_books_and_playing_are_none() {
+    let reading = Log::of(&[("reeds.csv", REEDS), ("ratings.csv", RATINGS)]).read();
+    let factors: Vec<(&str, FactorKind)> =
+        reading.study.factors().iter().map(|factor| (factor.name.as_str(), factor.kind)).collect();
+    assert_eq!(
+        factors,
+        [
+            ("hardness", FactorKind::Number),
+            ("gouge_center_mm", FactorKind::Number),
+            ("shape", FactorKind::Choice),
+            ("forming_days", FactorKind::Number)
+        ]
+    );
+}
+
+#[test]
+fn ids_may_be_made_of_several_columns_or_of_the_row_number() {
+    let text = "year,nr,overall\n2023,1,5\n2024,1,6\n";
+    let several =
+        Log::of(&[("reeds.csv", text), ("study.toml", "id_from = [\"year\", \"nr\"]")]).read();
+    assert_eq!(several.study.ids(), ["2023 / 1", "2024 / 1"]);
+    let by_row =
+        Log::of(&[("reeds.csv", "lot,overall\na,5\na,6\n"), ("study.toml", "id_from = \"row\"")])
+            .read();
+    assert_eq!(by_row.study.ids(), ["1", "2"]);
+}
+
+#[test]
+fn numbers_and_dates_that_can_be_read_in_two_ways_are_asked_about() {
+    let log = Log::of(&[(
+        "reeds.csv",
+        "reed;made;gouge_center_mm;overall\n1;03/04/2024;1,250;5\n2;05/06/2024;1,275;6\n",
+    )]);
+    let asked = log.read();
+    assert_eq!(asked.study.numbers("gouge_center_mm"), [None, None]);
+    assert_eq!(asked.study.days("started_on"), [None, None]);
+    assert!(problem(&asked, "decimal-mark-undecided").remedy.contains("decimal = "));
+    assert!(problem(&asked, "day-order-undecided").remedy.contains("day_order = "));
+    let log = Log::of(&[
+        (
+            "reeds.csv",
+            "reed;made;gouge_center_mm;overall\n1;03/04/2024;1,250;5\n2;05/06/2024;1,275;6\n",
+        ),
+        ("study.toml", "decimal = \",\"\nday_order = \"day first\"\n"),
+    ]);
+    let read = log.read();
+    assert_eq!(read.study.numbers("gouge_center_mm"), [Some(1.25), Some(1.275)]);
+    // 3 April 2024 is day 19,816 (366 + 53 * 365 + 12 leap days before 2024 give 19,723 for 1 January)
+    assert_eq!(read.study.days("started_on")[0], Some(19_723 + 31 + 29 + 31 + 2));
+}
+
+#[test]
+fn a_column_that_cannot_decide_follows_the_others_of_its_file_and_says_so() {
+    let log = Log::of(&[(
+        "reeds.csv",
+        "reed;hardness;gouge_center_mm;overall\n1;14,5;1,250;5\n2;15,5;1,275;6\n",
+    )]);
+    let reading = log.read();
+    assert_eq!(reading.study.numbers("gouge_center_mm"), [Some(1.25), Some(1.275)]);
+    assert_eq!(problem(&reading, "decimal-mark-found").severity, Severity::Remark);
+}
+
+#[test]
+fn wide_profile_columns_are_readings_of_the_profile_and_no_factors() {
+    let log = Log::of(&[(
+        "reeds.csv",
+        "reed,profile_15_spine_mm,profile_2_left_rail_mm,overall\n1,0.62,0.11,5\n2,,0.12,6\n",
+    )]);
+    let study = log.read().study;
+    let found: Vec<(usize, f64, String, f64)> = study
+        .profile()
+        .into_iter()
+        .map(|reading| (reading.piece, reading.from_tip_mm, reading.line, reading.thickness_mm))
+        .collect();
+    assert_eq!(
+        found,
+        [
+            (0, 15.0, "spine".into(), 0.62),
+            (0, 2.0, "left_rail".into(), 0.11),
+            (1, 2.0, "left_rail".into(), 0.12)
+        ]
+    );
+    assert!(study.factors().is_empty());
+}
+
+#[test]
+fn columns_of_the_maker_s_own_become_numbers_choices_or_nothing_and_say_so() {
+    let mut text = String::from("reed,angle,room,diary,overall\n");
+    for row in 0..20 {
+        text += &format!(
+            "{row},{}.5,{},entry {row} of the diary,5\n",
+            20 + row % 3,
+            ["north", "south"][row % 2]
+        );
+    }
+    let reading = Log::of(&[("reeds.csv", &text)]).read();
+    let kinds: Vec<(&str, FactorKind)> =
+        reading.study.factors().iter().map(|factor| (factor.name.as_str(), factor.kind)).collect();
+    assert_eq!(kinds, [("angle", FactorKind::Number), ("room", FactorKind::Choice)]);
+    assert_eq!(problem(&reading, "column-not-used").place.column.as_deref(), Some("diary"));
+    assert_eq!(problem(&reading, "column-unplaced").severity, Severity::Remark);
+}
+
+#[test]
+fn the_study_file_names_places_and_converts_columns() {
+    let log = Log::of(&[
+        ("reeds.csv", "reed,Cane Ø,bevel,overall\n1,1,12,5\n2,1.02,13,6\n"),
+        (
+            "study.toml",
+            "[columns.\"Cane Ø\"]\nis = \"tube_diameter_mm\"\nunit = \"in\"\n\
+             [columns.bevel]\nis = \"bevel_angle\"\nstage = \"profile\"\nkind = \"number\"\nunit = \"degrees\"\nstep = 1\nhigher_is = \"steeper\"\n\
+             [decide.bevel_angle]\ncandidates = [11, 12]\n",
+        ),
+    ]);
+    let study = log.read().study;
+    assert_eq!(study.numbers("tube_diameter_mm")[0], Some(25.4));
+    let bevel = study.factor("bevel_angle").expect("the study file names it");
+    assert_eq!(
+        (bevel.unit.as_deref(), bevel.step, bevel.asked_beforehand),
+        (Some("degrees"), Some(1.0), true)
+    );
+    assert_eq!(bevel.higher_is.as_deref(), Some("steeper"));
+    assert_eq!(
+        study.numbers("bevel_angle"),
+        [Some(12.0), Some(13.0)],
+        "no conversion of an unknown unit"
+    );
+}
+
+#[test]
+fn lots_that_the_study_file_calls_the_same_are_one() {
+    let log = Log::of(&[
+        ("reeds.csv", "reed,lot,overall\n1,\"Lot B, '22\",5\n2,lot b,6\n3,LOT B,7\n"),
+        ("study.toml", "[columns.lot.same]\n\"lot b\" = \"Lot B, '22\"\n"),
+    ]);
+    assert_eq!(log.read().study.labels("lot").levels, ["Lot B, '22"]);
+}
+
+#[test]
+fn two_columns_of_one_meaning_and_repeated_headers_are_said_and_the_first_counts() {
+    let log = Log::of(&[("reeds.csv", "reed,Lot,batch,Lot,overall\n1,a,b,c,5\n")]);
+    let reading = log.read();
+    assert_eq!(reading.study.labels("lot").levels, ["a"]);
+    assert_eq!(problem(&reading, "columns-same-meaning").place.column.as_deref(), Some("batch"));
+    assert_eq!(problem(&reading, "header-repeated").place.column.as_deref(), Some("Lot"));
+}
+
+#[test]
+fn a_slip_of_units_and_a_copied_row_are_pointed_out_and_used() {
+    let mut text = String::from("reed,gouge_edge_mm,custom_weight,lot,shape,note,overall\n");
+    for row in 0..10 {
+        let weight =
+            if row < 2 { 0.31 + f64::from(row) / 100.0 } else { 3.1 + f64::from(row) / 20.0 };
+        text += &format!("{row},1.0{row},{weight:.2},a,b,n{row},{}\n", row % 5 + 1);
+    }
+    text += "copy,1.09,3.55,a,b,n9,5\n";
+    let reading = Log::of(&[("reeds.csv", &text)]).read();
+    let slip = problem(&reading, "unit-slip");
+    assert_eq!(slip.place.column.as_deref(), Some("custom_weight"));
+    assert!(slip.message.contains("Lines 2, 3."), "{}", slip.message);
+    let alike = problem(&reading, "rows-alike");
+    assert_eq!((alike.place.line, alike.severity), (Some(12), Severity::Warning));
+    assert_eq!(reading.study.pieces(), 11);
+}
+
+#[test]
+fn dates_out_of_order_and_far_ahead_are_pointed_out_and_used() {
+    let log = Log::of(&[(
+        "reeds.csv",
+        "reed,started_on,finished_on,overall\n1,2024-03-05,2024-03-01,5\n2,2024-03-06,2042-03-20,6\n",
+    )]);
+    let reading = log.read();
+    assert_eq!(problem(&reading, "dates-out-of-order").place.line, Some(2));
+    assert_eq!(problem(&reading, "day-to-come").text, "2042-03-20");
+    assert!(!reading.has_errors());
+}
+
+#[test]
+fn names_of_the_study_file_that_the_log_does_not_have_are_pointed_out() {
+    let log = Log::of(&[
+        ("reeds.csv", "reed,hardness,overall\n1,12,5\n2,13,6\n"),
+        (
+            "study.toml",
+            "[columns.hardnes]\nhigher_is = \"softer\"\n[decide.forming_days]\ncandidates = [5]\n",
+        ),
+    ]);
+    let reading = log.read();
+    let unused: Vec<Option<&str>> = reading
+        .problems
+        .iter()
+        .filter(|problem| problem.code == "study-name-unused")
+        .map(|problem| problem.place.column.as_deref())
+        .collect();
+    assert_eq!(unused, [Some("hardnes"), Some("forming_days")]);
+}
+
+#[test]
+fn a_single_file_is_a_log_with_the_study_file_of_its_name() {
+    let log = Log::of(&[
+        ("spring.csv", "reed,overall\n1,5\n"),
+        ("spring.toml", "title = \"Spring\"\nscale = [1, 7]\n"),
+    ]);
+    let reading = read(&[log.path().join("spring.csv")], &ReadOptions::default()).expect("a log");
+    assert_eq!(
+        (reading.study.name(), reading.study.settings().title.as_str()),
+        ("spring", "Spring")
+    );
+    assert_eq!(reading.study.settings().scale, [1.0, 7.0]);
+}

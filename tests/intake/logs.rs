@@ -1,0 +1,112 @@
+//! Whole logs: tidy ones, single files, several makers, a part in time.
+
+use super::*;
+
+#[test]
+fn a_tidy_log_is_read_as_it_stands_and_nothing_is_set_aside() {
+    let log = Log::of(&[
+        ("reeds.csv", REEDS),
+        ("ratings.csv", RATINGS),
+        (
+            "lots.csv",
+            "lot,bought_on,price_per_piece,pieces_bought\nReedmere,2023-12-01,4.20,30\nMarsh,2023-12-05,3.60,20\n",
+        ),
+        (
+            "profile.csv",
+            "reed,from_tip_mm,line,thickness_mm,repeat\nA1,2,spine,0.17,1\nA1,2,spine,0.18,2\n",
+        ),
+        (
+            "readings.csv",
+            "reed,measure,value,by,repeat\nA1,hardness,12.5,Ann,1\nA2,gouge_center_mm,1.31,Ben,1\n",
+        ),
+        ("study.toml", "title = \"Winter\"\nscale = [1, 10]\ngood_at = 7\nworthwhile = 0.5\n"),
+    ]);
+    let reading = log.read();
+    let study = &reading.study;
+    assert!(!reading.has_errors(), "{:?}", reading.problems);
+    assert!(study.set_aside().is_empty());
+    assert_eq!((study.pieces(), study.ratings()), (4, 5));
+    assert_eq!(study.ids(), ["A1", "A2", "A3", "A4"]);
+    assert_eq!(study.numbers("gouge_center_mm"), [Some(1.25), Some(1.3), Some(1.28), Some(1.27)]);
+    assert_eq!(study.labels("lot").levels, ["Marsh", "Reedmere"]);
+    let fates = [Fate::InUse, Fate::WornOut, Fate::Spoiled, Fate::Unfinished].map(Some);
+    assert_eq!(study.fates(), fates);
+    assert_eq!(study.words("spoiled_at")[2].as_deref(), Some("form"));
+    assert_eq!(study.words("spoiled_by")[2].as_deref(), Some("cracked"));
+    assert_eq!(study.prices(), [("Reedmere".to_owned(), 4.2), ("Marsh".to_owned(), 3.6)]);
+    assert_eq!(study.profile().len(), 2);
+    assert_eq!(study.readings()[1].measure, "gouge_center_mm");
+    assert_eq!(study.reed_scores(), [Some(7.5), Some(5.0), None, None]);
+    assert_eq!(study.good(), [Some(true), Some(false), Some(false), None]);
+    assert_eq!(study.settings().title, "Winter");
+}
+
+#[test]
+fn problems_of_a_kind_are_kept_up_to_a_limit_and_the_rest_is_counted_but_all_are_set_aside() {
+    let mut text = String::from("reed,gouge_center_mm,overall\n");
+    for row in 0..2500 {
+        text += &format!("{row},thick,5\n");
+    }
+    let reading = Log::of(&[("reeds.csv", &text)]).read();
+    let of_kind = |problem: &&Problem| problem.code == "number-unreadable";
+    assert_eq!(reading.problems.iter().filter(of_kind).count(), 1001);
+    let last = reading.problems.iter().rfind(of_kind).expect("the closing one");
+    assert!(last.message.contains("1500 more"), "{}", last.message);
+    assert_eq!(reading.study.set_aside().len(), 2500);
+}
+
+#[test]
+fn a_studio_s_logs_are_pooled_and_kept_apart_by_name() {
+    let (one, two) = (Log::of(&[]), Log::of(&[]));
+    let (ann, ben) = (one.path().join("ann"), two.path().join("ben"));
+    for (folder, score) in [(&ann, 5), (&ben, 7)] {
+        fs::create_dir(folder).expect("room for a folder");
+        fs::write(
+            folder.join("reeds.csv"),
+            format!("reed,lot\n1,Marsh\n2,Marsh\n3,Marsh{score}\n"),
+        )
+        .expect("room");
+        fs::write(folder.join("ratings.csv"), format!("reed,overall\n1,{score}\n2,{score}\n"))
+            .expect("room");
+        fs::write(folder.join("study.toml"), "scale = [1, 10]\n").expect("room");
+    }
+    let reading = read(&[ann.clone(), ben.clone()], &ReadOptions::default()).expect("two logs");
+    rows_add_up(&reading);
+    let study = &reading.study;
+    assert_eq!(study.ids(), ["ann/1", "ann/2", "ann/3", "ben/1", "ben/2", "ben/3"]);
+    assert_eq!(study.reed_scores(), [Some(5.0), Some(5.0), None, Some(7.0), Some(7.0), None]);
+    assert_eq!(study.labels("maker").levels, ["ann", "ben"]);
+    assert_eq!(study.labels("lot").levels.len(), 4);
+    assert_eq!(study.files()[0].name, "ann/reeds.csv");
+    for folder in [&ann, &ben] {
+        fs::write(folder.join("study.toml"), "scale = [1, 10]\nsame_lots = true\n").expect("room");
+    }
+    let same = read(&[ann.clone(), ben.clone()], &ReadOptions::default()).expect("two logs");
+    assert_eq!(same.study.labels("lot").levels, ["Marsh", "Marsh5", "Marsh7"]);
+    fs::write(ben.join("study.toml"), "scale = [1, 5]\n").expect("room");
+    let refused = read(&[ann, ben], &ReadOptions::default());
+    assert!(matches!(refused, Err(Error::Call(message)) if message.contains("cannot be pooled")));
+}
+
+#[test]
+fn a_part_of_the_log_in_time_holds_the_pieces_made_in_it() {
+    let log = Log::of(&[("reeds.csv", REEDS), ("ratings.csv", RATINGS)]);
+    let first_days = 19_723; // 1 January 2024
+    let options = ReadOptions {
+        from: Some(first_days + 2),
+        until: Some(first_days + 5),
+        ..ReadOptions::default()
+    };
+    let study = read(&[log.path()], &options).expect("a log").study;
+    assert_eq!(study.ids(), ["A2", "A3"]);
+    assert_eq!(study.rating_rows().piece, [0]);
+}
+
+#[test]
+fn a_folder_s_only_table_is_its_reeds_file_and_two_are_asked_about() {
+    let reading = Log::of(&[("rohre.csv", "reed,overall\n1,5\n")]).read();
+    assert_eq!(problem(&reading, "log-file-chosen").place.file, "rohre.csv");
+    let refused = Log::of(&[("a.csv", "reed\n1\n"), ("b.csv", "reed\n1\n")]).refusal();
+    assert_eq!(refused.code, "log-not-found");
+    assert!(refused.message.contains("“a.csv”, “b.csv”"), "{}", refused.message);
+}
