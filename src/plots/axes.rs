@@ -99,14 +99,46 @@ pub fn axis_title(canvas: &mut Canvas, title: &str) {
     canvas.height += 26.0;
 }
 
+/// From top to bottom, where a row has no text that a line would strike through.
+pub type Strip = [f64; 2];
+
 /// Upright grid lines behind rows.
-pub fn upright_grid(canvas: &mut Canvas, scale: &Scale, ticks: &Ticks, [top, bottom]: [f64; 2]) {
+pub fn upright_grid(canvas: &mut Canvas, scale: &Scale, ticks: &Ticks, strips: &[Strip]) {
     for value in &ticks.values {
         let x = scale.at(*value);
-        canvas.line((x, top), (x, bottom), GRID);
+        for [top, bottom] in strips {
+            canvas.line((x, *top), (x, *bottom), GRID);
+        }
     }
 }
 
+/// Upright dashed lines through all rows, the names above them: the lowest
+/// level's to the left of its line, the others' to the right, each on a line of its own.
+pub fn upright_levels(
+    canvas: &mut Canvas,
+    scale: &Scale,
+    levels: &[(f64, String)],
+    strips: &[Strip],
+) {
+    let shown: Vec<_> = levels.iter().filter(|(value, _)| scale.range.holds(*value)).collect();
+    let lowest = shown.iter().map(|(value, _)| *value).fold(f64::INFINITY, f64::min);
+    let bottom = canvas.height + LEVEL_NAME * shown.len() as f64;
+    for (value, name) in &shown {
+        let (x, middle) = (scale.at(*value), canvas.height + LEVEL_NAME / 2.0);
+        let whole = [[middle - 7.0, bottom]];
+        for [top, bottom] in whole.iter().chain(strips) {
+            canvas.dashed((x, *top), (x, *bottom), Pen::new(Ink::Text, 1.2), [8.0, 6.0]);
+        }
+        let half = text_width(name, SMALL) / 2.0;
+        let aside = if *value == lowest { x - half - 7.0 } else { x + half + 7.0 };
+        let at = (aside.clamp(half + 2.0, WIDTH - half - 2.0), middle);
+        canvas.write(words(name.clone(), at).quiet().anchored(Anchor::Middle));
+        canvas.height += LEVEL_NAME;
+    }
+}
+
+/// The height of the line that a level's name stands on.
+pub const LEVEL_NAME: f64 = 18.0;
 /// A dashed level across a panel with its name at the right end.
 pub fn level_across(canvas: &mut Canvas, panel: &Panel, value: f64, name: &str) {
     if !panel.y.range.holds(value) {
@@ -118,17 +150,4 @@ pub fn level_across(canvas: &mut Canvas, panel: &Panel, value: f64, name: &str) 
     let above = if y - 16.0 < panel.top() { 10.0 } else { -10.0 };
     let label = words(name, (panel.right() - 2.0, y + above)).quiet();
     canvas.write(label.anchored(Anchor::Right));
-}
-
-/// Upright dashed lines through all rows, each name on a line of its own above them.
-pub fn upright_levels(canvas: &mut Canvas, scale: &Scale, levels: &[(f64, String)], bottom: f64) {
-    for (value, name) in levels.iter().filter(|(value, _)| scale.range.holds(*value)) {
-        let x = scale.at(*value);
-        let middle = canvas.height + 9.0;
-        canvas.dashed((x, middle + 9.0), (x, bottom), Pen::new(Ink::Text, 1.2), [8.0, 6.0]);
-        let half = text_width(name, SMALL) / 2.0;
-        let at = (x.clamp(half + 2.0, WIDTH - half - 2.0), middle);
-        canvas.write(words(name.clone(), at).quiet().anchored(Anchor::Middle));
-        canvas.height += 18.0;
-    }
 }

@@ -1,15 +1,15 @@
 //! What a picture consists of before it is painted: a list of marks in the
-//! units of the picture's own width, 500 to the column.
+//! units of the picture's own width, 440 to the column.
 
 use super::palette::Ink;
 use crate::words::labels::{plain, shortened};
 use crate::words::wrap::wrapped;
 
 /// Narrow, so that text is legible when a telephone shows the picture at 300 pixels.
-pub const WIDTH: f64 = 500.0;
+pub const WIDTH: f64 = 440.0;
 pub const BODY: f64 = 16.0;
 pub const SMALL: f64 = 14.0;
-const TITLE: f64 = 17.0;
+const TITLE: f64 = 16.5;
 const LINE_OF_TITLE: f64 = 22.0;
 /// The mean width of a character of a sans-serif face, in units of its size.
 const CHARACTER: f64 = 0.54;

@@ -7,7 +7,7 @@ use super::palette::Ink;
 use super::scale::Range;
 use crate::finding::{CurveShown, FittedPoint};
 
-const LABEL_ROOM: f64 = 118.0;
+const LABEL_ROOM: f64 = 150.0;
 const LABEL_HEIGHT: f64 = 18.0;
 /// Solid first; families beyond the fifth repeat the colours in dashes.
 const DASHES: [Option<[f64; 2]>; 3] = [None, Some([10.0, 5.0]), Some([3.0, 4.0])];

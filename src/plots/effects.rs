@@ -1,8 +1,8 @@
 //! One row a factor: reeds of one lot compared with each other, and lots
 //! compared with each other, against the smallest difference worth having.
 
-use super::axes::{axis_below, axis_title, upright_grid};
-use super::canvas::{Anchor, BODY, Canvas, Pen, Point, SMALL, WIDTH, fitted, words};
+use super::axes::{Strip, axis_below, axis_title, upright_grid};
+use super::canvas::{Anchor, Canvas, Pen, Point, SMALL, WIDTH, words};
 use super::palette::Ink;
 use super::rows::draw_bands;
 use super::scale::{Range, Scale};
@@ -10,6 +10,8 @@ use crate::finding::{Band, EffectShown, Interval};
 use crate::words::{digits, labels};
 
 const ROW: f64 = 82.0;
+/// The two lines of text at the head of a row.
+const TEXT_HEIGHT: f64 = 44.0;
 const MARGIN: f64 = 22.0;
 const MOST_ROWS: usize = 60;
 /// An interval may be this many times as long as the middle one before it is cut at the edge.
@@ -57,9 +59,16 @@ fn backdrop(canvas: &mut Canvas, scale: &Scale, worthwhile: f64, [top, bottom]: 
         let (from, to) = (scale.at(-worthwhile), scale.at(worthwhile));
         canvas.rectangle((from, top), (to, bottom), Pen::faint(Ink::Line, 0.45));
     }
-    upright_grid(canvas, scale, &scale.range.ticks(5), [top, bottom]);
+    let rows = ((bottom - top) / ROW).round() as usize;
+    let strips: Vec<Strip> = (0..rows)
+        .map(|row| top + row as f64 * ROW)
+        .map(|top| [top + TEXT_HEIGHT, top + ROW])
+        .collect();
+    upright_grid(canvas, scale, &scale.range.ticks(5), &strips);
     let zero = scale.at(0.0);
-    canvas.line((zero, top), (zero, bottom), Pen::new(Ink::Text, 1.2));
+    for [top, bottom] in strips {
+        canvas.line((zero, top), (zero, bottom), Pen::new(Ink::Text, 1.2));
+    }
 }
 
 fn draw_row(canvas: &mut Canvas, scale: &Scale, row: &EffectShown) {
@@ -89,7 +98,9 @@ fn is_known(interval: &Interval) -> bool {
 fn draw_between(canvas: &mut Canvas, scale: &Scale, interval: Interval, y: f64) {
     let [low, x, high] = [interval.low, interval.estimate, interval.high].map(|v| scale.at(v));
     canvas.dashed((low, y), (high, y), Pen::new(Ink::Clay, 1.8), [7.0, 4.0]);
-    canvas.ring((x, y), 4.0, Pen::new(Ink::Clay, 2.0));
+    if scale.range.holds(interval.estimate) {
+        canvas.ring((x, y), 4.0, Pen::new(Ink::Clay, 2.0));
+    }
     arrows(canvas, scale, interval, y, Ink::Clay);
 }
 
@@ -114,11 +125,15 @@ fn key(canvas: &mut Canvas, rows: &[EffectShown]) {
     canvas.dot((24.0, y), 5.0, Pen::new(Ink::River, 1.0));
     canvas.write(words("within lots: thick half, thin 95 %", (46.0, y)).sized(SMALL));
     if has_between {
-        canvas.dashed((316.0, y), (348.0, y), Pen::new(Ink::Clay, 1.8), [7.0, 4.0]);
-        canvas.ring((332.0, y), 4.0, Pen::new(Ink::Clay, 2.0));
-        canvas.write(words("between lots: 95 %", (354.0, y)).sized(SMALL));
+        canvas.height += 20.0;
+        let y = canvas.height + 10.0;
+        canvas.dashed((8.0, y), (40.0, y), Pen::new(Ink::Clay, 1.8), [7.0, 4.0]);
+        canvas.ring((24.0, y), 4.0, Pen::new(Ink::Clay, 2.0));
+        canvas.write(words("between lots: 95 %", (46.0, y)).sized(SMALL));
     }
-    let note = fitted("shaded: too small to be worth the bother", WIDTH - 16.0, BODY);
-    canvas.write(words(note, (8.0, y + 20.0)).quiet());
-    canvas.height += 46.0;
+    canvas.height += 20.0;
+    let y = canvas.height + 10.0;
+    canvas.rectangle((8.0, y - 7.0), (40.0, y + 7.0), Pen::faint(Ink::Line, 0.45));
+    canvas.write(words("too small to be worth the bother", (46.0, y)).sized(SMALL));
+    canvas.height += 26.0;
 }

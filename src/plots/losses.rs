@@ -1,7 +1,7 @@
 //! How many pieces each stage took: the share with its interval, the counts
 //! and the reasons in words.
 
-use super::axes::{axis_below, axis_title, upright_grid};
+use super::axes::{Strip, axis_below, axis_title, upright_grid};
 use super::canvas::{Anchor, Canvas, Pen, WIDTH, words};
 use super::palette::Ink;
 use super::scale::{Range, Scale};
@@ -17,9 +17,13 @@ pub fn draw(canvas: &mut Canvas, stages: &[StageShown]) {
     let top_share = highest.fold(0.02, f64::max).min(1.0);
     let range = Range::new(0.0, top_share * 100.0);
     let scale = Scale { range, from: MARGIN, to: WIDTH - MARGIN };
-    let (top, bottom) = (canvas.height, canvas.height + ROW * stages.len() as f64);
+    let top = canvas.height;
+    let strips: Vec<Strip> = (0..stages.len())
+        .map(|row| top + row as f64 * ROW)
+        .map(|top| [top + 22.0, top + 44.0])
+        .collect();
     let ticks = range.ticks(5);
-    upright_grid(canvas, &scale, &ticks, [top, bottom]);
+    upright_grid(canvas, &scale, &ticks, &strips);
     for stage in stages {
         row(canvas, &scale, stage);
     }

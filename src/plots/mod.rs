@@ -1,8 +1,8 @@
 //! Chart data to SVG. Draws, never fits, bins or smooths.
 //!
-//! A picture is a list of marks on a [`canvas`], painted through plotters by
-//! [`paint`]. All pictures share the palette, the axes and the rows. They are
-//! 500 units wide with text of 14 to 17, so that a telephone shows them legibly;
+//! A picture is a list of marks on a `canvas`, painted through plotters by
+//! `paint`. All pictures share the palette, the axes and the rows. They are
+//! 440 units wide with text of 14 to 17, so that a telephone shows them legibly;
 //! they follow the light or dark scheme of the page they stand in, or their own
 //! viewer's when they stand alone.
 

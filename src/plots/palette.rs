@@ -124,7 +124,8 @@ mod tests {
     };
     use super::*;
 
-    const SCHEMES: [(&str, fn(Ink) -> Rgb); 2] = [("light", Ink::light), ("dark", Ink::dark)];
+    type Scheme = (&'static str, fn(Ink) -> Rgb);
+    const SCHEMES: [Scheme; 2] = [("light", Ink::light), ("dark", Ink::dark)];
     /// Chosen for this project; about five times a just noticeable difference between large patches.
     const FAR_ENOUGH: f64 = 12.0;
 

@@ -1,7 +1,7 @@
 //! One row a lot or a level: its name, its reeds, and the mean with its
 //! intervals above them.
 
-use super::axes::{axis_below, axis_title, upright_grid, upright_levels};
+use super::axes::{LEVEL_NAME, Strip, axis_below, axis_title, upright_grid, upright_levels};
 use super::canvas::{Anchor, Canvas, Mark, Pen, Point, SMALL, WIDTH, words};
 use super::factor_number::good_name;
 use super::palette::Ink;
@@ -11,6 +11,7 @@ use crate::finding::{Band, FactorLevelShown, LotShown};
 use crate::words::digits;
 
 const ROW: f64 = 68.0;
+const TEXT_HEIGHT: f64 = 22.0;
 const MARGIN: f64 = 14.0;
 /// A picture with more rows than this shows the first and the last ones.
 const FIRST_SHOWN: usize = 30;
@@ -74,16 +75,18 @@ fn draw(canvas: &mut Canvas, label: &str, rows: &[Row], guides: Guides, range: [
     let range = Range::new(range[0], range[1]).including(reeds).padded(0.02);
     let scale = Scale { range, from: MARGIN, to: WIDTH - MARGIN };
     let skipped = rows.len().saturating_sub(FIRST_SHOWN + LAST_SHOWN);
-    let skipped_height = if skipped > 0 { 24.0 } else { 0.0 };
     let guides = named(guides);
     let shown_guides = guides.iter().filter(|(value, _)| range.holds(*value)).count();
-    let top = canvas.height + 18.0 * shown_guides as f64;
-    let bottom = top + (rows.len() - skipped) as f64 * ROW + skipped_height;
-    let ticks = range.ticks(6);
-    upright_grid(canvas, &scale, &ticks, [top, bottom]);
-    upright_levels(canvas, &scale, &guides, bottom);
-    canvas.height = top;
+    let head = canvas.height;
+    canvas.height += LEVEL_NAME * shown_guides as f64;
     let placed = place(canvas, rows, skipped);
+    let bottom = canvas.height;
+    let strips: Vec<Strip> = placed.iter().map(|(top, _)| [top + TEXT_HEIGHT, top + ROW]).collect();
+    let ticks = range.ticks(6);
+    upright_grid(canvas, &scale, &ticks, &strips);
+    canvas.height = head;
+    upright_levels(canvas, &scale, &guides, &strips);
+    canvas.height = bottom;
     draw_rows(canvas, &scale, &placed);
     axis_below(canvas, &scale, &ticks, false);
     axis_title(canvas, label);
@@ -197,9 +200,10 @@ fn key_of_lots(canvas: &mut Canvas) {
     canvas.line((18.0, y), (34.0, y), Pen::new(Ink::River, 6.0));
     canvas.dot((26.0, y), 5.0, Pen::new(Ink::River, 1.0));
     canvas.write(words("pooled mean: thick half, thin 95 %", (50.0, y)).sized(SMALL));
-    canvas.ring((316.0, y), 3.6, Pen::new(Ink::Cane, 2.0));
-    canvas.write(words("raw mean", (324.0, y)).sized(SMALL));
-    canvas.dot((410.0, y), 2.7, Pen::faint(Ink::Text, 0.42));
-    canvas.write(words("a reed", (418.0, y)).sized(SMALL));
-    canvas.height += 26.0;
+    let y = y + 20.0;
+    canvas.ring((26.0, y), 3.6, Pen::new(Ink::Cane, 2.0));
+    canvas.write(words("raw mean, pulled to the pooled one", (50.0, y)).sized(SMALL));
+    canvas.dot((350.0, y), 2.7, Pen::faint(Ink::Text, 0.42));
+    canvas.write(words("a reed", (360.0, y)).sized(SMALL));
+    canvas.height += 46.0;
 }

@@ -15,7 +15,7 @@ pub fn page(view: &View) -> Result<String, Error> {
     environment.add_template("review.md", TEMPLATE)?;
     let review = template::value(view);
     let page = environment.get_template("review.md")?.render(context! { review })?;
-    Ok(format!("{}\n", page.trim_end()))
+    Ok(page.trim_end().lines().map(|line| format!("{}\n", line.trim_end())).collect())
 }
 
 fn write_value(output: &mut Output, _: &mut State, value: &Value) -> Result<(), Error> {

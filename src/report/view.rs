@@ -22,7 +22,7 @@ pub struct View {
     pub settings: Vec<[String; 2]>,
     pub files: Vec<FileView>,
     pub problems: Vec<ProblemsView>,
-    pub set_aside: Option<String>,
+    pub set_aside: String,
     pub cautions: Option<CautionsView>,
     pub made_by: String,
     pub seed: u64,
@@ -240,7 +240,14 @@ fn summary(log: &LogSummary) -> Vec<String> {
 }
 
 fn settings(settings: &SettingsShown) -> Vec<[String; 2]> {
-    let number = |value: f64| digits::number(value, usize::from(value.fract() != 0.0));
+    // as few decimals as say it: these numbers were chosen, not estimated
+    let number = |value: f64| {
+        let is_said = |decimals: &i32| {
+            let shifted = value * 10f64.powi(*decimals);
+            (shifted - shifted.round()).abs() < 1e-9
+        };
+        digits::number(value, (0..4).find(is_said).unwrap_or(4) as usize)
+    };
     let [low, high] = settings.scale.map(number);
     let best = format!("{low} to {high}, the {} end is best", settings.best);
     let mut rows = vec![
@@ -248,7 +255,7 @@ fn settings(settings: &SettingsShown) -> Vec<[String; 2]> {
         ["A good reed".to_owned(), format!("rated {}", number(settings.good_at))],
         [
             "Smallest difference worth having".to_owned(),
-            format!("{} rating points", digits::number(settings.worthwhile, 2)),
+            format!("{} rating points", number(settings.worthwhile)),
         ],
         ["The rating".to_owned(), settings.outcome.clone()],
         ["Ratings that speak for a reed".to_owned(), settings.settled.clone()],
@@ -305,7 +312,13 @@ fn one_line(problem: &Problem) -> String {
     plain(&format!("{}: {} {}", problem.place, problem.message, problem.remedy))
 }
 
-fn set_aside(number: usize) -> Option<String> {
-    let entries = digits::plural(number, "row or cell was", "rows and cells were");
-    (number > 0).then(|| format!("{entries} not used."))
+fn set_aside(number: usize) -> String {
+    match number {
+        0 => "Nothing was set aside.".to_owned(),
+        1 => "One row or cell was not used; it stands word for word in set_aside.csv.".to_owned(),
+        _ => format!(
+            "{} rows and cells were not used; they stand word for word in set_aside.csv.",
+            digits::count(number)
+        ),
+    }
 }

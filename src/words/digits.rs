@@ -88,30 +88,25 @@ fn grouped(digits: &str) -> String {
     text
 }
 
-/// A change with its interval: `+0.2 (−0.3 to +0.7)`.
+/// A change with its interval: `+0.2 (−0.3 to +0.7)`. A last decimal that is
+/// zero in all three numbers carries nothing and is dropped.
 pub fn change(interval: Interval) -> String {
-    three_numbers(interval, signed)
-}
-
-/// A level with its interval: `6.3 (5.9 to 6.7)`.
-pub fn level(interval: Interval) -> String {
-    three_numbers(interval, number)
-}
-
-fn three_numbers(interval: Interval, write: fn(f64, usize) -> String) -> String {
-    let decimals = decimals_without_idle_zeros(interval);
-    let [estimate, low, high] =
-        [interval.estimate, interval.low, interval.high].map(|value| write(value, decimals));
-    format!("{estimate} ({low} to {high})")
-}
-
-/// A last decimal that is zero in all three numbers carries nothing and is dropped.
-fn decimals_without_idle_zeros(interval: Interval) -> usize {
     let supported = interval_decimals(interval);
     let values = [interval.estimate, interval.low, interval.high];
     let is_idle =
         supported > 0 && values.iter().all(|value| format!("{value:.supported$}").ends_with('0'));
-    if is_idle { supported - 1 } else { supported }
+    three_numbers(interval, signed, if is_idle { supported - 1 } else { supported })
+}
+
+/// A level with its interval: `6.3 (5.9 to 6.7)`.
+pub fn level(interval: Interval) -> String {
+    three_numbers(interval, number, interval_decimals(interval))
+}
+
+fn three_numbers(interval: Interval, write: fn(f64, usize) -> String, decimals: usize) -> String {
+    let [estimate, low, high] =
+        [interval.estimate, interval.low, interval.high].map(|value| write(value, decimals));
+    format!("{estimate} ({low} to {high})")
 }
 
 /// `1 240`

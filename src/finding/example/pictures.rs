@@ -1,0 +1,216 @@
+//! Every picture, with invented numbers and hostile labels.
+
+use super::{HOSTILE, long_label};
+use crate::finding::*;
+
+pub fn band(estimate: f64, spread: f64) -> Band {
+    Band {
+        estimate,
+        low: estimate - spread,
+        high: estimate + spread,
+        half_low: estimate - spread * 0.34,
+        half_high: estimate + spread * 0.34,
+    }
+}
+
+pub fn interval(estimate: f64, spread: f64) -> Interval {
+    band(estimate, spread).interval()
+}
+
+/// Scores between 3 and 9 without chance: the golden ratio spreads them.
+fn scores(n: usize, middle: f64) -> Vec<f64> {
+    (0..n)
+        .map(|i| middle + ((i as f64 * 0.618_034).fract() - 0.5) * 4.0)
+        .map(|score| (score * 2.0).round() / 2.0)
+        .collect()
+}
+
+pub fn chart(name: &str, title: &str, kind: ChartKind) -> Chart {
+    Chart {
+        name: name.to_owned(),
+        title: title.to_owned(),
+        description: format!("{title}, with the reeds it rests on."),
+        reading: "Each grey dot is a reed. The bar is thick where half of the \
+                  plausible values lie and thin where 95 in 100 lie."
+            .to_owned(),
+        kind,
+    }
+}
+
+pub fn effects() -> Chart {
+    let row = |label: &str, step: &str, within, between, verdict| EffectShown {
+        label: label.to_owned(),
+        step: step.to_owned(),
+        within,
+        between,
+        verdict,
+    };
+    let rows = vec![
+        row(
+            "Gouge, centre",
+            "+0.05 mm",
+            Some(band(0.91, 0.35)),
+            Some(interval(0.7, 1.1)),
+            Verdict::Clear,
+        ),
+        row(
+            "Forming",
+            "+7 days",
+            Some(band(0.21, 0.52)),
+            Some(interval(1.3, 0.9)),
+            Verdict::Tangled,
+        ),
+        row(
+            "Scoring",
+            "crosshatch instead of none",
+            Some(band(-0.41, 0.38)),
+            None,
+            Verdict::Leaning,
+        ),
+        row("Hardness", "+1 unit", None, Some(interval(-0.52, 0.8)), Verdict::Open),
+        row(
+            "First wire",
+            "+0.5 mm",
+            Some(band(0.03, 0.2)),
+            Some(interval(-6.0, 9.0)),
+            Verdict::Negligible,
+        ),
+    ];
+    let kind = ChartKind::Effects { rows, worthwhile: 0.5, unit: "rating points".to_owned() };
+    chart("factor_effects", "What went with better reeds", kind)
+}
+
+pub fn factor_number() -> Chart {
+    let points = (0..110)
+        .map(|i| {
+            let x = 5.0 + f64::from(i % 23) * 1.6;
+            let chance = (f64::from(i) * 0.618_034).fract() - 0.5;
+            let y = 6.8 - (x - 18.0).powi(2) * 0.006 + chance * 4.0;
+            PlottedPoint { x, y: (y * 2.0).round() / 2.0, reeds: 1 }
+        })
+        .collect();
+    let curve = (0..=40)
+        .map(|i| {
+            let x = 5.0 + f64::from(i) * 0.88;
+            let fit = 6.8 - (x - 18.0).powi(2) * 0.006;
+            let spread = 0.35 + (x - 18.0).powi(2) * 0.002;
+            FittedPoint { x, fit, low: fit - spread, high: fit + spread }
+        })
+        .collect();
+    let kind = ChartKind::FactorNumber {
+        x_label: "time on the forming pin, days".to_owned(),
+        y_label: "rating, 1 to 10 (10 is best)".to_owned(),
+        points,
+        curve,
+        good_at: Some(7.0),
+        y_range: [1.0, 10.0],
+    };
+    chart("factor_forming_days", "Time on the forming pin and the rating", kind)
+}
+
+pub fn factor_choice() -> Chart {
+    let level = |name: &str, n, middle| FactorLevelShown {
+        level: name.to_owned(),
+        reeds: scores(n, middle),
+        mean: (n > 1).then(|| band(middle, 0.9)),
+    };
+    let kind = ChartKind::FactorChoice {
+        y_label: "rating, 1 to 10 (10 is best)".to_owned(),
+        levels: vec![
+            level("none", 41, 6.1),
+            level("lengthwise", 22, 6.4),
+            level("crosshatch", 13, 5.4),
+            level("both", 1, 7.0),
+        ],
+        good_at: Some(7.0),
+        y_range: [1.0, 10.0],
+    };
+    chart("factor_scoring", "Scoring and the rating", kind)
+}
+
+pub fn lots() -> Chart {
+    let mut lots: Vec<LotShown> =
+        [("Spring 3", 7.1, 5), ("Autumn 1", 6.7, 24), ("Old box", 6.2, 31)]
+            .iter()
+            .map(|(lot, mean, n)| LotShown {
+                lot: (*lot).to_owned(),
+                raw_mean: Some(mean + 0.4),
+                pooled: band(*mean, 2.2 / f64::from(*n as u32).sqrt()),
+                reeds: scores(*n, *mean),
+            })
+            .collect();
+    lots.extend(HOSTILE.iter().enumerate().map(|(i, label)| LotShown {
+        lot: (*label).to_owned(),
+        raw_mean: None,
+        pooled: band(6.0 - 0.2 * i as f64, 1.0),
+        reeds: scores(4 + i, 6.0),
+    }));
+    lots.push(LotShown {
+        lot: long_label(),
+        raw_mean: Some(3.2),
+        pooled: band(4.4, 1.2),
+        reeds: vec![3.0; 9],
+    });
+    let kind = ChartKind::Lots {
+        lots,
+        overall: 6.24,
+        good_at: Some(7.0),
+        y_label: "rating, 1 to 10 (10 is best)".to_owned(),
+        range: [1.0, 10.0],
+    };
+    chart("lots", "Lots, the best first", kind)
+}
+
+pub fn losses() -> Chart {
+    let stage = |stage: &str, entered, lost, low, high, reasons: &[(&str, usize)]| StageShown {
+        stage: stage.to_owned(),
+        entered,
+        lost,
+        share: Interval { estimate: lost as f64 / entered as f64, low, high },
+        reasons: reasons.iter().map(|(reason, n)| ((*reason).to_owned(), *n)).collect(),
+    };
+    let stages = vec![
+        stage("gouge", 160, 5, 0.0102, 0.0714, &[("cracked", 4), ("cut", 1)]),
+        stage("profile", 155, 14, 0.0502, 0.1469, &[("cracked", 8), ("cut", 4), ("warped", 2)]),
+        stage("form", 141, 0, 0.0, 0.0258, &[]),
+        stage(
+            "bind",
+            141,
+            9,
+            0.0296,
+            0.1178,
+            &[(HOSTILE[0], 5), ("leaked", 2), ("other", 1), ("cut", 1), ("warped", 1)],
+        ),
+    ];
+    chart("losses", "Where pieces were lost", ChartKind::Losses { stages })
+}
+
+pub fn curves() -> Chart {
+    let curve = |label: &str, base: f64, slope: f64| CurveShown {
+        label: label.to_owned(),
+        points: (0..8)
+            .map(|i| {
+                let x = f64::from(i) * 4.0;
+                let fit = base + slope * x + 0.08 * (x / 6.0).sin();
+                FittedPoint { x, fit, low: fit - 0.02, high: fit + 0.02 }
+            })
+            .collect(),
+    };
+    let kind = ChartKind::Curves {
+        x_label: "distance from the tip, mm".to_owned(),
+        y_label: "thickness, mm".to_owned(),
+        curves: vec![
+            curve("1: thin tip (31)", 0.28, 0.018),
+            curve("2: thick spine (22)", 0.36, 0.021),
+            curve("3: flat (9)", 0.33, 0.012),
+            curve("4: even", 0.31, 0.014),
+            curve(HOSTILE[0], 0.3, 0.016),
+            curve("6: late", 0.25, 0.019),
+        ],
+    };
+    chart("families", "Thickness along the blade, by family", kind)
+}
+
+pub fn every_chart() -> Vec<Chart> {
+    vec![effects(), factor_number(), factor_choice(), lots(), losses(), curves()]
+}
