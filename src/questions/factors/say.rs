@@ -36,12 +36,19 @@ pub(super) fn finding(
     caveats.extend(scores.caveat.clone());
     let mut assumptions = words::assumptions();
     assumptions.extend(words::leniency(&scores.leniency));
-    assumptions.extend(words::stayed_out(&labels(&looked, |entry| entry.gaps), &labels(&looked, |entry| entry.crowded)));
+    assumptions.extend(words::stayed_out(
+        &labels(&looked, |entry| entry.gaps),
+        &labels(&looked, |entry| entry.crowded),
+    ));
     Finding {
         question: QUESTION.name,
         asked: QUESTION.asked.to_owned(),
         answer: words::answer(&told),
-        more: in_order(&looked).into_iter().filter(|entry| told_in_full(entry)).map(|entry| entry.result.sentence.clone()).collect(),
+        more: in_order(&looked)
+            .into_iter()
+            .filter(|entry| told_in_full(entry))
+            .map(|entry| entry.result.sentence.clone())
+            .collect(),
         caveats,
         charts,
         tables: vec![table(&looked), detail_table(&looked)],
@@ -68,7 +75,8 @@ fn labels(looked: &[Looked], wanted: impl Fn(&Looked) -> bool) -> Vec<String> {
 
 /// A sentence of its own is for what stands out and for what was asked beforehand; the table holds the rest.
 fn told_in_full(entry: &Looked) -> bool {
-    entry.beforehand || matches!(entry.result.verdict, Verdict::Clear | Verdict::Leaning | Verdict::Tangled)
+    entry.beforehand
+        || matches!(entry.result.verdict, Verdict::Clear | Verdict::Leaning | Verdict::Tangled)
 }
 
 /// What stands out first, then in the order of the making.
@@ -347,7 +355,8 @@ fn detail_row(entry: &Looked) -> Vec<Cell> {
     let result = &entry.result;
     let chance = |value: Option<f64>| value.map_or(Cell::Empty, |value| Cell::Number(value, 3));
     let between = result.between.as_ref();
-    let decimals_between = between.map_or(2, |between| decimals((between.high - between.low) / 2.0));
+    let decimals_between =
+        between.map_or(2, |between| decimals((between.high - between.low) / 2.0));
     vec![
         Cell::Text(entry.label.clone()),
         result.level.clone().map_or(Cell::Empty, Cell::Text),
