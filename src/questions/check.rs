@@ -24,7 +24,7 @@ pub fn ask(study: &Study, problems: &[Problem]) -> Finding {
         ],
         caveats: Vec::new(),
         charts: Vec::new(),
-        tables: vec![files(study.files()), columns(study.understood())],
+        tables: std::iter::once(files(study.files())).chain(columns(study)).collect(),
         method: Method::default(),
         used: (study.pieces(), "pieces"),
         left_out: Vec::new(),
@@ -54,30 +54,26 @@ fn files(files: &[FileRead]) -> Table {
             TableColumn::new("encoding", "Encoding"),
             TableColumn::new("delimiter", "Between cells"),
         ],
-        rows: files.iter().map(row).collect(),
+        rows: files.iter().filter(|file| is_table(file)).map(row).collect(),
     }
 }
 
-fn columns(understood: &[Understood]) -> Table {
-    let row = |column: &Understood| {
-        let (low, high) = column.range.clone().unwrap_or_default();
-        vec![
-            Cell::Text(column.file.clone()),
-            Cell::Text(column.header.clone()),
-            Cell::Text(words::check::meaning(column.name.as_str(), column.meaning.as_str())),
-            Cell::Text(words::check::unit(&column.unit_read, &column.unit_kept)),
-            Cell::Count(column.values),
-            Cell::Count(column.missing),
-            Cell::Text(words::check::range(&low, &high)),
-            Cell::Text(column.examples.join("; ")),
-            Cell::Text(column.decided.join("; ")),
-        ]
-    };
+/// The study file is a file of the log too, but no table.
+fn is_table(file: &FileRead) -> bool {
+    !file.name.ends_with(".toml")
+}
+
+/// One table a file, its columns in the file's order.
+fn columns(study: &Study) -> impl Iterator<Item = Table> {
+    study.understood().chunk_by(|a, b| a.file == b.file).map(columns_of_file)
+}
+
+fn columns_of_file(columns: &[Understood]) -> Table {
+    let file = columns.first().map_or("", |column| column.file.as_str());
     Table {
-        name: "columns".to_owned(),
-        title: "Columns, and how each was understood".to_owned(),
+        name: format!("columns_{}", words::labels::file_stem(file)),
+        title: format!("{file}: how each column was understood"),
         columns: vec![
-            TableColumn::new("file", "File"),
             TableColumn::new("header", "Header"),
             TableColumn::new("meaning", "Read as"),
             TableColumn::new("unit", "Unit"),
@@ -87,6 +83,21 @@ fn columns(understood: &[Understood]) -> Table {
             TableColumn::new("examples", "For example"),
             TableColumn::new("decided", "Decided"),
         ],
-        rows: understood.iter().map(row).collect(),
+        rows: columns.iter().map(column_row).collect(),
     }
+}
+
+fn column_row(column: &Understood) -> Vec<Cell> {
+    let (low, high) = column.range.clone().unwrap_or_default();
+    let text = |text: String| if text.is_empty() { Cell::Empty } else { Cell::Text(text) };
+    vec![
+        Cell::Text(column.header.clone()),
+        text(words::check::meaning(&column.name, &column.meaning)),
+        text(words::check::unit(&column.unit_read, &column.unit_kept)),
+        Cell::Count(column.values),
+        Cell::Count(column.missing),
+        text(words::check::range(&low, &high)),
+        text(column.examples.join("; ")),
+        text(column.decided.join("; ")),
+    ]
 }

@@ -22,6 +22,11 @@ impl CellText {
     pub fn joined(&self) -> String {
         format!("{}{}", self.whole, self.fraction)
     }
+
+    /// Nothing was computed or nothing is known.
+    pub fn is_missing(&self) -> bool {
+        self.whole == NOTHING || (self.whole.is_empty() && self.fraction.is_empty())
+    }
 }
 
 pub fn text_of(cell: &Cell) -> CellText {

@@ -12,6 +12,8 @@ const GAP: usize = 2;
 /// Headings wrap within this many columns, or within the column's cells.
 const HEADING: usize = 11;
 const LONGEST_TEXT: usize = 28;
+/// A text column wraps within as few columns as this before the table becomes blocks.
+const NARROWEST_TEXT: usize = 11;
 
 /// The lines of a table in at most `width` columns.
 pub fn lines(table: &Table, width: usize) -> Vec<String> {
@@ -20,9 +22,22 @@ pub fn lines(table: &Table, width: usize) -> Vec<String> {
         return vec!["(no rows)".to_owned()];
     }
     let cells = aligned_cells(&text);
-    let widths = widths(&text, &cells);
-    let total = widths.iter().map(|width| width + GAP).sum::<usize>();
-    if total <= width + GAP { columns(&text, &cells, &widths) } else { blocks(&text, width) }
+    match narrowed(widths(&text, &cells), &text.is_number, width) {
+        Some(widths) => columns(&text, &cells, &widths),
+        None => blocks(&text, width),
+    }
+}
+
+/// Column widths that fit: text columns give way, the widest first, down to [`NARROWEST_TEXT`]; numbers do not.
+fn narrowed(mut widths: Vec<usize>, is_number: &[bool], width: usize) -> Option<Vec<usize>> {
+    let total = |widths: &[usize]| widths.iter().map(|width| width + GAP).sum::<usize>() - GAP;
+    while total(&widths) > width {
+        let widest = (0..widths.len())
+            .filter(|&i| !is_number[i] && widths[i] > NARROWEST_TEXT)
+            .max_by_key(|&i| widths[i])?;
+        widths[widest] -= 1;
+    }
+    Some(widths)
 }
 
 /// Each cell padded behind its fraction, so that right-aligned points meet.
@@ -62,8 +77,28 @@ fn columns(text: &TableText, cells: &[Vec<String>], widths: &[usize]) -> Vec<Str
     let line = |cells: &[String]| join(cells, widths, &text.is_number);
     let mut lines: Vec<String> = (0..tall).map(|i| line(&heading_line(i))).collect();
     lines.push(widths.iter().map(|width| "─".repeat(*width)).collect::<Vec<_>>().join("  "));
-    lines.extend(cells.iter().map(|row| line(row)));
+    for row in cells {
+        lines.extend(wrapped_row(row, widths, &text.is_number).iter().map(|row| line(row)));
+    }
     lines
+}
+
+/// A row as one line or several, where a text wraps within its column; numbers stand on the first.
+fn wrapped_row(row: &[String], widths: &[usize], is_number: &[bool]) -> Vec<Vec<String>> {
+    let parts: Vec<Vec<String>> = row
+        .iter()
+        .zip(widths.iter().zip(is_number))
+        .map(
+            |(cell, (width, is_number))| {
+                if *is_number { vec![cell.clone()] } else { wrapped(cell, *width) }
+            },
+        )
+        .collect();
+    let tall = parts.iter().map(Vec::len).max().unwrap_or(1);
+    let part = |line: usize| {
+        parts.iter().map(|cell| cell.get(line).cloned().unwrap_or_default()).collect()
+    };
+    (0..tall).map(part).collect()
 }
 
 fn join(cells: &[String], widths: &[usize], is_number: &[bool]) -> String {
@@ -83,7 +118,8 @@ fn join(cells: &[String], widths: &[usize], is_number: &[bool]) -> String {
 fn blocks(text: &TableText, width: usize) -> Vec<String> {
     let mut lines = Vec::new();
     for row in &text.rows {
-        for (i, (heading, cell)) in text.headings.iter().zip(row).enumerate() {
+        let said = text.headings.iter().zip(row).filter(|(_, cell)| !cell.is_missing());
+        for (i, (heading, cell)) in said.enumerate() {
             let indent = if i == 0 { "" } else { "  " };
             let said = format!("{heading}: {}", cell.joined());
             let room = width.saturating_sub(indent.len());

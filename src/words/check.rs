@@ -3,6 +3,7 @@
 use super::digits::plural;
 use super::given::given;
 use super::lists::and;
+use crate::catalogue::Unit;
 use crate::finding::{LogSummary, SettingsShown};
 
 /// One sentence: is the log sound?
@@ -89,13 +90,10 @@ pub fn meaning(name: &str, meaning: &str) -> String {
     }
 }
 
-/// `thousandths of an inch → mm`
+/// `thousandths of an inch → mm`; only the unit where nothing was converted.
 pub fn unit(read: &str, kept: &str) -> String {
-    match (read, kept) {
-        ("", kept) => kept.to_owned(),
-        (read, kept) if read == kept => kept.to_owned(),
-        (read, kept) => format!("{read} → {kept}"),
-    }
+    let is_same = Unit::from_text(read).is_some_and(|unit| unit.symbol() == kept);
+    if read.is_empty() || read == kept || is_same { kept.to_owned() } else { format!("{read} → {kept}") }
 }
 
 /// `1.2 to 1.35`
