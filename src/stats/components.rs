@@ -1,6 +1,6 @@
 //! Many columns in few: principal components.
 
-use crate::stats::error::{StatsError, require_length};
+use crate::stats::error::{StatsError, require_finite, require_length};
 use crate::stats::numeric::{mean, standard_deviation, sum_of_squares};
 use linfa::Dataset;
 use linfa::traits::Fit;
@@ -63,18 +63,18 @@ pub fn principal_components(
             expected: format!("1 to {most}"),
         });
     }
-    let (standard, centres, scales) = standardised(names, matrix, scaling)?;
-    let total = sum_of_squares(&standard.iter().copied().collect::<Vec<_>>());
+    let standard = standardised(names, matrix, scaling)?;
+    let total = sum_of_squares(&standard.values.iter().copied().collect::<Vec<_>>());
     if total == 0.0 {
         let what = "the matrix".into();
         return Err(StatsError::NoVariation { what });
     }
-    let (loadings, scores) = turned(linfa_axes(&standard, kept)?, &standard)?;
+    let (loadings, scores) = turned(linfa_axes(&standard.values, kept)?, &standard.values)?;
     let squares: Vec<f64> = scores.columns().into_iter().map(|c| c.dot(&c)).collect();
     Ok(Components {
         names: names.to_vec(),
-        centres,
-        scales,
+        centres: standard.centres,
+        scales: standard.scales,
         loadings,
         standard_deviations: squares
             .iter()
@@ -100,21 +100,27 @@ impl Components {
     }
 }
 
-/// Columns centred and, if asked, scaled, with their centres and scales.
+/// Columns centred and, if asked, scaled.
+struct Standardised {
+    values: Array2<f64>,
+    centres: Vec<f64>,
+    scales: Vec<f64>,
+}
+
 fn standardised(
     names: &[String],
     matrix: &Array2<f64>,
     scaling: Scaling,
-) -> Result<(Array2<f64>, Vec<f64>, Vec<f64>), StatsError> {
-    let mut standard = matrix.clone();
+) -> Result<Standardised, StatsError> {
+    let mut values = matrix.clone();
     let (mut centres, mut scales) = (Vec::new(), Vec::new());
-    for (mut column, name) in standard.columns_mut().into_iter().zip(names) {
-        let values = column.to_vec();
-        crate::stats::error::require_finite(name, &values)?;
-        let centre = mean(&values)?;
+    for (mut column, name) in values.columns_mut().into_iter().zip(names) {
+        let own = column.to_vec();
+        require_finite(name, &own)?;
+        let centre = mean(&own)?;
         let scale = match scaling {
             Scaling::Centre => 1.0,
-            Scaling::Standardise => standard_deviation(&values)?,
+            Scaling::Standardise => standard_deviation(&own)?,
         };
         if scale == 0.0 {
             let what = name.clone();
@@ -124,7 +130,11 @@ fn standardised(
         centres.push(centre);
         scales.push(scale);
     }
-    Ok((standard, centres, scales))
+    Ok(Standardised {
+        values,
+        centres,
+        scales,
+    })
 }
 
 /// Axes of the widest subspace, one a row, as linfa finds them.
