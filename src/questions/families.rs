@@ -20,7 +20,7 @@ use crate::finding::{
     Table, TableColumn,
 };
 use crate::problem::Refusal;
-use crate::stats::cluster::{ClusterOptions, Clusters, clusters};
+use crate::stats::cluster::{ClusterOptions, Families, find_families};
 use crate::stats::numeric::{mean, standard_deviation, t_quantile};
 use crate::study::{Factor, FactorKind, Study};
 use crate::words::digits::decimals;
@@ -37,7 +37,7 @@ const FEWEST_PIECES: usize = 20;
 /// A measurement that a larger share of pieces lacks is left out.
 const MOST_MISSING: f64 = 0.25;
 /// Families are sought among so many pieces at most, evenly spaced through the log; the work grows with k times this.
-const MOST_PIECES: usize = 3_000;
+const MOST_PIECES: usize = 500;
 /// Below, a family is not believed.
 const STABLE_FROM: f64 = 0.6;
 
@@ -57,13 +57,24 @@ struct Measured<'a> {
 pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     let measured = select(study);
     refuse(&measured)?;
-    let cluster_options = ClusterOptions { seed: options.seed, ..ClusterOptions::default() };
-    let found = clusters(&measured.scaled, &cluster_options).map_err(|why| Refusal {
-        question: QUESTION.name.to_owned(),
-        found: format!("Families could not be looked for: {why}."),
-        takes: "It takes measurements that differ from piece to piece.".to_owned(),
-    })?;
+    let found =
+        find_families(&measured.scaled, &cluster_options(options.seed)).map_err(|why| Refusal {
+            question: QUESTION.name.to_owned(),
+            found: format!("Families could not be looked for: {why}."),
+            takes: "It takes measurements that differ from piece to piece.".to_owned(),
+        })?;
     Ok(say(study, &measured, &found, options.seed))
+}
+
+/// Fewer starts and samples than the defaults: the numbers move in the third digit, and a page should not take minutes.
+fn cluster_options(seed: u64) -> ClusterOptions {
+    ClusterOptions {
+        restarts: 10,
+        references: 40,
+        replicates: 50,
+        seed,
+        ..ClusterOptions::default()
+    }
 }
 
 fn select(study: &Study) -> Measured<'_> {
@@ -134,11 +145,12 @@ fn refuse(measured: &Measured) -> Result<(), Refusal> {
     Ok(())
 }
 
-fn say(study: &Study, measured: &Measured, found: &Clusters, seed: u64) -> Finding {
-    let believed = found.k > 1 && found.stability.iter().all(|stability| *stability >= STABLE_FROM);
-    let k = if believed { found.k } else { 1 };
+fn say(study: &Study, measured: &Measured, found: &Families, seed: u64) -> Finding {
+    let number = found.clusters.sizes.len();
+    let believed = number > 1 && found.stability.iter().all(|stability| *stability >= STABLE_FROM);
+    let k = if believed { number } else { 1 };
     let labels: Vec<usize> =
-        if believed { found.partition.labels.clone() } else { vec![0; measured.pieces.len()] };
+        if believed { found.clusters.memberships.clone() } else { vec![0; measured.pieces.len()] };
     let scores = reed_scores(study);
     let list: Vec<FamilyResult> =
         (0..k).map(|family| family_result(measured, &labels, &scores, family)).collect();
@@ -164,7 +176,7 @@ fn say(study: &Study, measured: &Measured, found: &Clusters, seed: u64) -> Findi
         more: if k > 1 {
             section.list.iter().map(words::sentence).collect()
         } else {
-            words::unstable(found.k)
+            words::unstable(number)
         },
         caveats: if k > 1 { vec![words::CAVEAT.to_owned()] } else { Vec::new() },
         charts: Vec::new(),

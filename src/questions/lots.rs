@@ -5,8 +5,8 @@
 //!
 //! **Method.** A linear mixed model of the reeds' scores with lots as random intercepts, by restricted maximum
 //! likelihood (Bates, Maechler, Bolker & Walker 2015); the pooled means are conditional means with their prediction error
-//! variance (Henderson 1975). Their intervals come from draws in which the spread between lots varies as it does when
-//! samples of the fitted model are fitted again (Davison & Hinkley 1997, section 4.2.3).
+//! variance (Henderson 1975). Their intervals come from draws in which the spread between lots varies as its likelihood
+//! allows (Gelman 2006): with it taken as known, they are too narrow.
 //!
 //! **Assumptions.** Lots differ from their average by normal amounts; reeds of a lot scatter equally around it. A lot that
 //! was used in a better season, or made in a better way, looks better: nothing but the players' leniency is taken out.
@@ -40,7 +40,7 @@ pub const QUESTION: Question = Question {
 const FEWEST_LOTS: usize = 2;
 /// Dots of a lot's reeds in the picture.
 const MOST_DOTS: usize = 200;
-/// Samples drawn from the fitted model and fitted again, for the uncertainty of the spread between lots.
+/// Samples drawn from the fitted model and fitted again, where the likelihood cannot be summed.
 const REFITS: usize = 500;
 /// Draws of the lots' means.
 const DRAWS: usize = 10_000;
@@ -110,7 +110,10 @@ fn refuse_or_fit(rated: &Rated, options: &Options) -> Result<(MixedFit, Vec<Pool
 fn fit(rated: &Rated, options: &Options) -> Result<(MixedFit, Vec<Pooled>), StatsError> {
     let design = Design::builder(rated.score.len()).intercept().build()?;
     let fit = fit_mixed(&design, &rated.score, &rated.lot, Criterion::Reml)?;
-    let components = fit.parametric_bootstrap(REFITS, options.seed);
+    // two lots leave the spread between them without an upper end; then samples of the fitted model stand in
+    let components = fit
+        .likelihood_draws(DRAWS, options.seed)
+        .unwrap_or_else(|_| fit.parametric_bootstrap(REFITS, options.seed));
     let draws = fit.draw_group_means(&[1.0], &components, DRAWS, options.seed)?;
     let pooled = fit.group_means(&[1.0])?.into_iter().enumerate().map(|(column, group)| {
         let mut drawn = draws.column(column).to_vec();

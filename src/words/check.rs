@@ -93,7 +93,11 @@ pub fn meaning(name: &str, meaning: &str) -> String {
 /// `thousandths of an inch → mm`; only the unit where nothing was converted.
 pub fn unit(read: &str, kept: &str) -> String {
     let is_same = Unit::from_text(read).is_some_and(|unit| unit.symbol() == kept);
-    if read.is_empty() || read == kept || is_same { kept.to_owned() } else { format!("{read} → {kept}") }
+    if read.is_empty() || read == kept || is_same {
+        kept.to_owned()
+    } else {
+        format!("{read} → {kept}")
+    }
 }
 
 /// `1.2 to 1.35`

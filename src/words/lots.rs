@@ -147,7 +147,7 @@ pub fn sources() -> Vec<String> {
     vec![
         "Bates, Maechler, Bolker & Walker 2015, J. Statistical Software 67(1).".to_owned(),
         "Henderson 1975, Biometrics 31, 423–447".to_owned(),
-        "Davison & Hinkley 1997, Bootstrap Methods and their Application, section 4.2.3".to_owned(),
+        "Gelman 2006, Bayesian Analysis 1, 515–534".to_owned(),
     ]
 }
 

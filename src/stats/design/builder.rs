@@ -7,7 +7,7 @@ use ndarray::Array2;
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
-/// Days in a mean Gregorian year times one; the period of the season.
+/// Days in a mean Gregorian year: the period of the season.
 const DAYS_IN_A_YEAR: f64 = 365.2425;
 
 /// Collects columns; the first fault is reported by [`DesignBuilder::build`].

@@ -4,6 +4,7 @@
 //! that the cost depends on groups and columns and not on rows.
 
 mod bootstrap;
+mod likelihood_draws;
 mod predict;
 mod profile;
 mod solution;

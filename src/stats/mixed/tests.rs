@@ -35,7 +35,7 @@ fn means_only(outcome: &[f64]) -> Design {
 
 #[test]
 fn a_balanced_case_has_the_closed_form_of_the_analysis_of_variance() {
-    // three groups of two: means 2, 4, 9; inner mean square 1, between mean square 26; t^2 = (26 - 2/3... worked below
+    // three groups of two with the means 2, 4 and 9
     let outcome = [1.0, 3.0, 3.0, 5.0, 8.0, 10.0];
     let fit =
         fit_mixed(&means_only(&outcome), &outcome, &[0, 0, 1, 1, 2, 2], Criterion::Reml).unwrap();

@@ -1,0 +1,214 @@
+//! Least squares and what is said about it.
+
+use crate::case::Case;
+use canewright::stats::design::Design;
+use canewright::stats::linear::{
+    Centring, LinearFit, condition_number, least_squares, least_squares_linfa, variance_inflation,
+};
+use canewright::stats::products::Products;
+
+/// A case whose coefficients are called `b0`, `b1`, ... in the order of the design.
+fn certified(name: &str, first: usize, design: impl Fn(&Case) -> Design) -> (LinearFit, Design) {
+    let mut case = Case::open(name);
+    let design = design(&case);
+    let outcome = case.numbers("y");
+    let fit = least_squares(&design, &outcome).unwrap();
+    let largest = |values: &[f64]| values.iter().fold(0.0_f64, |most, v| most.max(v.abs()));
+    let size = largest(&outcome);
+    for place in 0..design.columns() {
+        let mut contrast = vec![0.0; design.columns()];
+        contrast[place] = 1.0;
+        let found = fit.classical(&contrast).unwrap();
+        let number = place + first;
+        let column = largest(&design.matrix.column(place).to_vec());
+        case.compare(&format!("b{number}"), found.value);
+        case.compare_scaled(&format!("se_b{number}"), found.standard_error, size / column);
+    }
+    fit_as_a_whole(&mut case, &fit, size);
+    case.finish();
+    (fit, design)
+}
+
+fn fit_as_a_whole(case: &mut Case, fit: &LinearFit, size: f64) {
+    let regression = fit.regression_degrees_of_freedom as f64;
+    let noise = fit.residual_standard_deviation();
+    case.compare_scaled("resid_sd", noise, size);
+    case.compare("r_squared", fit.r_squared());
+    case.compare("df_regression", regression);
+    case.compare("df_residual", fit.residual_degrees_of_freedom as f64);
+    case.compare("ss_regression", fit.regression_sum_of_squares);
+    case.compare_scaled("ss_residual", fit.residual_sum_of_squares, size * size);
+    // an exact fit has no F statistic, and those cases give none
+    if noise > 1e-6 * size {
+        let f = fit.regression_sum_of_squares / regression / (noise * noise);
+        case.compare("f_statistic", f);
+    }
+}
+
+fn polynomial(case: &Case) -> Design {
+    let x = case.numbers("x");
+    let mut builder = Design::builder(x.len()).intercept();
+    for power in 1..=5 {
+        let values: Vec<f64> = x.iter().map(|value| value.powi(power)).collect();
+        builder = builder.number(&format!("x^{power}"), &values);
+    }
+    builder.build().unwrap()
+}
+
+fn line(case: &Case) -> Design {
+    let x = case.numbers("x");
+    Design::builder(x.len()).intercept().number("x", &x).build().unwrap()
+}
+
+fn longley(case: &Case, names: &[&str]) -> Design {
+    let mut builder = Design::builder(16).intercept();
+    for name in names {
+        builder = builder.number(name, &case.numbers(name));
+    }
+    builder.build().unwrap()
+}
+
+#[test]
+fn norris_is_certified() {
+    certified("nist_lls_norris", 0, line);
+}
+
+#[test]
+fn a_line_through_the_origin_is_certified() {
+    certified("nist_lls_noint1", 1, |case| {
+        let x = case.numbers("x");
+        Design::builder(x.len()).number("x", &x).build().unwrap()
+    });
+}
+
+#[test]
+fn fifth_degree_polynomials_are_certified() {
+    certified("nist_lls_wampler1", 0, polynomial);
+    certified("nist_lls_wampler2", 0, polynomial);
+    certified("nist_lls_wampler4", 0, polynomial);
+}
+
+#[test]
+fn longley_is_certified_and_exact_to_ten_digits() {
+    let names = ["x1", "x2", "x3", "x4", "x5", "x6"];
+    let (fit, _) = certified("nist_lls_longley", 0, |case| longley(case, &names));
+    // NIST StRD, Longley, certified to 15 digits
+    let certified = [-3482258.63459582, 15.0618722713733, -0.358191792925910E-01];
+    for (found, exact) in fit.coefficients.iter().zip(certified) {
+        assert!(((found - exact) / exact).abs() < 1e-10, "{found} {exact}");
+    }
+}
+
+#[test]
+fn the_point_fit_through_linfa_agrees_with_the_certified_one() {
+    let names = ["x1", "x2", "x3", "x4", "x5", "x6"];
+    let (fit, design) = certified("nist_lls_longley", 0, |case| longley(case, &names));
+    let outcome = Case::open("nist_lls_longley").numbers("y");
+    let linfa = least_squares_linfa(&design, &outcome).unwrap();
+    for (ours, theirs) in fit.coefficients.iter().zip(linfa) {
+        assert!(((ours - theirs) / ours).abs() < 1e-6, "{ours} {theirs}");
+    }
+}
+
+#[test]
+fn analyses_of_variance_are_certified() {
+    for name in ["sirstv", "smls01", "smls02", "smls04", "smls07"] {
+        one_way(&format!("nist_anova_{name}"));
+    }
+}
+
+/// The one-way analysis by the linear model, and the inner sum of squares once more from the group products.
+fn one_way(name: &str) {
+    let mut case = Case::open(name);
+    let outcome = case.numbers("response");
+    let builder = Design::builder(outcome.len()).intercept();
+    let design = builder.choice("treatment", &case.texts("treatment"), None).build().unwrap();
+    let fit = least_squares(&design, &outcome).unwrap();
+    let between = fit.regression_degrees_of_freedom as f64;
+    let noise = fit.residual_standard_deviation();
+    case.compare("df_between", between);
+    case.compare("df_within", fit.residual_degrees_of_freedom as f64);
+    case.compare("ss_between", fit.regression_sum_of_squares);
+    case.compare("ss_within", fit.residual_sum_of_squares);
+    case.compare("ms_between", fit.regression_sum_of_squares / between);
+    case.compare("ms_within", noise * noise);
+    case.compare("f_statistic", fit.regression_sum_of_squares / between / (noise * noise));
+    case.compare("r_squared", fit.r_squared());
+    case.compare("resid_sd", noise);
+    let ones = Design::builder(outcome.len()).intercept().build().unwrap();
+    let products = Products::new(&ones, &outcome, &case.codes("treatment")).unwrap();
+    case.compare("ss_within", products.within()[(1, 1)]);
+    case.finish();
+}
+
+#[test]
+fn errors_for_unequal_spread_agree() {
+    let mut case = Case::open("ols_hc3_mtcars");
+    let outcome = case.numbers("mpg");
+    let mut builder = Design::builder(outcome.len()).intercept();
+    for name in ["wt", "hp", "qsec"] {
+        builder = builder.number(name, &case.numbers(name));
+    }
+    let fit = least_squares(&builder.build().unwrap(), &outcome).unwrap();
+    let rows: Vec<usize> = (0..outcome.len()).collect();
+    let each_row = fit.clustered(&rows).unwrap();
+    for (name, column) in [("0", "intercept"), ("wt", "wt"), ("hp", "hp"), ("qsec", "qsec")] {
+        let contrast = fit.pick(column).unwrap();
+        let classical = fit.classical(&contrast).unwrap();
+        let robust = fit.hc3(&contrast).unwrap();
+        let (low, high) = robust.interval(0.95).unwrap();
+        case.compare(&format!("b_{name}"), classical.value);
+        case.compare(&format!("se_classic_{name}"), classical.standard_error);
+        case.compare(&format!("t_{name}"), classical.t_statistic());
+        case.compare(&format!("p_{name}"), classical.p_value());
+        case.compare(&format!("se_hc3_{name}"), robust.standard_error);
+        case.compare(&format!("hc3_ci95_lo_{name}"), low);
+        case.compare(&format!("hc3_ci95_hi_{name}"), high);
+        // clusters of one row make CR2 the HC2 error
+        let single = each_row.contrast(&contrast).unwrap();
+        case.compare(&format!("se_hc2_{name}"), single.standard_error);
+        case.later(["hc0", "hc1", "hc4"].map(|kind| format!("se_{kind}_{name}")));
+    }
+    let slopes = ndarray::Array2::from_shape_fn((3, 4), |(i, j)| f64::from(u8::from(j == i + 1)));
+    case.compare("f_statistic", fit.classical_joint(&slopes).unwrap().statistic);
+    case.compare("r_squared", fit.r_squared());
+    case.compare("resid_sd", fit.residual_standard_deviation());
+    let leverages = fit.leverages();
+    case.compare("max_hat", leverages.into_iter().fold(0.0, f64::max));
+    case.later(["adj_r_squared", "loglik", "aic", "bic", "max_cook", "durbin_watson"]);
+    case.finish();
+}
+
+#[test]
+fn cluster_robust_errors_agree() {
+    let mut case = Case::open("cluster_se_sleepstudy");
+    let days = case.numbers("days");
+    let design = Design::builder(days.len()).intercept().number("days", &days);
+    let fit = least_squares(&design.build().unwrap(), &case.numbers("reaction")).unwrap();
+    let robust = fit.clustered(&case.codes("subject")).unwrap();
+    for (name, column) in [("0", "intercept"), ("days", "days")] {
+        let contrast = fit.pick(column).unwrap();
+        let classical = fit.classical(&contrast).unwrap();
+        let found = robust.contrast(&contrast).unwrap();
+        case.compare(&format!("b_{name}"), found.value);
+        case.compare(&format!("se_classic_{name}"), classical.standard_error);
+        case.compare(&format!("se_cr2_{name}"), found.standard_error);
+        case.compare(&format!("cr2_df_{name}"), found.degrees_of_freedom);
+        case.compare(&format!("cr2_p_{name}"), found.p_value());
+        case.later(["cr0", "cr1", "cr1s"].map(|kind| format!("se_{kind}_{name}")));
+    }
+    case.finish();
+}
+
+#[test]
+fn variance_inflation_and_condition_number_agree() {
+    let mut case = Case::open("vif_longley");
+    let names = ["gnp_deflator", "gnp", "unemployed", "armed", "population", "year"];
+    let design = longley(&case, &names);
+    for (name, factor) in variance_inflation(&design).unwrap() {
+        case.compare(&format!("vif_{name}"), factor);
+    }
+    let number = condition_number(&design, Centring::Mean).unwrap();
+    case.compare("condition_number_corr", number);
+    case.finish();
+}

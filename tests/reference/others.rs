@@ -1,0 +1,120 @@
+//! Summaries, families of p values, components and clusters.
+
+use crate::case::Case;
+use canewright::stats::Estimate;
+use canewright::stats::cluster::{k_means, mean_silhouette};
+use canewright::stats::components::{Scaling, principal_components};
+use canewright::stats::multiplicity::{benjamini_hochberg, holm};
+use canewright::stats::numeric::{
+    autocorrelation, inter_quartile_range, mean, median, quantile, standard_deviation, variance,
+};
+use ndarray::Array2;
+
+#[test]
+fn univariate_summaries_are_certified() {
+    for name in ["nist_uni_michelso", "nist_uni_numacc1", "nist_uni_numacc3"] {
+        let mut case = Case::open(name);
+        let values = case.numbers("y");
+        case.compare("mean", mean(&values).unwrap());
+        case.compare("sd", standard_deviation(&values).unwrap());
+        case.compare("autocorr_lag1", autocorrelation(&values, 1).unwrap());
+        case.compare("n", values.len() as f64);
+        case.finish();
+    }
+}
+
+#[test]
+fn the_summary_of_precipitation_agrees() {
+    let mut case = Case::open("desc_precip");
+    let values = case.numbers("precip");
+    let count = values.len() as f64;
+    let centre = Estimate {
+        value: mean(&values).unwrap(),
+        standard_error: standard_deviation(&values).unwrap() / count.sqrt(),
+        degrees_of_freedom: count - 1.0,
+    };
+    let (low, high) = centre.interval(0.95).unwrap();
+    case.compare("n", count);
+    case.compare("mean", centre.value);
+    case.compare("sem", centre.standard_error);
+    case.compare("sd", standard_deviation(&values).unwrap());
+    case.compare("var", variance(&values).unwrap());
+    case.compare("median", median(&values).unwrap());
+    case.compare("iqr", inter_quartile_range(&values).unwrap());
+    for (name, probability) in [("q25", 0.25), ("q75", 0.75), ("q10", 0.1), ("q90", 0.9)] {
+        case.compare(name, quantile(&values, probability).unwrap());
+    }
+    case.compare("min", quantile(&values, 0.0).unwrap());
+    case.compare("max", quantile(&values, 1.0).unwrap());
+    case.compare("ci95_lo", low);
+    case.compare("ci95_hi", high);
+    case.later(["mad_scaled", "skew_g1", "exkurt_g2", "cv", "trimmed_mean_10", "shapiro_w"]);
+    case.finish();
+}
+
+#[test]
+fn adjusted_p_values_agree() {
+    let mut case = Case::open("multiplicity_bh1995");
+    let p_values = case.numbers("p");
+    let discovery = benjamini_hochberg(&p_values).unwrap();
+    let strict = holm(&p_values).unwrap();
+    for place in 0..p_values.len() {
+        let number = place + 1;
+        case.compare(&format!("bh_{number}"), discovery[place]);
+        case.compare(&format!("holm_{number}"), strict[place]);
+        let others = ["bonferroni", "hochberg", "by"];
+        case.later(others.map(|method| format!("{method}_{number}")));
+    }
+    let below = |values: &[f64], level| values.iter().filter(|&&p| p <= level).count() as f64;
+    case.compare("n_reject_bh_05", below(&discovery, 0.05));
+    case.compare("n_reject_bh_25", below(&discovery, 0.25));
+    case.compare("n_reject_holm_05", below(&strict, 0.05));
+    case.later(["n_reject_bonferroni_05"]);
+    case.finish();
+}
+
+fn matrix(case: &Case, names: &[&str]) -> Array2<f64> {
+    let columns: Vec<Vec<f64>> = names.iter().map(|name| case.numbers(name)).collect();
+    Array2::from_shape_fn((columns[0].len(), names.len()), |(i, j)| columns[j][i])
+}
+
+#[test]
+fn principal_components_agree() {
+    let mut case = Case::open("pca_usarrests");
+    let names = ["murder", "assault", "urbanpop", "rape"];
+    let data = matrix(&case, &names);
+    let owned = names.map(String::from);
+    for (label, scaling) in [("corr", Scaling::Standardise), ("cov", Scaling::Centre)] {
+        let found = principal_components(&owned, &data, 4, scaling).unwrap();
+        for component in 0..4 {
+            let number = component + 1;
+            case.compare(&format!("{label}_sdev_{number}"), found.standard_deviations[component]);
+            case.compare(&format!("{label}_prop_{number}"), found.shares[component]);
+            for (place, name) in names.iter().enumerate() {
+                let loading = found.loadings[(component, place)];
+                case.compare(&format!("{label}_pc{number}_{name}"), loading);
+            }
+        }
+    }
+    case.finish();
+}
+
+#[test]
+fn clusters_of_eruptions_agree_as_far_as_k_means_reaches() {
+    let mut case = Case::open("cluster_faithful");
+    let points = matrix(&case, &["eruptions", "waiting"]);
+    for count in 2..=4 {
+        let found = k_means(&points, count, 40, 1).unwrap();
+        let silhouette = mean_silhouette(&points, &found.memberships).unwrap();
+        case.compare(&format!("kmeans_k{count}_within_ss"), found.within_sum_of_squares);
+        case.compare(&format!("kmeans_k{count}_silhouette"), silhouette);
+        for (place, &size) in found.sizes.iter().enumerate() {
+            case.compare(&format!("kmeans_k{count}_size_{}", place + 1), size as f64);
+        }
+    }
+    for shape in ["eee3", "vvv2", "vvi2"] {
+        case.later([format!("gmm_{shape}_loglik"), format!("gmm_{shape}_bic")]);
+    }
+    case.later(["ari_kmeans2_vs_gmm_vvv2"]);
+    case.finish();
+}
