@@ -154,7 +154,7 @@ fn one_factor(
 ) -> Option<Chart> {
     let (factor, cells) = &columns.factors[entry.at];
     let settings = study.settings();
-    let good_at = settings.targets.get(&settings.outcome).is_none().then_some(settings.good_at);
+    let good_at = (!settings.targets.contains_key(&settings.outcome)).then_some(settings.good_at);
     let kind = match cells {
         Cells::Number(values) => number_chart(
             scores,

@@ -33,7 +33,7 @@ pub struct GapStatistic {
 /// At most one cluster less than there are different points is tried, since more would leave nothing inside the clusters.
 ///
 /// # Errors
-/// `Empty`, `NotFinite`; `NoVariation` where all points are equal; `OutOfRange` without a cluster to try or under two references; as [`super::k_means`].
+/// `Empty`, `NotFinite`; `NoVariation` where all points are equal; `OutOfRange` without a cluster to try or under two references; as [`fn@super::k_means`].
 pub fn gap_statistic(
     points: &Array2<f64>,
     options: &ClusterOptions,
