@@ -70,7 +70,7 @@ fn columns(study: &Study) -> impl Iterator<Item = Table> {
 
 fn columns_of_file(columns: &[Understood]) -> Table {
     let file = columns.first().map_or("", |column| column.file.as_str());
-    Table {
+    without_empty_columns(Table {
         name: format!("columns_{}", words::labels::file_stem(file)),
         title: format!("{file}: how each column was understood"),
         columns: vec![
@@ -84,6 +84,21 @@ fn columns_of_file(columns: &[Understood]) -> Table {
             TableColumn::new("decided", "Decided"),
         ],
         rows: columns.iter().map(column_row).collect(),
+    })
+}
+
+/// A file in which nothing had to be decided needs no column for it.
+fn without_empty_columns(table: Table) -> Table {
+    let is_used = |at: &usize| {
+        table.rows.iter().any(|row| row.get(*at).is_some_and(|cell| *cell != Cell::Empty))
+    };
+    let used: Vec<usize> = (0..table.columns.len()).filter(is_used).collect();
+    let keep = |row: &Vec<Cell>| used.iter().filter_map(|&at| row.get(at).cloned()).collect();
+    Table {
+        columns: used.iter().map(|&at| table.columns[at].clone()).collect(),
+        rows: table.rows.iter().map(keep).collect(),
+        name: table.name,
+        title: table.title,
     }
 }
 
@@ -92,7 +107,7 @@ fn column_row(column: &Understood) -> Vec<Cell> {
     let text = |text: String| if text.is_empty() { Cell::Empty } else { Cell::Text(text) };
     vec![
         Cell::Text(column.header.clone()),
-        text(words::check::meaning(&column.name, &column.meaning)),
+        text(words::check::meaning(&column.header, &column.name, &column.meaning)),
         text(words::check::unit(&column.unit_read, &column.unit_kept)),
         Cell::Count(column.values),
         Cell::Count(column.missing),

@@ -155,10 +155,7 @@ fn chart(stages: &[StageResult]) -> Option<Chart> {
         name: "losses".to_owned(),
         title: "Pieces lost, by stage".to_owned(),
         description: words::losses::description(stages),
-        reading: "Each row is a stage of the making. The dot is the share of the pieces that came to the \
-                  stage and were lost there; the thin line is the range that the share may well have, given \
-                  so few pieces."
-            .to_owned(),
+        reading: words::losses::READING.to_owned(),
         kind: ChartKind::Losses { stages: shown },
     })
 }

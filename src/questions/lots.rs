@@ -198,7 +198,9 @@ fn say(
     let mut left_out = never_rated(study, scores);
     count_out(&mut left_out, "rated, but without a lot", rated.without_lot);
     let mut more: Vec<String> = lucky(study, &results).into_iter().collect();
-    more.extend(results.iter().map(|result| result.sentence.clone()));
+    let stands_out =
+        |lot: &&LotResult| standing.better.contains(&lot.lot) || standing.worse.contains(&lot.lot);
+    more.extend(results.iter().filter(stands_out).map(|result| result.sentence.clone()));
     let mut caveats = vec![words::CAVEAT.to_owned()];
     caveats.extend(scores.caveat.clone());
     Finding {

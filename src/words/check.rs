@@ -81,8 +81,10 @@ pub fn delimiter(delimiter: char) -> &'static str {
 }
 
 /// `gouge_center_mm: thickness at the centre`, or that the column was not used.
-pub fn meaning(name: &str, meaning: &str) -> String {
-    match (name, meaning) {
+pub fn meaning(header: &str, name: &str, meaning: &str) -> String {
+    // a header that is the name already needs no repeating
+    let name_shown = if header == name && !meaning.is_empty() { "" } else { name };
+    match (name_shown, meaning) {
         ("", "") => "not used".to_owned(),
         ("", meaning) => meaning.to_owned(),
         (name, "") => name.to_owned(),

@@ -24,7 +24,7 @@ pub fn sentence(result: &FactorResult, words: &FactorWords) -> String {
         (Verdict::Tangled, _) => format!("{subject}: tangled. {}", tangled(result)),
         (verdict, Some(effect)) => format!(
             "{subject}: {}. {} {}; {}.",
-            judged(verdict, words.worthwhile),
+            judged(verdict, effect, words.worthwhile),
             moved(result, words, effect),
             among(result),
             basis(result, words)
@@ -40,12 +40,20 @@ fn subject(result: &FactorResult, words: &FactorWords) -> String {
     }
 }
 
-fn judged(verdict: Verdict, worthwhile: f64) -> String {
+fn judged(verdict: Verdict, effect: Interval, worthwhile: f64) -> String {
     match verdict {
+        Verdict::Open if excludes_zero(effect) => {
+            "open, with so many factors looked at chance may well give as much".to_owned()
+        }
         Verdict::Negligible => format!("negligible, under {} either way", given(worthwhile)),
         Verdict::Open => "open, the log cannot say".to_owned(),
         other => other.word().to_owned(),
     }
+}
+
+/// Whether the interval lies on one side of zero.
+pub fn excludes_zero(effect: Interval) -> bool {
+    effect.low > 0.0 || effect.high < 0.0
 }
 
 fn moved(result: &FactorResult, words: &FactorWords, effect: Interval) -> String {
@@ -108,7 +116,8 @@ fn not_fitted(result: &FactorResult) -> String {
     }
 }
 
-fn estimate(result: &FactorResult) -> Option<Interval> {
+/// The headline effect, where there is one.
+pub fn estimate(result: &FactorResult) -> Option<Interval> {
     Some(Interval { estimate: result.estimate?, low: result.low?, high: result.high? })
 }
 

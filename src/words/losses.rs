@@ -99,3 +99,7 @@ pub fn description(stages: &[StageResult]) -> String {
     });
     format!("Pieces lost of those that came to each stage: {}.", and(&parts.collect::<Vec<_>>()))
 }
+
+/// How the picture is read.
+pub const READING: &str = "Each row is a stage of the making. The bar is the share of the pieces that came to the stage and \
+                           were lost there; the line is the range that this share may well have, given so few pieces.";

@@ -73,10 +73,14 @@ fn labels(looked: &[Looked], wanted: impl Fn(&Looked) -> bool) -> Vec<String> {
     labels
 }
 
-/// A sentence of its own is for what stands out and for what was asked beforehand; the table holds the rest.
+/// A sentence of its own is for what stands out, alone or only until all factors are counted, and for what was asked
+/// beforehand; the table holds the rest.
 fn told_in_full(entry: &Looked) -> bool {
-    entry.beforehand
-        || matches!(entry.result.verdict, Verdict::Clear | Verdict::Leaning | Verdict::Tangled)
+    let stands_out =
+        matches!(entry.result.verdict, Verdict::Clear | Verdict::Leaning | Verdict::Tangled);
+    let nearly = entry.result.verdict == Verdict::Open
+        && words::estimate(&entry.result).is_some_and(words::excludes_zero);
+    entry.beforehand || stands_out || nearly
 }
 
 /// What stands out first, then in the order of the making.
