@@ -1,4 +1,5 @@
-//! Reads a bassoon reed maker's log and says what made good reeds, which cane lots played well and where pieces are lost.
+//! Reads a bassoon reed maker's log and says what went with good reeds, which cane lots played well and where pieces are
+//! lost.
 //!
 //! The journey on one screen: files become a [`study::Study`] and a list of [`problem::Problem`]s; a question takes the
 //! study and gives a [`finding::Finding`] or a [`problem::Refusal`]; pages are made of findings and of nothing else.

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 
-/// Reads a bassoon reed maker's log and says what made good reeds, which cane to buy again and where pieces are lost.
+/// Reads a bassoon reed maker's log and says what went with good reeds, which cane lots played well and where pieces are lost.
 #[derive(Debug, Parser)]
 #[command(name = "canewright", version, max_term_width = 100)]
 #[command(
@@ -78,9 +78,14 @@ pub struct Asked {
     #[arg(long, default_value_t = 2025)]
     pub seed: u64,
     /// Only pieces started on this day or later
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = date)]
     pub from: Option<jiff::civil::Date>,
     /// Only pieces started on this day or earlier
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = date)]
     pub until: Option<jiff::civil::Date>,
+}
+
+/// A calendar date as ISO 8601 writes it.
+fn date(text: &str) -> Result<jiff::civil::Date, String> {
+    text.parse().map_err(|_| "a date is written like 2025-03-09".to_owned())
 }

@@ -9,6 +9,7 @@ use super::progress;
 use crate::intake::{self, ReadOptions, Reading};
 use crate::problem::{Error, Severity};
 use crate::report::{Look, problems_page};
+use crate::words;
 
 /// Reads the log that was named.
 ///
@@ -43,13 +44,8 @@ pub fn stopped(asked: &Asked, reading: &Reading) -> bool {
     let (errors, warnings) = (count(Severity::Error), count(Severity::Warning));
     if errors + warnings > 0 {
         let logs: Vec<String> = asked.logs.iter().map(|log| log.display().to_string()).collect();
-        say(
-            asked,
-            &format!(
-                "{errors} errors and {warnings} warnings in the log; see: canewright check {}\n",
-                logs.join(" ")
-            ),
-        );
+        let found = words::check::found(errors, warnings);
+        say(asked, &format!("{found} in the log; see: canewright check {}\n", logs.join(" ")));
     }
     false
 }

@@ -17,7 +17,7 @@ pub fn ask(study: &Study, problems: &[Problem]) -> Finding {
     Finding {
         question: "check",
         asked: "Is the log sound, and was it read as it was meant?".to_owned(),
-        answer: words::check::answer(errors, warnings, set_aside),
+        answer: words::check::answer(errors, warnings, set_aside, &super::log_summary(study)),
         more: vec![
             words::check::holds(&super::log_summary(study)),
             words::check::settings(&settings_shown(study)),

@@ -48,6 +48,8 @@ struct Measured<'a> {
     /// Pieces x factors, each column of mean 0 and standard deviation 1.
     scaled: Array2<f64>,
     left_out: Vec<LeftOut>,
+    /// Columns of numbers that have no stage and so were not looked at.
+    unplaced: usize,
 }
 
 /// Answers the question.
@@ -91,6 +93,9 @@ fn select(study: &Study) -> Measured<'_> {
         .map(|factor| (factor, study.numbers(&factor.name)))
         .filter(|(_, values)| varies(values))
         .collect();
+    let is_unplaced =
+        |factor: &&Factor| factor.kind == FactorKind::Number && factor.stage == Stage::Unplaced;
+    let unplaced = study.factors().iter().filter(is_unplaced).count();
     let whole = |piece: &usize| measured.iter().all(|(_, values)| values[*piece].is_some());
     let mut pieces: Vec<usize> = (0..study.pieces()).filter(whole).collect();
     let mut left_out = Vec::new();
@@ -116,6 +121,7 @@ fn select(study: &Study) -> Measured<'_> {
         pieces,
         scaled,
         left_out,
+        unplaced,
     }
 }
 
@@ -131,9 +137,8 @@ fn refuse(measured: &Measured) -> Result<(), Refusal> {
     };
     if measured.factors.len() < 2 {
         return refusal(
-            "The log has fewer than two measurements that most pieces have and that differ."
-                .to_owned(),
-            "It takes two, such as gouge and hardness.".to_owned(),
+            words::too_few_measurements(measured.unplaced),
+            "It takes two, such as gouge and hardness; a column of your own counts once study.toml gives it a stage.".to_owned(),
         );
     }
     if measured.pieces.len() < FEWEST_PIECES {

@@ -38,9 +38,10 @@ pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
     let spoiled = fates.iter().filter(|fate| **fate == Some(Fate::Spoiled)).count();
     refuse_without_fates(study, spoiled)?;
     let counts = study.loss_counts();
-    let stages = stage_results(&study.furthest_stages(), &counts);
-    let section = LossesSection { stages };
-    Ok(say(study, section, spoiled, &counts))
+    let is_any_placed = spoiled == 0 || counts.iter().any(|count| count.stage.is_some());
+    let stages =
+        if is_any_placed { stage_results(&study.furthest_stages(), &counts) } else { Vec::new() };
+    Ok(say(study, LossesSection { stages }, spoiled, &counts))
 }
 
 /// A log in which no fate was ever written says nothing about losses, even where every piece was rated: the spoiled
@@ -114,11 +115,16 @@ fn say(study: &Study, section: LossesSection, spoiled: usize, counts: &[LossCoun
     Finding {
         question: QUESTION.name,
         asked: QUESTION.asked.to_owned(),
-        answer: words::losses::answer(stages, spoiled, study.pieces()),
+        answer: words::losses::answer(
+            stages,
+            spoiled,
+            study.pieces(),
+            lost_in_all(spoiled, study.pieces()),
+        ),
         more: words::losses::more(stages),
-        caveats: words::losses::caveats(unplaced),
+        caveats: words::losses::caveats(unplaced, spoiled),
         charts: chart(stages).into_iter().collect(),
-        tables: vec![table(stages)],
+        tables: if stages.is_empty() { Vec::new() } else { vec![table(stages)] },
         method: Method {
             model:
                 "For each stage: pieces spoiled there, of the pieces that were spoiled there or \
@@ -141,6 +147,15 @@ fn say(study: &Study, section: LossesSection, spoiled: usize, counts: &[LossCoun
             }]
         },
         section: Section::Losses(section),
+    }
+}
+
+/// The share of all pieces that was spoiled, wherever.
+fn lost_in_all(spoiled: usize, pieces: usize) -> Interval {
+    match clopper_pearson(spoiled as u64, pieces as u64, 0.95) {
+        Ok(share) => Interval { estimate: share.share, low: share.low, high: share.high },
+        // only of no pieces, and then the question is refused
+        Err(_) => Interval { estimate: 0.0, low: 0.0, high: 1.0 },
     }
 }
 

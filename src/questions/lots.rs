@@ -98,9 +98,11 @@ fn refuse_or_fit(rated: &Rated, options: &Options) -> Result<(MixedFit, Vec<Pool
             "It takes two to compare and five to rank; a column “lot” in reeds.csv says which piece came from which.",
         ));
     }
-    fit(rated, options).map_err(|why| {
+    fit(rated, options).map_err(|_| {
+        let largest = by_lot(rated).values().map(Vec::len).max().unwrap_or(0);
+        let all_alike = rated.score.windows(2).all(|pair| pair[0] == pair[1]);
         refusal(
-            format!("The rated reeds of the lots cannot be compared: {why}."),
+            words::not_comparable(largest, all_alike),
             "It takes at least one lot with two rated reeds that differ.",
         )
     })
@@ -201,7 +203,8 @@ fn say(
     let stands_out =
         |lot: &&LotResult| standing.better.contains(&lot.lot) || standing.worse.contains(&lot.lot);
     more.extend(results.iter().filter(stands_out).map(|result| result.sentence.clone()));
-    let mut caveats = vec![words::CAVEAT.to_owned()];
+    let makers = study.labels("maker").levels.len();
+    let mut caveats = words::caveats(scores.leniency.len(), makers);
     caveats.extend(scores.caveat.clone());
     Finding {
         question: QUESTION.name,
@@ -212,7 +215,11 @@ fn say(
         charts: vec![chart(study, rated, pooled, overall, &results)],
         tables: vec![table(&results)],
         method: Method {
-            model: words::MODEL.to_owned(),
+            model: format!(
+                "{} {}",
+                words::MODEL,
+                crate::words::factors::score(scores.leniency.len())
+            ),
             assumptions: words::assumptions(),
             sources: words::sources(),
             seed: Some(options.seed),
@@ -248,7 +255,7 @@ fn standing(study: &Study, fit: &MixedFit, overall: f64, results: &[LotResult]) 
     }
 }
 
-/// Why the lot with the best plain mean is not the best bet, where it is not and lots can be ranked.
+/// The lot with the best plain mean, where that mean rests on at most half as many reeds as the middle lot has.
 fn lucky(study: &Study, results: &[LotResult]) -> Option<String> {
     let rated: Vec<&LotResult> = results.iter().filter(|lot| lot.rated > 0).collect();
     if rated.len() < words::FEWEST_TO_RANK {
@@ -257,7 +264,9 @@ fn lucky(study: &Study, results: &[LotResult]) -> Option<String> {
     let sign = if study.outcome().better == Better::Higher { 1.0 } else { -1.0 };
     let value = |lot: &&LotResult| sign * lot.raw_mean.unwrap_or(f64::NEG_INFINITY);
     let raw_best = rated.iter().copied().max_by(|a, b| value(a).total_cmp(&value(b)))?;
-    words::lucky(raw_best, rated.first()?)
+    let mut sizes: Vec<usize> = rated.iter().map(|lot| lot.rated).collect();
+    sizes.sort_unstable();
+    if 2 * raw_best.rated > sizes[sizes.len() / 2] { None } else { words::lucky(raw_best) }
 }
 
 fn chart(
@@ -280,7 +289,6 @@ fn chart(
             reeds,
         })
     });
-    let settings = study.settings();
     Chart {
         name: "lots".to_owned(),
         title: "How each lot's reeds were rated".to_owned(),
@@ -289,10 +297,9 @@ fn chart(
         kind: ChartKind::Lots {
             lots: shown.collect(),
             overall,
-            good_at: (!settings.targets.contains_key(&settings.outcome))
-                .then_some(settings.good_at),
-            y_label: "rating".to_owned(),
-            range: settings.scale,
+            good_at: super::good_line(study),
+            y_label: super::outcome_words(study).axis(),
+            range: super::score_range(study),
         },
     }
 }
@@ -318,7 +325,7 @@ fn table(results: &[LotResult]) -> Table {
     };
     Table {
         name: "lots".to_owned(),
-        title: "Lots, the best pooled mean first".to_owned(),
+        title: "Lots by pooled mean".to_owned(),
         columns: vec![
             TableColumn::new("lot", "Lot"),
             TableColumn::new("pieces", "Pieces"),

@@ -14,7 +14,8 @@ mod summary;
 
 use crate::finding::Finding;
 use crate::problem::Refusal;
-use crate::study::Study;
+use crate::study::{Better, Study};
+use crate::words::factors::OutcomeWords;
 
 pub use summary::{log_summary, problems_shown, settings_shown};
 
@@ -53,4 +54,27 @@ pub const REGISTRY: [Question; 4] =
 /// The question of that name.
 pub fn find(name: &str) -> Option<&'static Question> {
     REGISTRY.iter().find(|question| question.name == name)
+}
+
+/// What sentences about the rating need to know of it.
+fn outcome_words(study: &Study) -> OutcomeWords {
+    let outcome = study.outcome();
+    OutcomeWords {
+        lower_is_better: outcome.better == Better::Lower,
+        is_distance: outcome.target.is_some(),
+    }
+}
+
+/// Where a picture draws the line of a good reed; nowhere for a distance from an ideal, which has its own zero.
+fn good_line(study: &Study) -> Option<f64> {
+    study.outcome().target.is_none().then_some(study.settings().good_at)
+}
+
+/// The whole range of scores, so that no picture makes a small difference look large.
+fn score_range(study: &Study) -> [f64; 2] {
+    let [low, high] = study.settings().scale;
+    match study.outcome().target {
+        Some(target) => [0.0, (target - low).abs().max((high - target).abs())],
+        None => [low, high],
+    }
 }

@@ -128,7 +128,7 @@ pub(super) fn never_rated(study: &Study, scores: &ReedScores) -> Vec<LeftOut> {
     count_out(&mut left_out, "unfinished", count(|fate| fate == Some(Fate::Unfinished)));
     count_out(
         &mut left_out,
-        "finished but never rated",
+        "never rated, though neither spoiled nor unfinished",
         count(|fate| !matches!(fate, Some(Fate::Spoiled | Fate::Unfinished))),
     );
     left_out

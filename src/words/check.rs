@@ -1,28 +1,52 @@
 //! Sentences about what was read.
 
-use super::digits::plural;
+use super::digits::{count, plural};
 use super::given::given;
 use super::lists::and;
 use crate::catalogue::Unit;
 use crate::finding::{LogSummary, SettingsShown};
 
 /// One sentence: is the log sound?
-pub fn answer(errors: usize, warnings: usize, rows_set_aside: usize) -> String {
-    match (errors, warnings) {
-        (0, 0) => "The log is sound: every cell was read and every row was used.".to_owned(),
+pub fn answer(errors: usize, warnings: usize, rows_set_aside: usize, log: &LogSummary) -> String {
+    let lacks = match (log.pieces, log.ratings) {
+        (0, _) => " It holds no piece, so there is nothing to ask it.",
+        (_, 0) => {
+            " No rating was found in it: if a column holds ratings, say in study.toml which one."
+        }
+        _ => "",
+    };
+    let aside = match rows_set_aside {
+        0 => "no row was".to_owned(),
+        1 => "1 row was".to_owned(),
+        rows => format!("{} rows were", count(rows)),
+    };
+    let read = match (errors, warnings) {
+        (0, 0) if rows_set_aside == 0 => "Every cell was read and every row was used.".to_owned(),
+        (0, 0) => format!("Every cell was read; {aside} set aside, word for word."),
         (0, _) => format!(
             "The log was read whole, with {} worth a look.",
             plural(warnings, "warning", "warnings")
         ),
         _ => format!(
-            "The log was read with {} in cells or rows; {} set aside, nothing was lost.",
-            plural(errors, "error", "errors"),
-            match rows_set_aside {
-                0 => "no row was".to_owned(),
-                1 => "1 row was".to_owned(),
-                rows => format!("{rows} rows were"),
-            }
+            "The log was read with {} in cells or rows; {aside} set aside, and nothing was lost.",
+            plural(errors, "error", "errors")
         ),
+    };
+    read + lacks
+}
+
+/// `1 error and 21 warnings`
+pub fn found(errors: usize, warnings: usize) -> String {
+    match (errors, warnings) {
+        (0, warnings) => plural(warnings, "warning", "warnings"),
+        (errors, 0) => plural(errors, "error", "errors"),
+        (errors, warnings) => {
+            format!(
+                "{} and {}",
+                plural(errors, "error", "errors"),
+                plural(warnings, "warning", "warnings")
+            )
+        }
     }
 }
 
@@ -34,7 +58,7 @@ pub fn holds(log: &LogSummary) -> String {
         _ => String::new(),
     };
     let lots = if log.lots == 0 {
-        "no lots named".to_owned()
+        "with no lot named".to_owned()
     } else {
         format!("from {}", plural(log.lots, "lot", "lots"))
     };

@@ -3,7 +3,48 @@
 use super::digits::{change, percent, plural, signed};
 use super::given::given;
 use super::lists::and;
+use crate::catalogue::Stage;
 use crate::finding::{FactorResult, Interval, Verdict};
+
+/// What the rating is, as sentences about its changes need it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct OutcomeWords {
+    /// Whether a lower rating is the better one: school marks, or a distance from an ideal.
+    pub lower_is_better: bool,
+    /// Whether the number is the distance from an ideal in the middle of the scale.
+    pub is_distance: bool,
+}
+
+impl OutcomeWords {
+    /// `the rating`, as the subject of a sentence.
+    fn subject(self) -> &'static str {
+        if self.is_distance { "the distance from the ideal" } else { "the rating" }
+    }
+
+    /// What a change means where the direction is not the usual one.
+    fn direction(self, effect: Interval) -> &'static str {
+        match (self.lower_is_better, effect.estimate.partial_cmp(&0.0)) {
+            (true, Some(std::cmp::Ordering::Less)) => ", which is better here",
+            (true, Some(std::cmp::Ordering::Greater)) => ", which is worse here",
+            _ => "",
+        }
+    }
+
+    /// The axis of a rating.
+    pub fn axis(self) -> String {
+        match (self.is_distance, self.lower_is_better) {
+            (true, _) => "distance from the ideal (0 is best)".to_owned(),
+            (false, true) => "rating (lower is better)".to_owned(),
+            (false, false) => "rating".to_owned(),
+        }
+    }
+
+    /// The unit of a change.
+    pub fn points(self) -> String {
+        let better = if self.lower_is_better { " (lower is better)" } else { "" };
+        format!("rating points{better}")
+    }
+}
 
 /// What a sentence needs to know beside the result.
 #[derive(Debug, Clone, Copy)]
@@ -15,6 +56,7 @@ pub struct FactorWords<'a> {
     /// Lots among which reeds of the same lot were compared.
     pub lots: usize,
     pub worthwhile: f64,
+    pub outcome: OutcomeWords,
 }
 
 /// `Forming time: open. Per 7 days more the rating moved by +0.2 (−0.3 to +0.7) among reeds of the same lot; …`
@@ -58,11 +100,20 @@ pub fn excludes_zero(effect: Interval) -> bool {
 
 fn moved(result: &FactorResult, words: &FactorWords, effect: Interval) -> String {
     let moved = change(effect);
+    let direction = words.outcome.direction(effect);
     match (&result.level, &result.reference) {
         (Some(level), Some(reference)) => {
-            format!("Against “{reference}”, reeds with “{level}” were rated {moved}")
+            let rated = if words.outcome.is_distance {
+                "lay further from the ideal by"
+            } else {
+                "were rated"
+            };
+            format!("Against “{reference}”, reeds with “{level}” {rated} {moved}{direction}")
         }
-        _ => format!("Per {} the rating moved by {moved}", step_in_words(result, words)),
+        _ => {
+            let subject = words.outcome.subject();
+            format!("Per {} {subject} moved by {moved}{direction}", step_in_words(result, words))
+        }
     }
 }
 
@@ -121,70 +172,81 @@ pub fn estimate(result: &FactorResult) -> Option<Interval> {
     Some(Interval { estimate: result.estimate?, low: result.low?, high: result.high? })
 }
 
-/// The section's answer: how many factors stand out, the strongest with its size.
-pub fn answer(list_of: &[(FactorResult, String)]) -> String {
-    let with = |verdict: Verdict| {
-        list_of.iter().filter(move |(result, _)| result.verdict == verdict).collect::<Vec<_>>()
+/// The section's answer: how many factors stand out, the strongest first, each with its size.
+pub fn answer(list_of: &[(FactorResult, String)], outcome: OutcomeWords) -> String {
+    let with = |verdict: Verdict| -> Vec<&(FactorResult, String)> {
+        list_of.iter().filter(|(result, _)| result.verdict == verdict).collect()
     };
-    let (clear, leaning) = (with(Verdict::Clear), with(Verdict::Leaning));
-    let screened = factors_in(list_of);
-    let rest = rest(with(Verdict::Tangled).as_slice(), with(Verdict::Negligible).as_slice());
-    if clear.is_empty() && leaning.is_empty() {
-        return format!(
-            "None of the {} looked at stands out from chance in this log{rest}.",
-            plural(screened, "factor", "factors")
-        );
+    let modelled = factors_in(list_of, |result| {
+        result.estimate.is_some() || result.verdict == Verdict::Tangled
+    });
+    let standing: Vec<String> = [Verdict::Clear, Verdict::Leaning]
+        .into_iter()
+        .flat_map(&with)
+        .map(|entry| named(entry, outcome))
+        .collect();
+    let rest = rest(&with(Verdict::Tangled), &with(Verdict::Negligible));
+    if modelled == 0 {
+        return "None of the columns could be held against the rating; the table says why."
+            .to_owned();
     }
-    let mut parts = Vec::new();
-    if !clear.is_empty() {
-        parts.push(format!(
-            "clear: {}",
-            and(&clear.iter().map(|entry| named(entry)).collect::<Vec<_>>())
-        ));
+    let looked_at = if modelled == 1 {
+        "The one factor looked at".to_owned()
+    } else {
+        format!("None of the {modelled} factors looked at")
+    };
+    match standing.len() {
+        0 if modelled == 1 => {
+            format!("{looked_at} does not stand out from chance in this log{rest}.")
+        }
+        0 => format!("{looked_at} stands out from chance in this log{rest}."),
+        _ => format!("{}{rest}.", capitalised(&standing.join("; "))),
     }
-    if !leaning.is_empty() {
-        parts.push(format!(
-            "leaning: {}",
-            and(&leaning.iter().map(|entry| named(entry)).collect::<Vec<_>>())
-        ));
-    }
-    format!(
-        "Of {} looked at, {} with the rating in rating points: {}{rest}.",
-        plural(screened, "factor", "factors"),
-        if clear.len() + leaning.len() == 1 { "one went" } else { "these went" },
-        parts.join("; ")
-    )
 }
 
-fn factors_in(list_of: &[(FactorResult, String)]) -> usize {
-    let mut names: Vec<&str> = list_of.iter().map(|(result, _)| result.factor.as_str()).collect();
+fn factors_in(
+    list_of: &[(FactorResult, String)],
+    counted: impl Fn(&FactorResult) -> bool,
+) -> usize {
+    let mut names: Vec<&str> = list_of
+        .iter()
+        .filter(|(result, _)| counted(result))
+        .map(|(result, _)| result.factor.as_str())
+        .collect();
     names.dedup();
     names.len()
 }
 
-fn named((result, label): &(FactorResult, String)) -> String {
-    let effect = estimate(result).map(change).unwrap_or_default();
-    match (&result.level, result.step, &result.unit) {
-        (Some(level), _, _) => format!("{label} “{level}”, {effect}"),
-        (None, Some(step), Some(unit)) => {
-            format!("{label}, {effect} per {} {unit}", given(step))
+/// `hardness, clear: −0.5 rating points (−0.9 to −0.1) per 3 softer`
+fn named((result, label): &(FactorResult, String), outcome: OutcomeWords) -> String {
+    let Some(effect) = estimate(result) else { return label.clone() };
+    let moved = format!("{} rating points{}", change(effect), outcome.direction(effect));
+    let word = result.verdict.word();
+    match (&result.level, &result.reference, result.step) {
+        (Some(level), Some(reference), _) => {
+            format!("{label}, {word}: {moved} for {level} instead of {reference}")
         }
-        (None, Some(step), None) => format!("{label}, {effect} per {}", given(step)),
-        (None, None, _) => format!("{label}, {effect}"),
+        (_, _, Some(step)) => {
+            let unit = result.unit.as_deref().map_or(String::new(), |unit| format!(" {unit}"));
+            format!("{label}, {word}: {moved} per {}{unit} more", given(step))
+        }
+        _ => format!("{label}, {word}: {moved}"),
     }
 }
 
 fn rest(tangled: &[&(FactorResult, String)], negligible: &[&(FactorResult, String)]) -> String {
     let mut rest = String::new();
     if !tangled.is_empty() {
-        let verb = if tangled.len() == 1 { "is" } else { "are" };
-        rest += &format!("; {} {verb} tangled with other things", and(&labels(tangled)));
+        let labels = labels(tangled);
+        let verb = if labels.len() == 1 { "is" } else { "are" };
+        rest += &format!("; {} {verb} tangled with other things", few(&labels));
     }
     if !negligible.is_empty() {
-        let verb = if negligible.len() == 1 { "matters" } else { "matter" };
+        let labels = labels(negligible);
+        let verb = if labels.len() == 1 { "matters" } else { "matter" };
         rest += &format!(
             "; for a usual step, and as a straight line, {} {verb} too little to bother",
-            and(&labels(negligible))
+            few(&labels)
         );
     }
     rest
@@ -194,6 +256,17 @@ fn labels(of: &[&(FactorResult, String)]) -> Vec<String> {
     let mut labels: Vec<String> = of.iter().map(|(_, label)| label.clone()).collect();
     labels.dedup();
     labels
+}
+
+/// A list in a sentence: the first four, and how many more.
+fn few(labels: &[String]) -> String {
+    const SHOWN: usize = 4;
+    if labels.len() <= SHOWN + 1 {
+        return and(labels);
+    }
+    let mut shown = labels[..SHOWN].to_vec();
+    shown.push(format!("{} more", labels.len() - SHOWN));
+    and(&shown)
 }
 
 /// With the first letter in upper case.
@@ -251,12 +324,41 @@ pub const NUMBER_READING: &str = "Every dot is a reed. The line has the slope fo
 pub const CHOICE_READING: &str = "Every dot is a reed. The bars are the plain means of each choice with the range they \
                                   may well have; the verdict compares reeds of the same lot and is the one to go by.";
 
+/// What was in the models, so that the text says what was done with this log.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct ModelWords {
+    pub within_lots: bool,
+    pub has_trend: bool,
+    pub players: usize,
+}
+
 /// The model in words.
-pub const MODEL: &str = "One least-squares model a factor: the reed's score on the factor, the factors of earlier \
-                         stages and of the same stage, and the trend of the making date; reeds of the same lot are \
-                         compared with each other. Later measurements stay out, because they may be the road by which a \
-                         factor works. Errors allow for reeds of a lot going together. A reed's score is the mean of its \
-                         ratings with each player's leniency taken out.";
+pub fn model(words: ModelWords) -> String {
+    let trend = if words.has_trend { ", and the trend of the making date" } else { "" };
+    let (compared, errors) = if words.within_lots {
+        (
+            "; reeds of the same lot are compared with each other",
+            " Errors allow for reeds of a lot going together.",
+        )
+    } else {
+        ("; reeds are compared over all lots", "")
+    };
+    format!(
+        "One least-squares model a factor: the reed's score on the factor, the factors of earlier stages and of the same \
+         stage{trend}{compared}. Later measurements stay out, because they may be the road by which a factor \
+         works.{errors} {}",
+        score(words.players)
+    )
+}
+
+/// What a reed's score is.
+pub fn score(players: usize) -> &'static str {
+    if players > 1 {
+        "A reed's score is the mean of its ratings with each player's leniency taken out."
+    } else {
+        "A reed's score is the mean of its ratings."
+    }
+}
 
 /// What the model takes for granted.
 pub fn assumptions() -> Vec<String> {
@@ -313,29 +415,66 @@ pub fn stayed_out(gaps: &[String], crowded: &[String]) -> Vec<String> {
 }
 
 /// Warnings about this answer.
-pub fn caveats(list_of: &[(FactorResult, String)]) -> Vec<String> {
-    let unplaced: Vec<String> = list_of
-        .iter()
-        .filter(|(result, _)| result.stage == crate::catalogue::Stage::Unplaced)
-        .map(|(_, label)| label.clone())
-        .collect();
+pub fn caveats(list_of: &[(FactorResult, String)], lots_too_small: bool) -> Vec<String> {
     let mut caveats = vec![
-        "This is what went together in the log. Whether changing a practice changes the reeds takes a trial.".to_owned(),
-        "Only straight effects are looked for: a best value in the middle, with too little and too much both worse, \
-         would not show here."
+        "This is what went together in the log. Whether changing a practice changes the reeds takes a trial. Only \
+         straight effects are looked for: a best value in the middle, with too little and too much both worse, would \
+         not show here."
             .to_owned(),
     ];
+    if lots_too_small {
+        caveats.push(
+            "The lots have too few rated reeds each to compare reeds of the same lot, so lots and methods are mixed \
+             here: a method used on good cane looks good."
+                .to_owned(),
+        );
+    }
+    let unplaced = labels_where(list_of, |result| result.stage == Stage::Unplaced);
     if !unplaced.is_empty() {
-        let mut unplaced = unplaced;
-        unplaced.dedup();
-        let verb = if unplaced.len() == 1 { "has" } else { "have" };
+        let (has, is) = if unplaced.len() == 1 { ("has", "is") } else { ("have", "are") };
         caveats.push(format!(
-            "{} {verb} no stage of the making and so is adjusted for the making date alone; give it one in study.toml \
-             (columns, stage).",
-            and(&unplaced)
+            "{} {has} no stage of the making and so {is} not adjusted for what came before; give {} a stage in \
+             study.toml.",
+            few(&unplaced),
+            if unplaced.len() == 1 { "it" } else { "them" }
         ));
     }
+    let not_modelled = labels_where(list_of, |result| {
+        result.estimate.is_none() && result.verdict != Verdict::Tangled
+    });
+    caveats.extend(not_modelled_why(list_of, &not_modelled));
     caveats
+}
+
+fn labels_where(
+    list_of: &[(FactorResult, String)],
+    wanted: impl Fn(&FactorResult) -> bool,
+) -> Vec<String> {
+    let mut labels: Vec<String> = list_of
+        .iter()
+        .filter(|(result, _)| wanted(result))
+        .map(|(_, label)| label.clone())
+        .collect();
+    labels.dedup();
+    labels
+}
+
+/// Why factors were not modelled, the first reasons in full.
+fn not_modelled_why(list_of: &[(FactorResult, String)], labels: &[String]) -> Option<String> {
+    const SHOWN: usize = 4;
+    if labels.is_empty() {
+        return None;
+    }
+    let why = |label: &String| {
+        let (result, _) = list_of.iter().find(|(_, known)| known == label)?;
+        Some(result.left_out.first()?.why.clone())
+    };
+    let mut reasons: Vec<String> = labels.iter().filter_map(why).collect();
+    reasons.dedup();
+    let more = reasons.len().saturating_sub(SHOWN);
+    reasons.truncate(SHOWN);
+    let more = if more > 0 { format!("; and {more} more") } else { String::new() };
+    Some(format!("Not modelled: {}{more}.", reasons.join("; ")))
 }
 
 /// The picture of all factors in words.

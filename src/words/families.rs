@@ -71,6 +71,18 @@ pub const CAVEAT: &str = "Nobody assigned the reeds to these kinds: a difference
 pub const CRITERION: &str =
     "gap statistic, smallest number within one standard error, all families stable";
 
+/// What a log with too few measurements holds.
+pub fn too_few_measurements(unplaced: usize) -> String {
+    let ignored = match unplaced {
+        0 => String::new(),
+        1 => "; one column of numbers has no stage of the making and does not count".to_owned(),
+        more => format!("; {more} columns of numbers have no stage of the making and do not count"),
+    };
+    format!(
+        "The log has fewer than two measurements that most pieces have and that differ{ignored}."
+    )
+}
+
 /// What a log with too few whole pieces holds.
 pub fn too_few(pieces: usize) -> String {
     match pieces {

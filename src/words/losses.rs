@@ -3,30 +3,35 @@
 use super::digits::{count, percent, plural};
 use super::lists::and;
 use super::stages::doing;
-use crate::finding::{LossReason, StageResult};
+use crate::finding::{Interval, LossReason, StageResult};
 
 /// One sentence: how many are lost, and where most of them.
-pub fn answer(stages: &[StageResult], spoiled: usize, pieces: usize) -> String {
+pub fn answer(stages: &[StageResult], spoiled: usize, pieces: usize, share: Interval) -> String {
     if spoiled == 0 {
-        return format!("None of the {} is marked as spoiled.", plural(pieces, "piece", "pieces"));
+        return format!(
+            "None of the {} is marked as spoiled; the share lost may still be up to {}.",
+            plural(pieces, "piece", "pieces"),
+            percent(share.high)
+        );
     }
     let opening = format!(
-        "{} of {} {} spoiled",
+        "{} of {} {} spoiled, {} ({} to {})",
         count(spoiled),
         plural(pieces, "piece", "pieces"),
-        if spoiled == 1 { "was" } else { "were" }
+        if spoiled == 1 { "was" } else { "were" },
+        percent(share.estimate),
+        percent(share.low),
+        percent(share.high)
     );
     match worst(stages) {
         Some(stage) if stage.lost == spoiled => {
-            format!("{opening}, {} while {}.", all(spoiled), doing(stage.stage))
+            format!("{opening}, {}while {}.", all(spoiled), doing(stage.stage))
         }
         Some(stage) => format!(
-            "{opening}; {} took the most, {} of the {} that came to it ({} to {}).",
+            "{opening}; {} took the most, {} of the {} that came to it.",
             doing(stage.stage),
             count(stage.lost),
-            count(stage.entered),
-            percent(stage.low),
-            percent(stage.high)
+            count(stage.entered)
         ),
         None => format!("{opening}; the log does not say at which stage."),
     }
@@ -34,9 +39,9 @@ pub fn answer(stages: &[StageResult], spoiled: usize, pieces: usize) -> String {
 
 fn all(spoiled: usize) -> &'static str {
     match spoiled {
-        1 => "it",
-        2 => "both",
-        _ => "all",
+        1 => "",
+        2 => "both ",
+        _ => "all ",
     }
 }
 
@@ -81,15 +86,21 @@ pub fn reason(reason: &str) -> String {
 }
 
 /// What these numbers cannot say.
-pub fn caveats(without_stage: usize) -> Vec<String> {
-    if without_stage == 0 {
-        return Vec::new();
+pub fn caveats(without_stage: usize, spoiled: usize) -> Vec<String> {
+    match without_stage {
+        0 => Vec::new(),
+        all if all == spoiled => {
+            vec![
+                "No spoiled piece has its stage in the log, so the stages cannot be told apart."
+                    .to_owned(),
+            ]
+        }
+        some => vec![format!(
+            "{some} of the {spoiled} spoiled pieces {} no stage in the log and count at none of them, so the shares of \
+             the stages are too low.",
+            if some == 1 { "has" } else { "have" }
+        )],
     }
-    let verb = if without_stage == 1 { "is" } else { "are" };
-    vec![format!(
-        "{} {verb} marked as spoiled without the stage; the shares below are too low by as much.",
-        plural(without_stage, "piece", "pieces")
-    )]
 }
 
 /// The picture in words.

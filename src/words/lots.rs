@@ -52,36 +52,38 @@ pub fn answer(standing: &Standing) -> String {
             super::factors::capitalised(&in_words(standing.rated_lots, "lot", "lots"))
         );
     }
-    let share = percent(standing.icc);
     if standing.boundary {
         return format!(
-            "The lots cannot be told apart: what differs between the {} is no more than chance among their \
-             reeds would give.",
+            "The lots cannot be told apart: what differs between the {} is no more than chance among their reeds would \
+             give.",
             plural(standing.rated_lots, "rated lot", "rated lots")
         );
     }
+    let share = share_between(standing.icc);
     let overall = number(standing.overall, 1);
     match (standing.better.as_slice(), standing.worse.as_slice()) {
-        ([], []) => format!(
-            "No lot can be told from the average of {overall}; about {share} of the differences between reeds lie \
-             between lots."
-        ),
-        (better, worse) => format!(
-            "{}; about {share} of the differences between reeds lie between lots.",
-            super::factors::capitalised(&told_apart(better, worse, &overall))
-        ),
+        ([], []) => format!("No lot can be told from the average of {overall}; {share}."),
+        (better, worse) => format!("{}; {share}.", told_apart(better, worse, &overall)),
     }
 }
 
+/// `about 8 % of the differences between reeds lie between lots`
+fn share_between(icc: f64) -> String {
+    let share = percent(icc);
+    let about =
+        if share.starts_with(|letter: char| letter.is_ascii_digit()) { "about " } else { "" };
+    format!("{about}{share} of the differences between reeds lie between lots")
+}
+
 fn told_apart(better: &[String], worse: &[String], overall: &str) -> String {
-    let mut parts = Vec::new();
-    if !better.is_empty() {
-        parts.push(format!("{} played better than the average of {overall}", and(better)));
+    let side = |lots: &[String], word: &str| {
+        format!("{} played {word} than the average of {overall}", and(lots))
+    };
+    match (better, worse) {
+        (better, []) => side(better, "better"),
+        ([], worse) => side(worse, "worse"),
+        (better, worse) => format!("{}, and {} played worse", side(better, "better"), and(worse)),
     }
-    if !worse.is_empty() {
-        parts.push(format!("{} played worse than the average of {overall}", and(worse)));
-    }
-    parts.join(", and ")
 }
 
 fn in_words(n: usize, one: &str, many: &str) -> String {
@@ -92,18 +94,16 @@ fn in_words(n: usize, one: &str, many: &str) -> String {
     }
 }
 
-/// Why the best raw mean is not the best lot, where it is not.
-pub fn lucky(raw_best: &LotResult, pooled_best: &LotResult) -> Option<String> {
-    if raw_best.lot == pooled_best.lot {
-        return None;
-    }
+/// That the best plain mean is one of few reeds, and where the lot stands once that is taken into account.
+pub fn lucky(raw_best: &LotResult) -> Option<String> {
+    let pooled = pooled(raw_best)?;
     Some(format!(
-        "{} has the best plain mean ({}), but over only {}; {} is the better bet, because a mean of few reeds is \
-         often luck and is drawn towards the average of all.",
+        "{} has the best plain mean ({}), but over only {}. A mean of few reeds is often luck: drawn towards the average \
+         of all lots it stands at {}.",
         raw_best.lot,
-        number(raw_best.raw_mean?, 1),
+        number(raw_best.raw_mean?, interval_decimals(pooled)),
         plural(raw_best.rated, "reed", "reeds"),
-        pooled_best.lot
+        level(pooled)
     ))
 }
 
@@ -119,8 +119,33 @@ pub fn too_few(lots: usize) -> String {
 }
 
 /// What these numbers cannot say.
-pub const CAVEAT: &str = "A lot that was worked in a better season, or in a better way, looks better than its cane is: \
-                          only the players' leniency is taken out.";
+pub fn caveats(players: usize, makers: usize) -> Vec<String> {
+    let taken_out = if players > 1 {
+        "only the players' leniency is taken out"
+    } else {
+        "nothing else is taken out"
+    };
+    let mut caveats = vec![format!(
+        "A lot that was worked in a better season, or in a better way, looks better than its cane is: {taken_out}."
+    )];
+    if makers > 1 {
+        caveats.push(format!(
+            "The log pools {makers} makers. Lots of different makers differ by the hand and the ear as well as by the \
+             cane, so compare the lots of one maker."
+        ));
+    }
+    caveats
+}
+
+/// Why the rated reeds of the lots cannot be compared.
+pub fn not_comparable(reeds_in_largest_lot: usize, all_alike: bool) -> String {
+    match (reeds_in_largest_lot, all_alike) {
+        (_, true) => "Every rated reed has the same score.".to_owned(),
+        (0 | 1, _) => "Every lot has only one rated reed.".to_owned(),
+        _ => "The reeds of each lot were all rated alike, so chance within a lot cannot be seen."
+            .to_owned(),
+    }
+}
 
 /// How the picture is read.
 pub const READING: &str = "Every dot is a reed. The filled mark is the lot's pooled mean: thick for the middle half of \

@@ -58,6 +58,7 @@ pub(super) struct Looked {
     pub beforehand: bool,
     /// Whether adjusters stayed out for their empty cells, or because the reeds are too few.
     pub gaps: bool,
+    pub has_trend: bool,
     pub crowded: bool,
 }
 
@@ -69,13 +70,13 @@ pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
     let columns = Columns::of(study);
     let scores = reed_scores(study);
     refuse(&columns, &scores)?;
-    let has_lots = columns.has_lots(&scores.piece);
+    let has_lots = columns.can_compare_within_lots(&scores.piece);
     let mut looked: Vec<Looked> = (0..columns.factors.len())
         .flat_map(|at| look(study, &columns, &scores, at, has_lots))
         .collect();
     judge(&mut looked, study.settings().worthwhile);
-    put_in_words(&mut looked, study.settings().worthwhile);
-    Ok(say::finding(study, &columns, &scores, looked))
+    put_in_words(&mut looked, study);
+    Ok(say::finding(study, &columns, &scores, looked, has_lots))
 }
 
 fn refuse(columns: &Columns, scores: &ReedScores) -> Result<(), Refusal> {
@@ -91,6 +92,12 @@ fn refuse(columns: &Columns, scores: &ReedScores) -> Result<(), Refusal> {
                 crate::words::digits::plural(scores.piece.len(), "reed", "reeds")
             ),
             "It takes eight before anything can be said about what went with a good one.",
+        ));
+    }
+    if scores.score.windows(2).all(|pair| pair[0] == pair[1]) {
+        return Err(refusal(
+            "Every rated reed has the same score.".to_owned(),
+            "It takes ratings that differ before anything can be said about what went with a good one.",
         ));
     }
     if columns.factors.is_empty() {
@@ -187,6 +194,7 @@ fn described(
         reeds: Vec::new(),
         beforehand: factor.asked_beforehand,
         gaps: false,
+        has_trend: false,
         crowded: false,
     }
 }
@@ -276,6 +284,7 @@ impl Fitted<'_> {
             reeds: self.sample.reeds.clone(),
             beforehand: factor.asked_beforehand,
             gaps: !self.sample.given_up.is_empty(),
+            has_trend: self.model.adjusted_for.iter().any(|name| name == model::TREND),
             crowded: !self.model.crowded_out.is_empty(),
         }
     }
@@ -360,13 +369,14 @@ fn verdict(low: f64, high: f64, worthwhile: f64, q: Option<f64>) -> Verdict {
     }
 }
 
-fn put_in_words(looked: &mut [Looked], worthwhile: f64) {
+fn put_in_words(looked: &mut [Looked], study: &Study) {
     for entry in looked {
         let words = FactorWords {
             label: &entry.label,
             higher_is: entry.higher_is.as_deref(),
             lots: entry.lots,
-            worthwhile,
+            worthwhile: study.settings().worthwhile,
+            outcome: super::outcome_words(study),
         };
         entry.result.sentence = crate::words::factors::sentence(&entry.result, &words);
     }

@@ -13,6 +13,8 @@ use crate::stats::design::{Design, DesignBuilder, NaturalSpline};
 pub(super) const FEWEST_CLUSTERS: usize = 5;
 /// The making date enters the model as a trend when the log spans so many days.
 const TREND_FROM_DAYS: i32 = 60;
+/// What the trend is called among the things adjusted for.
+pub(super) const TREND: &str = "the making date";
 /// Reeds a column; with fewer, the adjusters that go least with the factor stay out.
 const REEDS_A_COLUMN: usize = 5;
 
@@ -211,5 +213,5 @@ fn trend(columns: &Columns, pieces: &[usize]) -> Option<Block> {
     let spline = NaturalSpline::new(&days).ok()?;
     let columns =
         (0..3).map(|part| days.iter().map(|&day| spline.basis(day)[part]).collect()).collect();
-    Some(Block { name: "the making date".to_owned(), columns })
+    Some(Block { name: TREND.to_owned(), columns })
 }

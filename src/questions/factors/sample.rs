@@ -48,12 +48,20 @@ impl<'a> Columns<'a> {
         }
     }
 
-    /// Whether at least two lots have reeds: then reeds of the same lot are compared.
-    pub fn has_lots(&self, pieces: &[usize]) -> bool {
-        let mut seen: Vec<u32> = pieces.iter().filter_map(|&piece| self.lots[piece]).collect();
-        seen.sort_unstable();
-        seen.dedup();
-        seen.len() > 1
+    /// Whether reeds of the same lot can be compared: there are two lots at least, and enough reeds share theirs with
+    /// another.
+    pub fn can_compare_within_lots(&self, pieces: &[usize]) -> bool {
+        let mut counts: BTreeMap<u32, usize> = BTreeMap::new();
+        for lot in pieces.iter().filter_map(|&piece| self.lots[piece]) {
+            *counts.entry(lot).or_default() += 1;
+        }
+        let in_company: usize = counts.values().filter(|reeds| **reeds > 1).sum();
+        counts.len() > 1 && in_company >= super::FEWEST_REEDS
+    }
+
+    /// Whether any of the pieces has a lot.
+    pub fn name_lots(&self, pieces: &[usize]) -> bool {
+        pieces.iter().any(|&piece| self.lots[piece].is_some())
     }
 }
 

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::super::{good_line, outcome_words, score_range};
 use super::effect::band;
 use super::sample::{Cells, Columns};
 use super::{Looked, QUESTION, ReedScores};
@@ -11,7 +12,7 @@ use crate::finding::{
 };
 use crate::stats::Estimate;
 use crate::stats::numeric::{mean, standard_deviation, t_quantile};
-use crate::study::Study;
+use crate::study::{Factor, Study};
 use crate::words::digits::decimals;
 use crate::words::{factors as words, labels::file_stem};
 
@@ -25,15 +26,23 @@ pub(super) fn finding(
     columns: &Columns,
     scores: &ReedScores,
     looked: Vec<Looked>,
+    within_lots: bool,
 ) -> Finding {
+    let outcome = outcome_words(study);
     let mut charts: Vec<Chart> = effects_chart(study, &looked).into_iter().collect();
     charts.extend(
         pictured(&looked).into_iter().filter_map(|entry| one_factor(study, columns, scores, entry)),
     );
     let told: Vec<_> =
         looked.iter().map(|entry| (entry.result.clone(), entry.label.clone())).collect();
-    let mut caveats = words::caveats(&told);
+    let lots_too_small = !within_lots && columns.name_lots(&scores.piece);
+    let mut caveats = words::caveats(&told, lots_too_small);
     caveats.extend(scores.caveat.clone());
+    let model = words::ModelWords {
+        within_lots,
+        has_trend: looked.iter().any(|entry| entry.has_trend),
+        players: scores.leniency.len(),
+    };
     let mut assumptions = words::assumptions();
     assumptions.extend(words::leniency(&scores.leniency));
     assumptions.extend(words::stayed_out(
@@ -43,7 +52,7 @@ pub(super) fn finding(
     Finding {
         question: QUESTION.name,
         asked: QUESTION.asked.to_owned(),
-        answer: words::answer(&told),
+        answer: words::answer(&told, outcome),
         more: in_order(&looked)
             .into_iter()
             .filter(|entry| told_in_full(entry))
@@ -53,7 +62,7 @@ pub(super) fn finding(
         charts,
         tables: vec![table(&looked), detail_table(&looked)],
         method: Method {
-            model: words::MODEL.to_owned(),
+            model: words::model(model),
             assumptions,
             sources: words::sources(),
             seed: None,
@@ -145,7 +154,7 @@ fn effects_chart(study: &Study, looked: &[Looked]) -> Option<Chart> {
         kind: ChartKind::Effects {
             rows,
             worthwhile: study.settings().worthwhile,
-            unit: "rating points".to_owned(),
+            unit: outcome_words(study).points(),
         },
     })
 }
@@ -157,22 +166,13 @@ fn one_factor(
     entry: &Looked,
 ) -> Option<Chart> {
     let (factor, cells) = &columns.factors[entry.at];
-    let settings = study.settings();
-    let good_at = (!settings.targets.contains_key(&settings.outcome)).then_some(settings.good_at);
     let kind = match cells {
-        Cells::Number(values) => number_chart(
-            scores,
-            entry,
-            values,
-            words::axis(&factor.label, factor.unit.as_deref()),
-            good_at,
-            settings.scale,
-        )?,
+        Cells::Number(values) => number_chart(study, scores, entry, factor, values),
         Cells::Choice(codes, levels) => ChartKind::FactorChoice {
-            y_label: "rating".to_owned(),
+            y_label: outcome_words(study).axis(),
             levels: level_charts(scores, entry, codes, levels),
-            good_at,
-            y_range: settings.scale,
+            good_at: good_line(study),
+            y_range: score_range(study),
         },
     };
     let reading = match kind {
@@ -189,26 +189,25 @@ fn one_factor(
 }
 
 fn number_chart(
+    study: &Study,
     scores: &ReedScores,
     entry: &Looked,
+    factor: &Factor,
     values: &[Option<f64>],
-    x_label: String,
-    good_at: Option<f64>,
-    y_range: [f64; 2],
-) -> Option<ChartKind> {
+) -> ChartKind {
     let points: Vec<(f64, f64)> = entry
         .reeds
         .iter()
         .filter_map(|&reed| Some((values[scores.piece[reed]]?, scores.score[reed])))
         .collect();
-    Some(ChartKind::FactorNumber {
-        x_label,
-        y_label: "rating".to_owned(),
+    ChartKind::FactorNumber {
+        x_label: words::axis(&factor.label, factor.unit.as_deref()),
+        y_label: outcome_words(study).axis(),
         curve: line(entry, &points),
         points: counted(&points),
-        good_at,
-        y_range,
-    })
+        good_at: good_line(study),
+        y_range: score_range(study),
+    }
 }
 
 /// The fitted line through the mean of the reeds, with the 95 % interval of its slope.
