@@ -9,7 +9,7 @@
 //!
 //! **Assumptions.** The pieces of a stage are lost independently of each other; pieces of one tube may not be.
 //!
-//! **Refuses** when the log names no spoiled piece and has no column that could.
+//! **Refuses** when the log holds no piece, or names no spoiled piece and has no column that could.
 
 use super::{Options, Question};
 use crate::catalogue::Stage;
@@ -46,6 +46,13 @@ pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
 /// A log in which no fate was ever written says nothing about losses, even where every piece was rated: the spoiled
 /// ones may never have been entered.
 fn refuse_without_fates(study: &Study, spoiled: usize) -> Result<(), Refusal> {
+    if study.pieces() == 0 {
+        return Err(Refusal {
+            question: QUESTION.name.to_owned(),
+            found: "The log holds no piece.".to_owned(),
+            takes: "It takes a row for every piece that was started.".to_owned(),
+        });
+    }
     let tells = |column: &str| ["fate", "spoiled_at", "spoiled_by"].contains(&column);
     if spoiled > 0 || study.understood().iter().any(|column| tells(&column.name)) {
         return Ok(());
