@@ -137,7 +137,7 @@ fn say(study: &Study, section: LossesSection, spoiled: usize, counts: &[LossCoun
             sources: vec!["Clopper & Pearson 1934, Biometrika 26, 404–413".to_owned()],
             seed: None,
         },
-        used: (study.pieces(), "pieces"),
+        used: (study.pieces() - unplaced, "pieces"),
         left_out: if unplaced == 0 {
             Vec::new()
         } else {

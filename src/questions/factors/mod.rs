@@ -18,7 +18,7 @@ mod model;
 mod sample;
 mod say;
 
-use super::scores::{ReedScores, never_rated, reed_scores};
+use super::scores::{ReedScores, count_out, never_rated, reed_scores};
 use super::{Options, Question};
 use crate::finding::{FactorResult, Finding, LeftOut, Verdict};
 use crate::problem::Refusal;
@@ -182,7 +182,9 @@ fn described(
     scores: &ReedScores,
     study: &Study,
 ) -> Looked {
+    let rest = scores.piece.len() - why.n;
     let mut left_out = vec![why];
+    count_out(&mut left_out, "rated, but the factor was not modelled", rest);
     left_out.extend(never_rated(study, scores));
     Looked {
         result: FactorResult { left_out, ..blank(factor) },

@@ -1,0 +1,141 @@
+//! A log may hold markup, formulas and escape sequences anywhere; no file of the review carries them out.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use super::{Desk, files};
+
+const MARKUP: &str = "<script>alert(1)</script>";
+const IMAGE: &str = "<img src=x onerror=alert(2)>";
+const LINK: &str = "[here](javascript:alert(3))";
+const FORMULA: &str = "=HYPERLINK(1+1)";
+const AT: &str = "@SUM(A1)";
+const ESCAPE: &str = "\u{1b}[2J\u{1b}]0;owned\u{7}";
+const TURNED: &str = "\u{202e}desrever";
+const TEMPLATE: &str = "{{ 7*7 }}{% raw %}";
+const CLOSING: &str = "]]></style></svg>";
+
+fn cell(text: &str) -> String {
+    format!("\"{}\"", text.replace('"', "\"\""))
+}
+
+/// Six lots of hostile names, a hostile choice column with a hostile header, hostile ids and notes, a hostile cell that
+/// is no number and so is set aside, and a hostile title.
+fn reviewed() -> (Desk, String) {
+    let lots = [MARKUP, IMAGE, FORMULA, ESCAPE, LINK, TEMPLATE];
+    let choices = [AT, TURNED, CLOSING];
+    let mut reeds =
+        format!("reed,lot,{},hardness,rating,fate,spoiled_at,spoiled_by,note\n", cell(MARKUP));
+    for row in 0..48 {
+        let (lot, choice) = (cell(lots[row % 6]), cell(choices[row / 6 % 3]));
+        let hardness = if row == 5 { cell(FORMULA) } else { format!("{}", 10 + (row * 7) % 13) };
+        let rating = 3 + (row * 5) % 7;
+        let id = cell(&format!("{} {row}", lots[row % 6]));
+        let note = cell(choices[row % 3]);
+        reeds += &format!("{id},{lot},{choice},{hardness},{rating},in_use,,,{note}\n");
+    }
+    reeds += &format!("last,{},{},12,,spoiled,form,{},x\n", cell(MARKUP), cell(AT), cell(IMAGE));
+    let header = format!("{:?}", MARKUP);
+    let study = format!(
+        "title = \"{MARKUP} {IMAGE} {LINK} {TEMPLATE}\"\nscale = [1, 10]\noutcome = \"rating\"\n\
+         [columns.{header}]\nis = \"own_choice\"\nstage = \"cane\"\nkind = \"choice\"\n"
+    );
+    let desk = Desk::with_log("log", &[("reeds.csv", &reeds), ("study.toml", &study)]);
+    let output = desk.call(&["review", "log", "--out", "report"]).output().expect("called");
+    let printed = [output.stdout, output.stderr].concat();
+    assert_eq!(output.status.code(), Some(1), "{}", String::from_utf8_lossy(&printed));
+    (desk, String::from_utf8(printed).expect("UTF-8"))
+}
+
+fn report(desk: &Desk) -> BTreeMap<String, String> {
+    files(&desk.path("report"))
+        .into_iter()
+        .map(|(name, bytes)| (name, String::from_utf8(bytes).expect("UTF-8")))
+        .collect()
+}
+
+fn ends(name: &str, endings: &[&str]) -> bool {
+    Path::new(name).extension().is_some_and(|found| endings.iter().any(|ending| found == *ending))
+}
+
+#[test]
+fn no_page_or_picture_holds_markup_of_the_log() {
+    let report = report(&reviewed().0);
+    for (name, text) in report.iter().filter(|(name, _)| ends(name, &["html", "svg", "md"])) {
+        for tag in ["<script", "<img src=x", "]]></style></svg>"] {
+            assert!(!text.contains(tag), "{name} holds {tag}");
+        }
+    }
+    assert!(!report["review.md"].contains("](javascript:"), "a link of the log leads somewhere");
+    // the text itself is shown, so that a reader sees what the log holds
+    assert!(report["review.html"].contains("&lt;script&gt;alert(1)"));
+    assert!(report["plots/lots.svg"].contains("&lt;script&gt;alert(1)"));
+}
+
+#[test]
+fn no_template_of_the_log_is_worked_out() {
+    let report = report(&reviewed().0);
+    let page = &report["review.html"];
+    assert!(page.contains("7*7") && page.contains("raw %"), "shown as it stands");
+}
+
+#[test]
+fn no_control_or_turning_character_reaches_a_page_a_picture_a_table_or_the_terminal() {
+    let (desk, printed) = reviewed();
+    let mut texts = report(&desk);
+    texts.insert("the terminal".to_owned(), printed);
+    // the cells that were set aside are kept word for word, as evidence
+    texts.remove("set_aside.csv");
+    for (name, text) in texts {
+        let bad = text.chars().find(|letter| letter.is_control() && *letter != '\n');
+        assert_eq!(bad, None, "{name}");
+        assert!(name == "results.json" || !text.contains('\u{202e}'), "{name} is turned around");
+    }
+}
+
+#[test]
+fn no_cell_of_a_table_runs_as_a_formula() {
+    let (desk, _) = reviewed();
+    for (name, text) in report(&desk).iter().filter(|(name, _)| ends(name, &["csv"])) {
+        let mut reader = csv::ReaderBuilder::new()
+            .has_headers(false)
+            .flexible(true)
+            .from_reader(text.as_bytes());
+        for record in reader.records() {
+            for cell in &record.expect("a table of the review is CSV") {
+                let start = cell.trim_start();
+                let runs = start.starts_with(['=', '@', '\t', '\r'])
+                    || (start.starts_with(['+', '-'])
+                        && start.parse::<f64>().is_err()
+                        && start != "-");
+                assert!(!runs, "{name}: {cell:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn the_cell_that_was_set_aside_is_kept_and_the_results_are_json_word_for_word() {
+    let (desk, _) = reviewed();
+    let report = report(&desk);
+    assert!(report["set_aside.csv"].contains(FORMULA), "{}", report["set_aside.csv"]);
+    let results: serde_json::Value = super::json(&report["results.json"]);
+    let mut lots: Vec<&str> = results["lots"]["list"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .filter_map(|lot| lot["lot"].as_str())
+        .collect();
+    lots.sort_unstable();
+    let mut expected = [MARKUP, IMAGE, FORMULA, ESCAPE, LINK, TEMPLATE];
+    expected.sort_unstable();
+    assert_eq!(lots, expected);
+}
+
+#[test]
+fn a_hostile_name_of_a_log_does_not_steer_the_terminal() {
+    let desk = Desk::new();
+    let output = desk.call(&["check", "no\u{1b}[2Jwhere"]).output().expect("called");
+    assert_eq!(output.status.code(), Some(2));
+    assert!(!output.stderr.contains(&0x1b), "{}", String::from_utf8_lossy(&output.stderr));
+}

@@ -1,0 +1,225 @@
+//! The schema and the keys.
+
+use jsonschema::Validator;
+use serde_json::{Value, json};
+
+use super::{LOGS, REVIEWS, list, review};
+
+fn schema() -> Validator {
+    let mut command = assert_cmd::cargo::cargo_bin_cmd!("canewright");
+    let printed = command.arg("schema").output().expect("the program can be called").stdout;
+    let schema: Value = serde_json::from_slice(&printed).expect("the schema is JSON");
+    jsonschema::draft202012::meta::validate(&schema).expect("the schema is a schema");
+    jsonschema::validator_for(&schema).expect("the schema can be used")
+}
+
+#[test]
+fn the_results_of_every_log_keep_to_the_schema_that_the_program_prints() {
+    let schema = schema();
+    for (log, review) in LOGS.iter().zip(REVIEWS.iter()) {
+        let faults: Vec<String> =
+            schema.iter_errors(&review.results).map(|e| e.to_string()).collect();
+        assert!(faults.is_empty(), "{log}: {faults:?}");
+    }
+}
+
+#[test]
+fn the_schema_refuses_results_with_a_key_gone_or_of_another_kind() {
+    let schema = schema();
+    let whole = &review("datasets/demo").results;
+    for key in ["format", "made_by", "seed", "log", "settings", "problems"] {
+        let mut without = whole.clone();
+        without.as_object_mut().expect("an object").remove(key);
+        assert!(!schema.is_valid(&without), "{key} gone");
+    }
+    for (pointer, other) in [
+        ("/factors/list/0/verdict", json!("certain")),
+        ("/factors/list/0/estimate", json!("0.5")),
+        ("/lots/list/0/rated", json!(-1)),
+        ("/losses/stages/0/stage", json!("varnishing")),
+        ("/families/k", json!(1.5)),
+    ] {
+        let mut changed = whole.clone();
+        *changed.pointer_mut(pointer).unwrap_or_else(|| panic!("{pointer} is there")) = other;
+        assert!(!schema.is_valid(&changed), "{pointer}");
+    }
+}
+
+fn has(value: &Value, keys: &[&str], what: &str) {
+    for key in keys {
+        assert!(value.get(key).is_some(), "{what} has no {key}: {value}");
+    }
+}
+
+fn each_has(values: &[Value], keys: &[&str], what: &str) {
+    assert!(!values.is_empty(), "no {what} to look at");
+    values.iter().for_each(|value| has(value, keys, what));
+}
+
+#[test]
+fn the_log_the_settings_and_the_problems_stand_under_their_names() {
+    let results = &review("datasets/demo_messy").results;
+    has(
+        results,
+        &["format", "made_by", "seed", "log", "settings", "problems", "refusals"],
+        "results",
+    );
+    assert_eq!(results["format"], 1);
+    assert_eq!(
+        results["made_by"],
+        json!({"name": "canewright", "version": env!("CARGO_PKG_VERSION")})
+    );
+    has(
+        &results["log"],
+        &["files", "pieces", "reeds", "ratings", "lots", "first_day", "last_day"],
+        "log",
+    );
+    each_has(list(&results["log"], "files"), &["name", "sha256", "rows"], "file");
+    let keys = ["code", "severity", "file", "line", "column", "text", "message"];
+    each_has(list(results, "problems"), &keys, "problem");
+}
+
+#[test]
+fn the_factors_stand_under_their_names() {
+    let keys = [
+        "factor",
+        "stage",
+        "kind",
+        "level",
+        "verdict",
+        "estimate",
+        "low",
+        "high",
+        "p",
+        "q",
+        "df",
+        "step",
+        "unit",
+        "scope",
+        "between",
+        "reference",
+        "adjusted_for",
+        "tangled_with",
+        "kept_share",
+        "used",
+        "left_out",
+        "sentence",
+    ];
+    for log in ["datasets/demo", "datasets/cake", "tests/results/twelve"] {
+        let factors = list(&review(log).results["factors"], "list");
+        each_has(factors, &keys, "factor");
+        for factor in factors {
+            let scope = factor["scope"].as_str().unwrap_or_default();
+            assert!(["within lots", "between lots", "no lots"].contains(&scope), "{scope}");
+            let left_out = list(factor, "left_out");
+            left_out.iter().for_each(|out| has(out, &["why", "n"], "left_out"));
+        }
+    }
+    let demo = list(&review("datasets/demo").results["factors"], "list");
+    let between: Vec<&Value> =
+        demo.iter().map(|f| &f["between"]).filter(|b| !b.is_null()).collect();
+    assert!(!between.is_empty());
+    between.into_iter().for_each(|b| has(b, &["estimate", "low", "high", "p_differs"], "between"));
+}
+
+#[test]
+fn the_lots_the_losses_and_the_families_stand_under_their_names() {
+    let results = &review("datasets/demo").results;
+    has(&results["lots"], &["sd_between", "sd_within", "icc", "list"], "lots");
+    let keys =
+        ["lot", "pieces", "spoiled", "rated", "raw_mean", "pooled_mean", "low", "high", "sentence"];
+    each_has(list(&results["lots"], "list"), &keys, "lot");
+    let stages = list(&results["losses"], "stages");
+    each_has(stages, &["stage", "entered", "lost", "share", "low", "high", "by"], "stage");
+    let reasons: Vec<Value> = stages.iter().flat_map(|stage| list(stage, "by").clone()).collect();
+    each_has(&reasons, &["reason", "n"], "reason");
+    has(
+        &results["families"],
+        &["k", "criterion", "stability", "list", "assigned", "explained", "sentence"],
+        "families",
+    );
+    let keys = ["family", "n", "words", "rating", "low", "high"];
+    each_has(list(&results["families"], "list"), &keys, "family");
+    each_has(list(&results["families"], "assigned"), &["piece", "family"], "member");
+}
+
+#[test]
+fn what_is_not_computed_is_absent() {
+    for review in REVIEWS.iter() {
+        for key in ["decide", "life", "trust", "drift", "blanks", "sort"] {
+            assert!(review.results.get(key).is_none(), "{key}");
+        }
+    }
+}
+
+#[test]
+fn a_question_is_either_answered_or_refused() {
+    for (log, review) in LOGS.iter().zip(REVIEWS.iter()) {
+        let refused = list(&review.results, "refusals");
+        for question in ["factors", "lots", "losses", "families"] {
+            let is_refused = refused.iter().any(|refusal| refusal["question"] == question);
+            assert_ne!(is_refused, review.results.get(question).is_some(), "{log}: {question}");
+        }
+        for refusal in refused {
+            has(refusal, &["found", "takes"], "refusal");
+        }
+    }
+}
+
+/// Every number is finite by the grammar of JSON; a word in its place would be a string.
+#[test]
+fn no_number_is_a_word() {
+    fn words<'a>(value: &'a Value, found: &mut Vec<&'a str>) {
+        match value {
+            Value::String(text) => found.push(text),
+            Value::Array(values) => values.iter().for_each(|value| words(value, found)),
+            Value::Object(values) => values.values().for_each(|value| words(value, found)),
+            _ => {}
+        }
+    }
+    for (log, review) in LOGS.iter().zip(REVIEWS.iter()) {
+        let mut found = Vec::new();
+        words(&review.results, &mut found);
+        for text in found {
+            let bad = text
+                .split(|letter: char| !letter.is_alphanumeric())
+                .any(|word| ["nan", "inf", "infinity"].contains(&word.to_lowercase().as_str()));
+            assert!(!bad, "{log}: {text}");
+        }
+    }
+}
+
+#[test]
+fn every_interval_holds_its_estimate() {
+    fn look(value: &Value, log: &str) {
+        if let (Some(low), Some(high)) = (value["low"].as_f64(), value["high"].as_f64()) {
+            let centre = ["estimate", "pooled_mean", "share", "rating"]
+                .iter()
+                .find_map(|key| value[*key].as_f64());
+            assert!(centre.is_some_and(|centre| low <= centre && centre <= high), "{log}: {value}");
+        }
+        match value {
+            Value::Array(values) => values.iter().for_each(|value| look(value, log)),
+            Value::Object(values) => values.values().for_each(|value| look(value, log)),
+            _ => {}
+        }
+    }
+    LOGS.iter().zip(REVIEWS.iter()).for_each(|(log, review)| look(&review.results, log));
+}
+
+#[test]
+fn the_twelve_pieces_are_counted_as_they_stand_in_the_log() {
+    let results = &review("tests/results/twelve").results;
+    let log = &results["log"];
+    let count = |key: &str| log[key].as_u64();
+    assert_eq!(
+        (count("pieces"), count("reeds"), count("ratings"), count("lots")),
+        (Some(12), Some(10), Some(12), Some(3))
+    );
+    assert_eq!((&log["first_day"], &log["last_day"]), (&json!("2024-03-02"), &json!("2024-05-01")));
+    let spoiled: u64 =
+        list(&results["lots"], "list").iter().filter_map(|lot| lot["spoiled"].as_u64()).sum();
+    let lost: u64 =
+        list(&results["losses"], "stages").iter().filter_map(|stage| stage["lost"].as_u64()).sum();
+    assert_eq!((spoiled, lost), (1, 1));
+}

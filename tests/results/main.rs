@@ -1,0 +1,65 @@
+//! `results.json`: that it keeps to its schema, carries the keys that others rely on, and says what the pages say.
+
+mod keys;
+mod pages;
+mod twins;
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::LazyLock;
+
+use serde_json::Value;
+use tempfile::TempDir;
+
+/// The logs that are reviewed here: the invented workshop, tidy and messy, two published data sets, twelve pieces.
+const LOGS: [&str; 5] = [
+    "datasets/demo",
+    "datasets/demo_messy",
+    "datasets/wine",
+    "datasets/cake",
+    "tests/results/twelve",
+];
+
+/// A review folder; each log is reviewed once.
+struct Review {
+    folder: TempDir,
+    results: Value,
+}
+
+impl Review {
+    fn of(log: &str) -> Review {
+        let folder = tempfile::tempdir().expect("a folder for the review");
+        let mut command = assert_cmd::cargo::cargo_bin_cmd!("canewright");
+        let log = Path::new(env!("CARGO_MANIFEST_DIR")).join(log);
+        command
+            .arg("review")
+            .arg(log)
+            .arg("--out")
+            .arg(folder.path().join("report"))
+            .arg("--quiet");
+        let status = command.output().expect("the program can be called").status;
+        assert!(matches!(status.code(), Some(0 | 1)), "{status}");
+        let text = fs::read_to_string(folder.path().join("report/results.json")).expect("written");
+        let results = serde_json::from_str(&text).expect("JSON");
+        Review { folder, results }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join("report").join(name)
+    }
+
+    fn text(&self, name: &str) -> String {
+        fs::read_to_string(self.path(name)).unwrap_or_else(|why| panic!("{name}: {why}"))
+    }
+}
+
+static REVIEWS: LazyLock<Vec<Review>> = LazyLock::new(|| LOGS.map(Review::of).into());
+
+fn review(log: &str) -> &'static Review {
+    let at = LOGS.iter().position(|known| *known == log).expect("one of the logs");
+    &REVIEWS[at]
+}
+
+fn list<'a>(value: &'a Value, key: &str) -> &'a Vec<Value> {
+    value[key].as_array().unwrap_or_else(|| panic!("a list under {key} of {value}"))
+}
