@@ -92,6 +92,9 @@ fn check(asked: &Asked) -> Result<Outcome, Error> {
     if let Some(out) = &asked.out {
         review::write(asked, &reading, &[finding], &[], out)?;
     }
+    if asked.strict && reading.has_errors() {
+        return Ok(Outcome::Stopped);
+    }
     Ok(Outcome::of(&reading.problems))
 }
 

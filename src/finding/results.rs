@@ -68,6 +68,8 @@ pub struct SettingsShown {
     pub good_at: f64,
     pub worthwhile: f64,
     pub outcome: String,
+    /// The ideal, where it lies in the middle of the scale; then `good_at` is the farthest that a good reed may be from it.
+    pub target: Option<f64>,
     /// `all`, `last` or `after N ratings`
     pub settled: String,
     /// `high` or `low`
@@ -135,6 +137,8 @@ pub struct FactorResult {
     /// Reeds the model used.
     pub used: usize,
     pub left_out: Vec<LeftOut>,
+    /// Why there is no estimate, where there is none.
+    pub not_modelled: Option<String>,
     pub sentence: String,
 }
 

@@ -60,15 +60,16 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     let measured = select(study);
     refuse(&measured)?;
     let found =
-        find_families(&measured.scaled, &cluster_options(options.seed)).map_err(|why| Refusal {
+        find_families(&measured.scaled, &cluster_options(options.seed)).map_err(|_| Refusal {
             question: QUESTION.name.to_owned(),
-            found: format!("Families could not be looked for: {why}."),
+            found: "The measurements do not differ enough from piece to piece to look for kinds."
+                .to_owned(),
             takes: "It takes measurements that differ from piece to piece.".to_owned(),
         })?;
     Ok(say(study, &measured, &found, options.seed))
 }
 
-/// Fewer starts and samples than the defaults: the numbers move in the third digit, and a page should not take minutes.
+/// Fewer starts and samples than the defaults, so that a page does not take minutes.
 fn cluster_options(seed: u64) -> ClusterOptions {
     ClusterOptions {
         restarts: 10,
@@ -163,7 +164,7 @@ fn say(study: &Study, measured: &Measured, found: &Families, seed: u64) -> Findi
     let section = FamiliesSection {
         k,
         criterion: words::CRITERION.to_owned(),
-        stability: if believed { found.stability.clone() } else { vec![1.0] },
+        stability: if believed { found.stability.clone() } else { Vec::new() },
         assigned: measured
             .pieces
             .iter()
@@ -171,18 +172,14 @@ fn say(study: &Study, measured: &Measured, found: &Families, seed: u64) -> Findi
             .map(|(&piece, &family)| FamilyMember { piece: ids[piece].clone(), family: family + 1 })
             .collect(),
         explained: Vec::new(),
-        sentence: words::answer(&list, measured.pieces.len(), measured.factors.len()),
+        sentence: words::answer(&list, number, measured.pieces.len(), measured.factors.len()),
         list,
     };
     Finding {
         question: QUESTION.name,
         asked: QUESTION.asked.to_owned(),
         answer: section.sentence.clone(),
-        more: if k > 1 {
-            section.list.iter().map(words::sentence).collect()
-        } else {
-            words::unstable(number)
-        },
+        more: if k > 1 { section.list.iter().map(words::sentence).collect() } else { Vec::new() },
         caveats: if k > 1 { vec![words::CAVEAT.to_owned()] } else { Vec::new() },
         charts: Vec::new(),
         tables: if k > 1 { vec![table(&section.list)] } else { Vec::new() },

@@ -18,13 +18,13 @@ use std::collections::BTreeMap;
 use super::scores::{ReedScores, count_out, never_rated, reed_scores};
 use super::{Options, Question};
 use crate::finding::{
-    Band, Cell, Chart, ChartKind, Finding, LotResult, LotShown, LotsSection, Method, Section,
-    Table, TableColumn,
+    Band, Cell, Chart, ChartKind, Finding, Interval, LotResult, LotShown, LotsSection, Method,
+    Section, Table, TableColumn,
 };
 use crate::problem::Refusal;
 use crate::stats::StatsError;
 use crate::stats::design::Design;
-use crate::stats::mixed::{Criterion, MixedFit, fit_mixed};
+use crate::stats::mixed::{Criterion, MixedFit, VarianceComponents, fit_mixed};
 use crate::stats::numeric::{mean, quantile_of_sorted};
 use crate::study::{Better, Study};
 use crate::words::digits::decimals;
@@ -44,6 +44,9 @@ const MOST_DOTS: usize = 200;
 const REFITS: usize = 500;
 /// Draws of the lots' means.
 const DRAWS: usize = 10_000;
+/// Beyond so many lots fewer draws are taken, so that a workshop's log needs no gigabytes.
+const MANY_LOTS: usize = 500;
+const DRAWS_OF_MANY: usize = 1_000;
 
 /// The rated reeds of lots.
 struct Rated {
@@ -53,6 +56,13 @@ struct Rated {
     without_lot: usize,
 }
 
+impl Rated {
+    fn code(&self, lot: &str) -> Option<usize> {
+        // the levels of a grouping are sorted by name
+        self.names.binary_search_by(|name| name.as_str().cmp(lot)).ok()
+    }
+}
+
 /// Answers the question.
 ///
 /// # Errors
@@ -60,16 +70,34 @@ struct Rated {
 pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     let scores = reed_scores(study);
     let rated = select(study, &scores);
-    let (fit, pooled) = refuse_or_fit(&rated, options)?;
-    let mut results = results(study, &rated, &pooled);
+    let fitted = refuse_or_fit(&rated, options)?;
+    let mut results = results(study, &rated, &fitted);
     sort(&mut results, study.outcome().better);
-    Ok(say(study, &scores, &rated, &fit, &pooled, results, options))
+    Ok(say(study, &scores, &rated, &fitted, results, options))
 }
 
 /// A lot's mean, drawn towards the average of all.
 struct Pooled {
     lot: usize,
     band: Band,
+    /// How far it lies from the average of the lots: the 95 % interval of the difference.
+    apart: (f64, f64),
+}
+
+/// What the model says.
+struct Fitted {
+    fit: MixedFit,
+    /// Share of the variance between lots.
+    share_between: Interval,
+    /// Sorted by lot.
+    pooled: Vec<Pooled>,
+}
+
+impl Fitted {
+    fn of_lot(&self, lot: usize) -> Option<&Pooled> {
+        let at = self.pooled.binary_search_by_key(&lot, |pooled| pooled.lot).ok()?;
+        self.pooled.get(at)
+    }
 }
 
 fn select(study: &Study, scores: &ReedScores) -> Rated {
@@ -85,7 +113,7 @@ fn select(study: &Study, scores: &ReedScores) -> Rated {
     Rated { score, lot, names: lots.levels, without_lot }
 }
 
-fn refuse_or_fit(rated: &Rated, options: &Options) -> Result<(MixedFit, Vec<Pooled>), Refusal> {
+fn refuse_or_fit(rated: &Rated, options: &Options) -> Result<Fitted, Refusal> {
     let refusal = |found: String, takes: &str| Refusal {
         question: QUESTION.name.to_owned(),
         found,
@@ -108,34 +136,54 @@ fn refuse_or_fit(rated: &Rated, options: &Options) -> Result<(MixedFit, Vec<Pool
     })
 }
 
-/// The model, and each lot's pooled mean with intervals from draws that hold the uncertainty of the spread between lots.
-fn fit(rated: &Rated, options: &Options) -> Result<(MixedFit, Vec<Pooled>), StatsError> {
+/// The model, the share of the variance between lots, and each lot's pooled mean, with intervals from draws that hold the
+/// uncertainty of the spread between lots.
+fn fit(rated: &Rated, options: &Options) -> Result<Fitted, StatsError> {
     let design = Design::builder(rated.score.len()).intercept().build()?;
     let fit = fit_mixed(&design, &rated.score, &rated.lot, Criterion::Reml)?;
-    // two lots leave the spread between them without an upper end; then samples of the fitted model stand in
-    let components = fit
-        .likelihood_draws(DRAWS, options.seed)
-        .unwrap_or_else(|_| fit.parametric_bootstrap(REFITS, options.seed));
-    let draws = fit.draw_group_means(&[1.0], &components, DRAWS, options.seed)?;
-    let pooled = fit.group_means(&[1.0])?.into_iter().enumerate().map(|(column, group)| {
-        let mut drawn = draws.column(column).to_vec();
-        drawn.sort_by(f64::total_cmp);
-        let at = |p: f64| quantile_of_sorted(&drawn, p);
-        // the estimate takes the spread between lots at its likeliest and may leave the middle half of the draws
-        let (half_low, half_high) = (at(0.25).min(group.mean), at(0.75).max(group.mean));
-        Pooled {
-            lot: group.code,
-            band: Band {
-                estimate: group.mean,
-                low: at(0.025).min(half_low),
-                high: at(0.975).max(half_high),
-                half_low,
-                half_high,
-            },
-        }
+    let means = fit.group_means(&[1.0])?;
+    let draws = if means.len() > MANY_LOTS { DRAWS_OF_MANY } else { DRAWS };
+    let components = match fit.likelihood_draws(draws, options.seed) {
+        // two lots leave the spread between them without an upper end; then samples of the fitted model stand in
+        Err(StatsError::TooFewGroups { .. }) => fit.parametric_bootstrap(REFITS, options.seed),
+        components => components?,
+    };
+    let drawn = fit.draw_group_means(&[1.0], &components, draws, options.seed)?;
+    let averages: Vec<f64> =
+        drawn.rows().into_iter().map(|row| row.sum() / row.len() as f64).collect();
+    let pooled = means.iter().enumerate().map(|(column, group)| {
+        let lot = drawn.column(column);
+        let apart = lot.iter().zip(&averages).map(|(mean, average)| mean - average).collect();
+        Pooled { lot: group.code, band: band(lot.to_vec(), group.mean), apart: middle(apart, 0.95) }
     });
     let pooled = pooled.collect();
-    Ok((fit, pooled))
+    Ok(Fitted { share_between: share_between(&fit, &components), pooled, fit })
+}
+
+/// The interval of the intraclass correlation that the draws of the variance components give.
+fn share_between(fit: &MixedFit, components: &[VarianceComponents]) -> Interval {
+    let share = |drawn: &VarianceComponents| {
+        let (between, within) = (drawn.sd_group.powi(2), drawn.sd_residual.powi(2));
+        between / (between + within)
+    };
+    let estimate = fit.intraclass_correlation();
+    let (low, high) = middle(components.iter().map(share).collect(), 0.95);
+    Interval { estimate, low: low.min(estimate), high: high.max(estimate) }
+}
+
+/// The middle part of draws.
+fn middle(mut draws: Vec<f64>, level: f64) -> (f64, f64) {
+    draws.sort_by(f64::total_cmp);
+    let tail = (1.0 - level) / 2.0;
+    (quantile_of_sorted(&draws, tail), quantile_of_sorted(&draws, 1.0 - tail))
+}
+
+/// The estimate takes the spread between lots at its likeliest, and may leave the middle half of the draws.
+fn band(draws: Vec<f64>, estimate: f64) -> Band {
+    let (low, high) = middle(draws.clone(), 0.95);
+    let (half_low, half_high) = middle(draws, 0.5);
+    let (half_low, half_high) = (half_low.min(estimate), half_high.max(estimate));
+    Band { estimate, low: low.min(half_low), high: high.max(half_high), half_low, half_high }
 }
 
 fn by_lot(rated: &Rated) -> BTreeMap<usize, Vec<f64>> {
@@ -147,16 +195,15 @@ fn by_lot(rated: &Rated) -> BTreeMap<usize, Vec<f64>> {
 }
 
 /// One result a lot that has pieces, rated or not.
-fn results(study: &Study, rated: &Rated, pooled: &[Pooled]) -> Vec<LotResult> {
+fn results(study: &Study, rated: &Rated, fitted: &Fitted) -> Vec<LotResult> {
     let scores = by_lot(rated);
-    let code = |lot: &str| rated.names.iter().position(|name| name == lot);
     study
         .lot_counts()
         .into_iter()
         .map(|count| {
-            let lot = code(&count.lot);
+            let lot = rated.code(&count.lot);
             let own = lot.and_then(|lot| scores.get(&lot));
-            let pooled = pooled.iter().find(|pooled| Some(pooled.lot) == lot);
+            let pooled = lot.and_then(|lot| fitted.of_lot(lot));
             let mut result = LotResult {
                 pieces: count.pieces,
                 spoiled: count.spoiled,
@@ -190,13 +237,12 @@ fn say(
     study: &Study,
     scores: &ReedScores,
     rated: &Rated,
-    fit: &MixedFit,
-    pooled: &[Pooled],
+    fitted: &Fitted,
     results: Vec<LotResult>,
     options: &Options,
 ) -> Finding {
-    let overall = fit.coefficients[0]; // the model has one column, the intercept
-    let standing = standing(study, fit, overall, &results);
+    let fit = &fitted.fit;
+    let standing = standing(study, rated, fitted, &results);
     let mut left_out = never_rated(study, scores);
     count_out(&mut left_out, "rated, but without a lot", rated.without_lot);
     let mut more: Vec<String> = lucky(study, &results).into_iter().collect();
@@ -212,7 +258,7 @@ fn say(
         answer: words::answer(&standing),
         more,
         caveats,
-        charts: vec![chart(study, rated, pooled, overall, &results)],
+        charts: vec![chart(study, rated, fitted, &results)],
         tables: vec![table(&results)],
         method: Method {
             model: format!(
@@ -235,24 +281,36 @@ fn say(
     }
 }
 
-/// Which lots lie wholly on one side of the average.
-fn standing(study: &Study, fit: &MixedFit, overall: f64, results: &[LotResult]) -> words::Standing {
-    let higher_is_better = study.outcome().better == Better::Higher;
-    let names = |side: &dyn Fn(&LotResult) -> bool| -> Vec<String> {
-        results.iter().filter(|lot| side(lot)).map(|lot| lot.lot.clone()).collect()
+/// Which lots lie wholly on one side of the average of all.
+fn standing(
+    study: &Study,
+    rated: &Rated,
+    fitted: &Fitted,
+    results: &[LotResult],
+) -> words::Standing {
+    let names = |side: &dyn Fn(&Pooled) -> bool| -> Vec<String> {
+        let on_side = |lot: &&LotResult| {
+            rated.code(&lot.lot).and_then(|code| fitted.of_lot(code)).is_some_and(side)
+        };
+        results.iter().filter(on_side).map(|lot| lot.lot.clone()).collect()
     };
-    let above = |lot: &LotResult| lot.low.is_some_and(|low| low > overall);
-    let below = |lot: &LotResult| lot.high.is_some_and(|high| high < overall);
-    let (above, below) = (names(&above), names(&below));
-    let (better, worse) = if higher_is_better { (above, below) } else { (below, above) };
+    let above = names(&|lot: &Pooled| lot.apart.0 > 0.0);
+    let below = names(&|lot: &Pooled| lot.apart.1 < 0.0);
+    let (better, worse) =
+        if study.outcome().better == Better::Higher { (above, below) } else { (below, above) };
     words::Standing {
         better,
         worse,
-        overall,
-        icc: fit.intraclass_correlation(),
-        boundary: fit.at_boundary,
+        overall: average(fitted),
+        share_between: fitted.share_between,
+        boundary: fitted.fit.at_boundary,
         rated_lots: results.iter().filter(|lot| lot.rated > 0).count(),
     }
+}
+
+/// The average of all lots: the model's only coefficient.
+fn average(fitted: &Fitted) -> f64 {
+    fitted.fit.coefficients.first().copied().unwrap_or(f64::NAN)
 }
 
 /// The lot with the best plain mean, where that mean rests on at most half as many reeds as the middle lot has.
@@ -269,17 +327,11 @@ fn lucky(study: &Study, results: &[LotResult]) -> Option<String> {
     if 2 * raw_best.rated > sizes[sizes.len() / 2] { None } else { words::lucky(raw_best) }
 }
 
-fn chart(
-    study: &Study,
-    rated: &Rated,
-    pooled: &[Pooled],
-    overall: f64,
-    results: &[LotResult],
-) -> Chart {
+fn chart(study: &Study, rated: &Rated, fitted: &Fitted, results: &[LotResult]) -> Chart {
     let scores = by_lot(rated);
     let shown = results.iter().filter_map(|result| {
-        let code = rated.names.iter().position(|name| *name == result.lot)?;
-        let pooled = pooled.iter().find(|pooled| pooled.lot == code)?;
+        let code = rated.code(&result.lot)?;
+        let pooled = fitted.of_lot(code)?;
         let mut reeds = scores.get(&code)?.clone();
         reeds.truncate(MOST_DOTS);
         Some(LotShown {
@@ -296,7 +348,7 @@ fn chart(
         reading: words::READING.to_owned(),
         kind: ChartKind::Lots {
             lots: shown.collect(),
-            overall,
+            overall: average(fitted),
             good_at: super::good_line(study),
             y_label: super::outcome_words(study).axis(),
             range: super::score_range(study),

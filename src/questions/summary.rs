@@ -44,6 +44,7 @@ pub fn settings_shown(study: &Study) -> SettingsShown {
         good_at: settings.good_at,
         worthwhile: settings.worthwhile,
         outcome: settings.outcome.clone(),
+        target: study.outcome().target,
         settled: match settings.settled {
             Settled::All => "all".to_owned(),
             Settled::Last => "last".to_owned(),

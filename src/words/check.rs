@@ -70,26 +70,44 @@ pub fn holds(log: &LogSummary) -> String {
     )
 }
 
-/// The settings in force, in one sentence that says which were not given.
+/// The settings in force, in words that say which were not given.
 pub fn settings(settings: &SettingsShown) -> String {
-    let [low, high] = settings.scale;
-    let (side, end) = if settings.best == "low" { ("below", low) } else { ("above", high) };
     let assumed = if settings.not_given.is_empty() {
         String::new()
     } else {
-        let names =
-            and(&settings.not_given.iter().map(|name| format!("“{name}”")).collect::<Vec<_>>());
-        format!(" The study file does not give {names}: set it there if this is not what you mean.")
+        let names: Vec<String> =
+            settings.not_given.iter().map(|name| format!("“{name}”")).collect();
+        format!(
+            " The study file does not give {}: set it there if this is not what you mean.",
+            and(&names)
+        )
     };
     format!(
-        "Reeds are judged by “{}” on a scale from {} to {} where {} is best; a reed at {} or {side} is good; a \
-         difference of {} is worth having.{assumed}",
-        settings.outcome,
-        given(low),
-        given(high),
-        given(end),
-        given(settings.good_at),
+        "{}; a difference of {} is worth having.{assumed}",
+        judged_by(settings),
         given(settings.worthwhile)
+    )
+}
+
+fn judged_by(settings: &SettingsShown) -> String {
+    let [low, high] = settings.scale;
+    let (low_shown, high_shown, good_at) = (given(low), given(high), given(settings.good_at));
+    let outcome = &settings.outcome;
+    if let Some(target) = settings.target {
+        return format!(
+            "Reeds are judged by how near “{outcome}” comes to {} on a scale from {low_shown} to {high_shown}; a reed at \
+             most {good_at} away is good",
+            given(target)
+        );
+    }
+    let (side, best) = if settings.best == "low" {
+        ("below", low_shown.clone())
+    } else {
+        ("above", high_shown.clone())
+    };
+    format!(
+        "Reeds are judged by “{outcome}” on a scale from {low_shown} to {high_shown} where {best} is best; a reed at \
+         {good_at} or {side} is good"
     )
 }
 

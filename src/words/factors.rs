@@ -161,8 +161,8 @@ fn tangled(result: &FactorResult) -> String {
 }
 
 fn not_fitted(result: &FactorResult) -> String {
-    match result.left_out.first() {
-        Some(left_out) => format!("It was not modelled: {} ({}).", left_out.why, left_out.n),
+    match &result.not_modelled {
+        Some(why) => format!("It was not modelled: {why}."),
         None => "It was not modelled.".to_owned(),
     }
 }
@@ -360,12 +360,18 @@ pub fn score(players: usize) -> &'static str {
     }
 }
 
+/// Said wherever reeds' scores are modelled.
+pub(super) const SCORES_TAKEN_AS_KNOWN: &str = "Each reed counts once, however many ratings it has, and the players' leniency is taken as known.";
+
 /// What the model takes for granted.
 pub fn assumptions() -> Vec<String> {
     [
         "Effects are straight over the range of the data and add up.",
         "A cell is empty without regard to how the reed would have played.",
         "Spoiled pieces have no rating, so a factor that spoils the weak ones looks better here than it is.",
+        "The season is not in the models.",
+        "What goes from lot to lot is not adjusted for anything.",
+        SCORES_TAKEN_AS_KNOWN,
     ]
     .map(str::to_owned)
     .to_vec()
@@ -467,7 +473,7 @@ fn not_modelled_why(list_of: &[(FactorResult, String)], labels: &[String]) -> Op
     }
     let why = |label: &String| {
         let (result, _) = list_of.iter().find(|(_, known)| known == label)?;
-        Some(result.left_out.first()?.why.clone())
+        result.not_modelled.clone()
     };
     let mut reasons: Vec<String> = labels.iter().filter_map(why).collect();
     reasons.dedup();

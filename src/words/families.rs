@@ -28,12 +28,25 @@ pub fn description(features: &[Feature]) -> String {
 }
 
 /// The section's answer.
-pub fn answer(families: &[FamilyResult], pieces: usize, features: usize) -> String {
+///
+/// `looked_at` is the number of kinds that was found before their stability was asked for.
+pub fn answer(
+    families: &[FamilyResult],
+    looked_at: usize,
+    pieces: usize,
+    features: usize,
+) -> String {
     let basis = format!(
         "{} by {}",
         plural(pieces, "piece", "pieces"),
         plural(features, "measurement", "measurements")
     );
+    if families.len() < 2 && looked_at > 1 {
+        return format!(
+            "Treat your reeds as one family: a split into {looked_at} kinds was found, but it falls apart when the \
+             pieces are drawn again ({basis})."
+        );
+    }
     if families.len() < 2 {
         return format!(
             "Your reeds are one family: no split into kinds stands out from chance ({basis})."
@@ -92,17 +105,6 @@ pub fn too_few(pieces: usize) -> String {
     }
 }
 
-/// What is said where a split was found and not believed.
-pub fn unstable(k: usize) -> Vec<String> {
-    if k < 2 {
-        return Vec::new();
-    }
-    vec![format!(
-        "A split into {k} was looked at, but it falls apart when the pieces are drawn again, so it is not reported as \
-         real."
-    )]
-}
-
 /// The method in words.
 pub fn model(measurements: &[String]) -> String {
     format!(
@@ -117,6 +119,8 @@ pub fn assumptions() -> Vec<String> {
     vec![
         "Kinds are round clouds of about equal spread.".to_owned(),
         "Pieces with an empty cell are left out.".to_owned(),
+        "The range of a kind's rating takes reeds as independent of each other, also within a lot."
+            .to_owned(),
     ]
 }
 

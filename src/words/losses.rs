@@ -33,7 +33,8 @@ pub fn answer(stages: &[StageResult], spoiled: usize, pieces: usize, share: Inte
             count(stage.lost),
             count(stage.entered)
         ),
-        None => format!("{opening}; the log does not say at which stage."),
+        None if stages.is_empty() => format!("{opening}; the log does not say at which stage."),
+        None => format!("{opening}; no one stage took the most."),
     }
 }
 
@@ -48,7 +49,9 @@ fn all(spoiled: usize) -> &'static str {
 /// The stage that lost the most pieces; none where two lost the same number or nothing was lost.
 fn worst(stages: &[StageResult]) -> Option<&StageResult> {
     let most = stages.iter().map(|stage| stage.lost).max().filter(|lost| *lost > 0)?;
-    stages.iter().find(|stage| stage.lost == most)
+    let mut worst = stages.iter().filter(|stage| stage.lost == most);
+    let first = worst.next()?;
+    worst.next().is_none().then_some(first)
 }
 
 /// One sentence for each stage that lost pieces, with the reasons.

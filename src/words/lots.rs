@@ -39,7 +39,8 @@ pub struct Standing {
     /// Lots whose whole interval is worse.
     pub worse: Vec<String>,
     pub overall: f64,
-    pub icc: f64,
+    /// Share of the differences between reeds that lies between lots.
+    pub share_between: Interval,
     pub boundary: bool,
     pub rated_lots: usize,
 }
@@ -59,7 +60,7 @@ pub fn answer(standing: &Standing) -> String {
             plural(standing.rated_lots, "rated lot", "rated lots")
         );
     }
-    let share = share_between(standing.icc);
+    let share = share_between(standing.share_between);
     let overall = number(standing.overall, 1);
     match (standing.better.as_slice(), standing.worse.as_slice()) {
         ([], []) => format!("No lot can be told from the average of {overall}; {share}."),
@@ -67,12 +68,14 @@ pub fn answer(standing: &Standing) -> String {
     }
 }
 
-/// `about 8 % of the differences between reeds lie between lots`
-fn share_between(icc: f64) -> String {
-    let share = percent(icc);
-    let about =
-        if share.starts_with(|letter: char| letter.is_ascii_digit()) { "about " } else { "" };
-    format!("{about}{share} of the differences between reeds lie between lots")
+/// `8 % (0 % to 40 %) of the differences between reeds lie between lots`
+fn share_between(share: Interval) -> String {
+    format!(
+        "{} ({} to {}) of the differences between reeds lie between lots",
+        percent(share.estimate),
+        percent(share.low),
+        percent(share.high)
+    )
 }
 
 fn told_apart(better: &[String], worse: &[String], overall: &str) -> String {
@@ -164,6 +167,7 @@ pub fn assumptions() -> Vec<String> {
         "Lots differ from their average by normal amounts, and reeds scatter equally in every lot."
             .to_owned(),
         "Spoiled pieces have no rating; they are counted beside the mean, not in it.".to_owned(),
+        super::factors::SCORES_TAKEN_AS_KNOWN.to_owned(),
     ]
 }
 

@@ -8,7 +8,7 @@ use super::{Desk, SOUND, bad_desk, dataset, json};
 #[test]
 fn a_sound_log_ends_with_status_0_and_says_so() {
     let desk = Desk::with_log("log", &SOUND);
-    let told = predicate::str::contains("The log is sound")
+    let told = predicate::str::contains("Every cell was read and every row was used")
         .and(predicate::str::contains("It holds 9 pieces"))
         .and(predicate::str::contains("gouge_center_mm"));
     desk.call(&["check", "log"]).assert().code(0).stdout(told).stderr("");

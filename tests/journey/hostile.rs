@@ -66,7 +66,9 @@ fn no_page_or_picture_holds_markup_of_the_log() {
             assert!(!text.contains(tag), "{name} holds {tag}");
         }
     }
-    assert!(!report["review.md"].contains("](javascript:"), "a link of the log leads somewhere");
+    // a bracket behind a backslash is a bracket and no link
+    let markdown = report["review.md"].replace("\\]", "");
+    assert!(!markdown.contains("](javascript:"), "a link of the log leads somewhere");
     // the text itself is shown, so that a reader sees what the log holds
     assert!(report["review.html"].contains("&lt;script&gt;alert(1)"));
     assert!(report["plots/lots.svg"].contains("&lt;script&gt;alert(1)"));

@@ -82,7 +82,7 @@ fn three_lucky_reeds_do_not_top_the_table() {
         let told = answered("lots", &study).more.join(" ");
         assert!(
             told.contains("Lucky has the best plain mean")
-                && told.contains("Elm is the better bet")
+                && told.contains("drawn towards the average of all lots")
         );
     }
 }
@@ -166,7 +166,7 @@ fn five_lots_that_differ_by_far_are_told_apart() {
     });
     let answer = answered("lots", &reeds(&text, "")).answer;
     assert!(answer.contains("E") && answer.contains("played better than the average"), "{answer}");
-    assert!(answer.contains("A") && answer.contains("played worse than the average"), "{answer}");
+    assert!(answer.contains("A") && answer.contains("played worse"), "{answer}");
 }
 
 #[test]

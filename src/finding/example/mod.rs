@@ -190,6 +190,7 @@ pub fn results() -> Results {
             good_at: 7.0,
             worthwhile: 0.5,
             outcome: "overall".to_owned(),
+            target: None,
             settled: "all".to_owned(),
             best: "high".to_owned(),
             window: 90,

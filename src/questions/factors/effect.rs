@@ -6,7 +6,7 @@ use super::sample::{Cells, Columns};
 use crate::finding::{Band, Between};
 use crate::stats::Estimate;
 use crate::stats::design::Design;
-use crate::stats::linear::{LinearFit, least_squares, least_squares_linfa};
+use crate::stats::linear::{ClusterRobust, LinearFit, least_squares, least_squares_linfa};
 use crate::stats::numeric::{mean, sum_of_squares, t_quantile, t_two_sided};
 
 /// Less of the factor's variance than this, left after lots and other columns, makes it tangled (a variance
@@ -34,21 +34,24 @@ pub(super) fn band(estimate: &Estimate, step: f64) -> Band {
 /// no degrees of freedom. The point comes from linfa-linear, its error from the orthogonal factorisation.
 pub(super) fn within(model: &Model) -> Vec<Option<Estimate>> {
     let design = with_own_last(model);
-    let Some((points, fit)) = fitted(&design, &model.scores) else {
+    let Some((points, fit)) = fitted(&design, &model.scores, &model.raw_scores) else {
         return vec![None; model.own.len()];
     };
-    model.own.iter().map(|name| effect(&design, &points, &fit, &model.clusters, name)).collect()
+    let Ok(robust) = fit.clustered(&model.clusters) else {
+        return vec![None; model.own.len()];
+    };
+    model.own.iter().map(|name| effect(&design, &points, &fit, &robust, name)).collect()
 }
 
 fn effect(
     design: &Design,
     points: &[f64],
     fit: &LinearFit,
-    clusters: &[usize],
+    robust: &ClusterRobust,
     name: &str,
 ) -> Option<Estimate> {
     let at = design.column(name).ok()?;
-    let robust = fit.clustered(clusters).ok()?.contrast(&fit.pick(name).ok()?).ok()?;
+    let robust = robust.contrast(&fit.pick(name).ok()?).ok()?;
     Some(Estimate { value: points[at], ..robust })
 }
 
@@ -59,13 +62,15 @@ fn with_own_last(model: &Model) -> Design {
     model.design.select(&[others, own].concat()).without_aliases().0
 }
 
-fn fitted(design: &Design, scores: &[f64]) -> Option<(Vec<f64>, LinearFit)> {
+/// The point fit and the factorisation; none where scores, `raw` before anything was taken out of them, leave no error.
+fn fitted(design: &Design, scores: &[f64], raw: &[f64]) -> Option<(Vec<f64>, LinearFit)> {
     if scores.len() <= design.columns() + 1 {
         return None;
     }
     let points = least_squares_linfa(design, scores).ok()?;
     let fit = least_squares(design, scores).ok()?;
-    (fit.residual_sum_of_squares > 0.0).then_some((points, fit))
+    // what is left of equal scores is rounding and no chance to measure an effect against
+    (fit.residual_sum_of_squares > 1e-20 * sum_of_squares(raw)).then_some((points, fit))
 }
 
 /// What the data leave of the factor once lots and the other columns are taken out.
@@ -129,7 +134,7 @@ fn companions(model: &Model, own: &[Vec<f64>]) -> Vec<String> {
         }
         let column = model.design.matrix.column(at).to_vec();
         let most = own.iter().map(|own| correlation(own, &column).abs()).fold(0.0, f64::max);
-        let label = name.split('#').next().unwrap_or(name).to_owned();
+        let label = name.split_once('#').map_or(name.as_str(), |(_, label)| label).to_owned();
         match close.iter_mut().find(|(_, known)| *known == label) {
             Some((known, _)) => *known = known.max(most),
             None => close.push((most, label)),
@@ -163,13 +168,13 @@ pub(super) fn between(
     let design =
         Design::builder(reeds.len()).intercept().number(LOT_MEAN, &lot_means).build().ok()?;
     let outcome: Vec<f64> = reeds.iter().map(|&reed| scores.score[reed]).collect();
-    let (points, fit) = fitted(&design, &outcome)?;
-    effect(&design, &points, &fit, &lots, LOT_MEAN)
+    let (points, fit) = fitted(&design, &outcome, &outcome)?;
+    effect(&design, &points, &fit, &fit.clustered(&lots).ok()?, LOT_MEAN)
 }
 
 const LOT_MEAN: &str = "lot mean";
 
-/// The between-lot effect beside the within-lot one, per `step`, with a test of whether they differ: the two
+/// The between-lot effect beside the within-lot one, per `step`, with a comparison of the two: the two
 /// estimates are uncorrelated, so the squares of their errors add (degrees of freedom: Welch 1947, Biometrika 34, 28-35).
 pub(super) fn beside(between: &Estimate, within: Option<&Estimate>, step: f64) -> Between {
     let shown = band(between, step);

@@ -14,23 +14,24 @@
 //! **Refuses** with fewer than eight rated reeds, or where no column may predict anything.
 
 mod effect;
+mod judge;
 mod model;
 mod sample;
 mod say;
 
-use super::scores::{ReedScores, count_out, never_rated, reed_scores};
+use super::scores::{ReedScores, count_out, reed_scores};
 use super::{Options, Question};
 use crate::finding::{FactorResult, Finding, LeftOut, Verdict};
 use crate::problem::Refusal;
 use crate::stats::Estimate;
-use crate::stats::multiplicity::benjamini_hochberg;
 use crate::stats::numeric::{inter_quartile_range, standard_deviation};
 use crate::study::{Factor, Study};
 use crate::words::factors::FactorWords;
 
 use effect::{KEPT_SHARE, Left, band, beside, between, left, within};
+use judge::judge;
 use model::{Model, model};
-use sample::{Cells, Columns, MOST_MISSING, Sample, missing_share, sample};
+use sample::{Cells, Columns, FEWEST_IN_LEVEL, MOST_MISSING, Sample, missing_share, sample};
 
 pub const QUESTION: Question = Question {
     name: "factors",
@@ -41,11 +42,6 @@ pub const QUESTION: Question = Question {
 
 /// With fewer rated reeds nothing is fitted.
 const FEWEST_REEDS: usize = 8;
-/// A verdict of a screened factor needs an adjusted p of at most this.
-const SCREENED_AT: f64 = 0.05;
-/// So many factors may be asked about beforehand in the study file; further ones are screened.
-const ASKED_BEFOREHAND: usize = 2;
-
 /// One factor, or one level of a choice, with all that its sentence and its pictures need.
 pub(super) struct Looked {
     pub result: FactorResult,
@@ -67,13 +63,12 @@ pub(super) struct Looked {
 /// # Errors
 /// A [`Refusal`] with fewer than eight rated reeds or without a factor.
 pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
-    let columns = Columns::of(study);
     let scores = reed_scores(study);
+    let columns = Columns::of(study, &scores);
     refuse(&columns, &scores)?;
     let has_lots = columns.can_compare_within_lots(&scores.piece);
-    let mut looked: Vec<Looked> = (0..columns.factors.len())
-        .flat_map(|at| look(study, &columns, &scores, at, has_lots))
-        .collect();
+    let mut looked: Vec<Looked> =
+        (0..columns.factors.len()).flat_map(|at| look(&columns, &scores, at, has_lots)).collect();
     judge(&mut looked, study.settings().worthwhile);
     put_in_words(&mut looked, study);
     Ok(say::finding(study, &columns, &scores, looked, has_lots))
@@ -110,27 +105,24 @@ fn refuse(columns: &Columns, scores: &ReedScores) -> Result<(), Refusal> {
 }
 
 /// Fits one factor: one entry for a number, one a level for a choice.
-fn look(
-    study: &Study,
-    columns: &Columns,
-    scores: &ReedScores,
-    at: usize,
-    has_lots: bool,
-) -> Vec<Looked> {
+fn look(columns: &Columns, scores: &ReedScores, at: usize, has_lots: bool) -> Vec<Looked> {
     let all: Vec<usize> = (0..scores.piece.len()).collect();
     let (factor, cells) = &columns.factors[at];
     if let Some(why) = not_modelled(factor, cells, scores, &all) {
-        return vec![described(factor, at, why, scores, study)];
+        return vec![described(columns, at, why, scores)];
     }
-    let sample = sample(study, columns, scores, at, has_lots);
+    let sample = sample(columns, scores, at, has_lots);
+    if sample.reeds.len() < FEWEST_REEDS {
+        let n = sample.reeds.len();
+        let why = format!("{}: only {n} rated reeds have every cell that it takes", factor.label);
+        return vec![described(columns, at, LeftOut { why, n }, scores)];
+    }
     let model =
         model(columns, scores, &sample, at, has_lots).ok().filter(|model| !model.own.is_empty());
-    let Some(model) = model.filter(|_| sample.reeds.len() >= FEWEST_REEDS) else {
-        let why = LeftOut {
-            why: "too few reeds with every cell it takes".to_owned(),
-            n: sample.reeds.len(),
-        };
-        return vec![described(factor, at, why, scores, study)];
+    let Some(model) = model else {
+        let why =
+            format!("{}: only one kind has {FEWEST_IN_LEVEL} rated reeds or more", factor.label);
+        return vec![described(columns, at, LeftOut { why, n: sample.reeds.len() }, scores)];
     };
     let left = left(&model, &model.raw);
     let effects = within(&model);
@@ -175,19 +167,15 @@ fn not_modelled(
     })
 }
 
-fn described(
-    factor: &Factor,
-    at: usize,
-    why: LeftOut,
-    scores: &ReedScores,
-    study: &Study,
-) -> Looked {
+fn described(columns: &Columns, at: usize, why: LeftOut, scores: &ReedScores) -> Looked {
+    let (factor, _) = &columns.factors[at];
     let rest = scores.piece.len() - why.n;
+    let not_modelled = Some(why.why.clone());
     let mut left_out = vec![why];
     count_out(&mut left_out, "rated, but the factor was not modelled", rest);
-    left_out.extend(never_rated(study, scores));
+    left_out.extend(columns.never_rated.iter().cloned());
     Looked {
-        result: FactorResult { left_out, ..blank(factor) },
+        result: FactorResult { left_out, not_modelled, ..blank(factor) },
         label: factor.label.clone(),
         higher_is: factor.higher_is.clone(),
         lots: 0,
@@ -228,6 +216,7 @@ fn blank(factor: &Factor) -> FactorResult {
         kept_share: None,
         used: 0,
         left_out: Vec::new(),
+        not_modelled: None,
         sentence: String::new(),
     }
 }
@@ -274,6 +263,9 @@ impl Fitted<'_> {
             kept_share: Some(self.left.kept),
             used: self.sample.reeds.len(),
             left_out: self.sample.left_out.clone(),
+            not_modelled: headline.is_none().then(|| {
+                format!("{}: the reeds leave no chance to measure its effect against", factor.label)
+            }),
             ..blank(factor)
         };
         Looked {
@@ -327,50 +319,6 @@ fn rounded_step(step: f64) -> f64 {
     (step * scale).round() / scale
 }
 
-/// Holds each interval against the smallest difference worth having. Factors asked about beforehand stand alone, the
-/// rest are one family.
-fn judge(looked: &mut [Looked], worthwhile: f64) {
-    let mut beforehand: Vec<String> = Vec::new();
-    for entry in looked.iter().filter(|entry| entry.beforehand) {
-        if !beforehand.contains(&entry.result.factor) && beforehand.len() < ASKED_BEFOREHAND {
-            beforehand.push(entry.result.factor.clone());
-        }
-    }
-    let screened = |entry: &Looked| {
-        entry.result.verdict != Verdict::Tangled && !beforehand.contains(&entry.result.factor)
-    };
-    let family: Vec<usize> = (0..looked.len())
-        .filter(|&at| screened(&looked[at]) && looked[at].result.p.is_some())
-        .collect();
-    let p: Vec<f64> = family.iter().filter_map(|&at| looked[at].result.p).collect();
-    let adjusted = benjamini_hochberg(&p).unwrap_or_default();
-    for (&at, q) in family.iter().zip(adjusted) {
-        looked[at].result.q = Some(q);
-    }
-    for entry in looked {
-        let result = &mut entry.result;
-        if result.verdict == Verdict::Tangled {
-            continue;
-        }
-        if let (Some(low), Some(high)) = (result.low, result.high) {
-            result.verdict = verdict(low, high, worthwhile, result.q);
-        }
-    }
-}
-
-fn verdict(low: f64, high: f64, worthwhile: f64, q: Option<f64>) -> Verdict {
-    let passes = q.is_none_or(|q| q <= SCREENED_AT);
-    if -worthwhile <= low && high <= worthwhile {
-        Verdict::Negligible
-    } else if passes && (low > worthwhile || high < -worthwhile) {
-        Verdict::Clear
-    } else if passes && (low > 0.0 || high < 0.0) {
-        Verdict::Leaning
-    } else {
-        Verdict::Open
-    }
-}
-
 fn put_in_words(looked: &mut [Looked], study: &Study) {
     for entry in looked {
         let words = FactorWords {
@@ -387,32 +335,6 @@ fn put_in_words(looked: &mut [Looked], study: &Study) {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn an_interval_wholly_beyond_the_worthwhile_difference_is_clear() {
-        assert_eq!(verdict(0.6, 1.2, 0.5, None), Verdict::Clear);
-        assert_eq!(verdict(-1.2, -0.6, 0.5, Some(0.01)), Verdict::Clear);
-    }
-
-    #[test]
-    fn an_interval_that_excludes_zero_but_not_the_worthwhile_difference_leans() {
-        assert_eq!(verdict(0.1, 1.2, 0.5, None), Verdict::Leaning);
-    }
-
-    #[test]
-    fn a_screened_factor_needs_its_adjusted_p_too() {
-        assert_eq!(verdict(0.6, 1.2, 0.5, Some(0.06)), Verdict::Open);
-    }
-
-    #[test]
-    fn an_interval_inside_the_worthwhile_difference_is_negligible_even_where_it_excludes_zero() {
-        assert_eq!(verdict(0.1, 0.4, 0.5, None), Verdict::Negligible);
-    }
-
-    #[test]
-    fn anything_else_is_open() {
-        assert_eq!(verdict(-0.2, 0.9, 0.5, None), Verdict::Open);
-    }
 
     #[test]
     fn a_step_has_two_digits_at_most() {

@@ -15,14 +15,20 @@ pub(super) const FEWEST_CLUSTERS: usize = 5;
 const TREND_FROM_DAYS: i32 = 60;
 /// What the trend is called among the things adjusted for.
 pub(super) const TREND: &str = "the making date";
-/// Reeds a column; with fewer, the adjusters that go least with the factor stay out.
+/// Reeds a column; with fewer, the adjusters that go least with the factor and the score stay out.
 const REEDS_A_COLUMN: usize = 5;
+
+/// Keys of the blocks that are no factor.
+const LEVELS: usize = usize::MAX;
+const DAYS: usize = usize::MAX - 1;
 
 /// One factor's model, ready to be fitted.
 pub(super) struct Model {
     pub design: Design,
     /// Scores, centred by lot where lots are compared within.
     pub scores: Vec<f64>,
+    /// Scores as they are.
+    pub raw_scores: Vec<f64>,
     pub clusters: Vec<usize>,
     /// Names of the factor's own columns, one for a number, one a level for a choice.
     pub own: Vec<String>,
@@ -39,6 +45,8 @@ pub(super) struct Model {
 
 /// A named group of columns that enter or stay out together.
 struct Block {
+    /// Tells blocks apart whose names are the same.
+    key: usize,
     name: String,
     columns: Vec<Vec<f64>>,
 }
@@ -59,8 +67,10 @@ pub(super) fn model(
     let (own, levels, reference) = own_block(columns, at, &pieces);
     let raw = own.columns.clone();
     let own = centred_block(own, &group);
-    let (kept, crowded_out) = adjusters(columns, sample, &pieces, &group, &own, lots);
-    let by_lot = has_lots && lots >= FEWEST_CLUSTERS;
+    let centred_scores = centred_within(&raw_scores, &group);
+    let space = Space { group: &group, own: &own, scores: &centred_scores, lots };
+    let (kept, crowded_out) = adjusters(columns, sample, &pieces, &space);
+    let by_lot = has_lots && lots_that_vary(&own, &group) >= FEWEST_CLUSTERS;
     let own_names: Vec<String> =
         (0..own.columns.len()).map(|number| own.column_name(number)).collect();
     let mut design = with_block(Design::builder(pieces.len()), &own);
@@ -76,7 +86,8 @@ pub(super) fn model(
     };
     Ok(Model {
         design: design.build()?,
-        scores: centred_within(&raw_scores, &group),
+        scores: centred_scores,
+        raw_scores,
         clusters,
         own: own_names,
         levels,
@@ -88,13 +99,33 @@ pub(super) fn model(
     })
 }
 
+/// What adjusters are held against.
+#[derive(Clone, Copy)]
+struct Space<'a> {
+    group: &'a [usize],
+    own: &'a Block,
+    scores: &'a [f64],
+    lots: usize,
+}
+
+/// How many groups have reeds that differ in the factor; the others say nothing about it.
+fn lots_that_vary(own: &Block, group: &[usize]) -> usize {
+    let varies = |row: &usize| own.columns.iter().any(|column| column[*row].abs() > 1e-12);
+    let groups: Vec<usize> = (0..group.len()).filter(varies).map(|row| group[row]).collect();
+    distinct(&groups)
+}
+
 /// One 0/1 column a group.
 fn levels_of(group: &[usize]) -> Block {
     let mut levels = group.to_vec();
     levels.sort_unstable();
     levels.dedup();
     let column = |level: &usize| group.iter().map(|code| f64::from(code == level)).collect();
-    Block { name: "level of the group".to_owned(), columns: levels.iter().map(column).collect() }
+    Block {
+        key: LEVELS,
+        name: "level of the group".to_owned(),
+        columns: levels.iter().map(column).collect(),
+    }
 }
 
 fn distinct(codes: &[usize]) -> usize {
@@ -106,7 +137,7 @@ fn distinct(codes: &[usize]) -> usize {
 
 impl Block {
     fn column_name(&self, number: usize) -> String {
-        format!("{}#{number}", self.name)
+        format!("{}.{number}#{}", self.key, self.name)
     }
 }
 
@@ -136,7 +167,7 @@ fn own_block(columns: &Columns, at: usize, pieces: &[usize]) -> (Block, Vec<u32>
             (columns, levels, Some(reference))
         }
     };
-    (Block { name: factor.label.clone(), columns }, levels, reference)
+    (Block { key: at, name: factor.label.clone(), columns }, levels, reference)
 }
 
 /// One 0/1 column for each level but the commonest.
@@ -157,7 +188,7 @@ fn contrasts(codes: &[u32]) -> (Vec<Vec<f64>>, Vec<u32>, u32) {
 
 fn centred_block(block: Block, group: &[usize]) -> Block {
     let columns = block.columns.iter().map(|column| centred_within(column, group)).collect();
-    Block { name: block.name, columns }
+    Block { key: block.key, name: block.name, columns }
 }
 
 /// The adjusters that the reeds can carry, and the names of those that they cannot.
@@ -165,10 +196,9 @@ fn adjusters(
     columns: &Columns,
     sample: &Sample,
     pieces: &[usize],
-    group: &[usize],
-    own: &Block,
-    lots: usize,
+    space: &Space,
 ) -> (Vec<Block>, Vec<String>) {
+    let Space { group, own, scores, lots } = *space;
     let mut blocks: Vec<Block> = trend(columns, pieces).into_iter().collect();
     blocks.extend(sample.adjusters.iter().map(|&other| own_block(columns, other, pieces).0));
     let mut blocks: Vec<Block> = blocks
@@ -177,20 +207,24 @@ fn adjusters(
         .filter(|block| block.columns.iter().flatten().any(|value| value.abs() > 1e-12))
         .collect();
     let room = (pieces.len() / REEDS_A_COLUMN).saturating_sub(own.columns.len() + lots);
+    let outcome = [scores.to_vec()];
     let mut crowded_out = Vec::new();
     while blocks.iter().map(|block| block.columns.len()).sum::<usize>() > room {
-        let least = (0..blocks.len())
-            .min_by(|&a, &b| closeness(&blocks[a], own).total_cmp(&closeness(&blocks[b], own)));
+        // what an adjuster left out can do to the effect is about the product of the two
+        let weight = |block: &Block| {
+            closeness(&block.columns, &own.columns) * closeness(&block.columns, &outcome)
+        };
+        let least =
+            (0..blocks.len()).min_by(|&a, &b| weight(&blocks[a]).total_cmp(&weight(&blocks[b])));
         let Some(least) = least else { break };
         crowded_out.push(blocks.remove(least).name);
     }
     (blocks, crowded_out)
 }
 
-/// How closely two blocks go together: the largest absolute correlation between their columns.
-fn closeness(a: &Block, b: &Block) -> f64 {
-    let pairs =
-        a.columns.iter().flat_map(|a| b.columns.iter().map(move |b| correlation(a, b).abs()));
+/// How closely columns go together: the largest absolute correlation between one of each.
+fn closeness(a: &[Vec<f64>], b: &[Vec<f64>]) -> f64 {
+    let pairs = a.iter().flat_map(|a| b.iter().map(move |b| correlation(a, b).abs()));
     pairs.fold(0.0, f64::max)
 }
 
@@ -213,5 +247,5 @@ fn trend(columns: &Columns, pieces: &[usize]) -> Option<Block> {
     let spline = NaturalSpline::new(&days).ok()?;
     let columns =
         (0..3).map(|part| days.iter().map(|&day| spline.basis(day)[part]).collect()).collect();
-    Some(Block { name: TREND.to_owned(), columns })
+    Some(Block { key: DAYS, name: TREND.to_owned(), columns })
 }

@@ -30,10 +30,12 @@ pub(super) struct Columns<'a> {
     /// Code of each piece's lot.
     pub lots: Vec<Option<u32>>,
     pub days: Vec<Option<i32>>,
+    /// What became of the pieces without a rating that counts.
+    pub never_rated: Vec<LeftOut>,
 }
 
 impl<'a> Columns<'a> {
-    pub fn of(study: &'a Study) -> Columns<'a> {
+    pub fn of(study: &'a Study, scores: &ReedScores) -> Columns<'a> {
         let cells = |factor: &Factor| match factor.kind {
             FactorKind::Number => Cells::Number(study.numbers(&factor.name)),
             FactorKind::Choice => {
@@ -45,6 +47,7 @@ impl<'a> Columns<'a> {
             factors: study.factors().iter().map(|factor| (factor, cells(factor))).collect(),
             lots: study.labels("lot").codes,
             days: study.making_days(),
+            never_rated: never_rated(study, scores),
         }
     }
 
@@ -86,13 +89,7 @@ pub(super) struct Sample {
 
 /// Chooses by stage order: what came before the factor, or in the same stage, is adjusted for; what came later may
 /// be the road by which it works and stays out.
-pub(super) fn sample(
-    study: &Study,
-    columns: &Columns,
-    scores: &ReedScores,
-    at: usize,
-    has_lots: bool,
-) -> Sample {
+pub(super) fn sample(columns: &Columns, scores: &ReedScores, at: usize, has_lots: bool) -> Sample {
     let (factor, cells) = &columns.factors[at];
     let with_lot: Vec<usize> = (0..scores.piece.len())
         .filter(|&reed| !has_lots || columns.lots[scores.piece[reed]].is_some())
@@ -106,7 +103,7 @@ pub(super) fn sample(
         adjusters.iter().all(|&column| columns.factors[column].1.present(scores.piece[*reed]))
     };
     let reeds: Vec<usize> = with_factor.iter().copied().filter(|reed| complete(reed)).collect();
-    let mut left_out = never_rated(study, scores);
+    let mut left_out = columns.never_rated.clone();
     count_out(&mut left_out, "rated, but without a lot", scores.piece.len() - with_lot.len());
     count_out(
         &mut left_out,

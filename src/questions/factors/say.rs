@@ -68,7 +68,7 @@ pub(super) fn finding(
             seed: None,
         },
         used: (scores.piece.len(), "reeds"),
-        left_out: super::never_rated(study, scores),
+        left_out: columns.never_rated.clone(),
         section: Section::Factors(FactorsSection {
             list: looked.into_iter().map(|entry| entry.result).collect(),
         }),

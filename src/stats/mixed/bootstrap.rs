@@ -10,6 +10,9 @@ use rand::Rng;
 use rand_distr::{ChiSquared, Distribution, StandardNormal};
 use rayon::prelude::*;
 
+/// Turns a seed into another one, so that draws do not repeat the chance that their components were drawn with.
+const APART: u64 = 0x9e37_79b9_7f4a_7c15;
+
 /// The two standard deviations of one replicate, in the unit of the outcome.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct VarianceComponents {
@@ -92,7 +95,8 @@ impl MixedFit {
             .into_par_iter()
             .map(|draw| {
                 let given = &components[draw % components.len()];
-                let mut generator = stream(seed, draw as u64);
+                // the components come from the same seed: another stream of chance keeps the draws apart from them
+                let mut generator = stream(seed ^ APART, draw as u64);
                 self.draw_once(&contrast, intercept, given, &mut generator)
             })
             .collect();
