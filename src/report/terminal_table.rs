@@ -11,7 +11,9 @@ use crate::words::wrap::wrapped;
 const GAP: usize = 2;
 /// Headings wrap within this many columns, or within the column's cells.
 const HEADING: usize = 11;
-const LONGEST_TEXT: usize = 28;
+const LONGEST_TEXT: usize = 200;
+/// Longer words may be broken.
+const LONGEST_WORD: usize = 24;
 /// A text column wraps within as few columns as this before the table becomes blocks.
 const NARROWEST_TEXT: usize = 11;
 
@@ -22,22 +24,32 @@ pub fn lines(table: &Table, width: usize) -> Vec<String> {
         return vec!["(no rows)".to_owned()];
     }
     let cells = aligned_cells(&text);
-    match narrowed(widths(&text, &cells), &text.is_number, width) {
+    match narrowed(widths(&text, &cells), &floors(&text, &cells), width) {
         Some(widths) => columns(&text, &cells, &widths),
         None => blocks(&text, width),
     }
 }
 
-/// Column widths that fit: text columns give way, the widest first, down to [`NARROWEST_TEXT`]; numbers do not.
-fn narrowed(mut widths: Vec<usize>, is_number: &[bool], width: usize) -> Option<Vec<usize>> {
+/// Column widths that fit: text columns give way, the widest first, down to their floors; numbers have none to give.
+fn narrowed(mut widths: Vec<usize>, floors: &[usize], width: usize) -> Option<Vec<usize>> {
     let total = |widths: &[usize]| widths.iter().map(|width| width + GAP).sum::<usize>() - GAP;
     while total(&widths) > width {
-        let widest = (0..widths.len())
-            .filter(|&i| !is_number[i] && widths[i] > NARROWEST_TEXT)
-            .max_by_key(|&i| widths[i])?;
+        let widest =
+            (0..widths.len()).filter(|&i| widths[i] > floors[i]).max_by_key(|&i| widths[i])?;
         widths[widest] -= 1;
     }
     Some(widths)
+}
+
+/// How narrow each column may become: a text to its longest word, a number not at all.
+fn floors(text: &TableText, cells: &[Vec<String>]) -> Vec<usize> {
+    let longest_word = |i: usize| {
+        let words = cells.iter().flat_map(move |row| row[i].split(' '));
+        words.map(|word| word.width()).max().unwrap_or(0).min(LONGEST_WORD)
+    };
+    let floor =
+        |i: usize| if text.is_number[i] { usize::MAX } else { longest_word(i).max(NARROWEST_TEXT) };
+    (0..text.headings.len()).map(floor).collect()
 }
 
 /// Each cell padded behind its fraction, so that right-aligned points meet.

@@ -25,10 +25,9 @@ fn patchy() -> Study {
                 3 => ",in_use,,",
                 _ => "9,in_use,,",
             };
-            let rest = if rest.starts_with('9') {
-                format!("{}{}", 7 + row % 5, &rest[1..])
-            } else {
-                rest.to_owned()
+            let rest = match rest.strip_prefix('9') {
+                Some(after) => format!("{}{after}", 7 + row % 5),
+                None => rest.to_owned(),
             };
             format!(
                 "{lot},{hardness},1.{},{},{crow},{rest}",

@@ -7,7 +7,7 @@ use super::{answered, close, factor, factors, lots, noise, per_unit, reeds, stud
 
 /// Sixty reeds of equal quality. Ann rates all; Ben is kinder by two points and was handed the thick ones, and a few others.
 fn with_a_kind_player() -> Study {
-    let thick = |row: usize| row % 2 == 0;
+    let thick = |row: usize| row.is_multiple_of(2);
     let pieces = table("lot,gouge_center_mm", 60, |row| {
         let gouge = if thick(row) { 1.31 } else { 1.23 } + 0.02 * noise(row, 1);
         format!("lot {},{gouge:.4}", row / 10)
@@ -137,7 +137,7 @@ fn of_a_criterion_with_an_ideal_in_the_middle_the_distance_is_what_counts() {
 #[test]
 fn of_a_criterion_with_an_ideal_in_the_middle_the_lot_that_comes_nearest_is_first() {
     let text = table("lot,resistance", 50, |row| {
-        let (lot, side) = (row % 5, if row % 2 == 0 { 1.0 } else { -1.0 });
+        let (lot, side) = (row % 5, if row.is_multiple_of(2) { 1.0 } else { -1.0 });
         format!(
             "{},{:.2}",
             ["A", "B", "C", "D", "E"][lot],
