@@ -86,8 +86,10 @@ fn check(asked: &Asked) -> Result<Outcome, Error> {
         let results = review::results(asked, &reading, &[], &[]);
         tell(&format!("{}\n", report::json(&results)));
     } else {
-        tell(&report::page(&finding, &look));
+        // what is wrong stands above the long list of columns
+        tell(&report::sentences(&finding, &look));
         tell(&report::problems_page(&reading.problems, &look));
+        tell(&report::tables(&finding, &look));
     }
     if let Some(out) = &asked.out {
         review::write(asked, &reading, &[finding], &[], out)?;

@@ -16,6 +16,14 @@ pub struct Chart {
     pub kind: ChartKind,
 }
 
+/// The rating from which on a reed is good.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GoodLine {
+    pub at: f64,
+    /// Whether reeds below it are the good ones.
+    pub lower_is_better: bool,
+}
+
 #[derive(Debug, Clone, PartialEq)]
 pub enum ChartKind {
     /// One row a factor, within lots and between lots.
@@ -32,7 +40,7 @@ pub enum ChartKind {
         y_label: String,
         points: Vec<PlottedPoint>,
         curve: Vec<FittedPoint>,
-        good_at: Option<f64>,
+        good_at: Option<GoodLine>,
         /// The whole scale, so that a small difference does not look large.
         y_range: [f64; 2],
     },
@@ -40,14 +48,14 @@ pub enum ChartKind {
     FactorChoice {
         y_label: String,
         levels: Vec<FactorLevelShown>,
-        good_at: Option<f64>,
+        good_at: Option<GoodLine>,
         y_range: [f64; 2],
     },
     /// Lots, sorted by the pooled mean, the best first.
     Lots {
         lots: Vec<LotShown>,
         overall: f64,
-        good_at: Option<f64>,
+        good_at: Option<GoodLine>,
         y_label: String,
         range: [f64; 2],
     },

@@ -11,7 +11,7 @@ mod results;
 mod tables;
 
 pub use charts::{
-    Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown, FittedPoint, LotShown,
+    Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown, FittedPoint, GoodLine, LotShown,
     PlottedPoint, StageShown,
 };
 pub use results::{

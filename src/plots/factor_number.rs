@@ -6,7 +6,7 @@ use super::canvas::{Canvas, Pen, Point};
 use super::palette::Ink;
 use super::scale::Range;
 use super::spots;
-use crate::finding::{FittedPoint, PlottedPoint};
+use crate::finding::{FittedPoint, GoodLine, PlottedPoint};
 use crate::words::digits;
 
 pub fn draw(
@@ -14,7 +14,7 @@ pub fn draw(
     labels: Labels,
     points: &[PlottedPoint],
     curve: &[FittedPoint],
-    good_at: Option<f64>,
+    good_at: Option<GoodLine>,
     y_range: [f64; 2],
 ) {
     let known: Vec<&PlottedPoint> =
@@ -25,7 +25,7 @@ pub fn draw(
     let y_range = Range::new(y_range[0], y_range[1]).including(known.iter().map(|point| point.y));
     let panel = panel(canvas, labels, [x_range, y_range.padded(0.03)], 10.0);
     if let Some(good_at) = good_at {
-        level_across(canvas, &panel, good_at, &good_name(good_at));
+        level_across(canvas, &panel, good_at.at, &good_name(good_at));
     }
     band(canvas, &panel, &curve, Ink::River);
     let reeds: Vec<(Point, usize)> = known
@@ -57,8 +57,9 @@ pub fn band(canvas: &mut Canvas, panel: &Panel, curve: &[&FittedPoint], ink: Ink
     }
 }
 
-/// `good from 7`
-pub fn good_name(good_at: f64) -> String {
-    let decimals = usize::from(good_at.fract() != 0.0);
-    format!("good from {}", digits::number(good_at, decimals))
+/// `good from 7`, `good up to 2.5`
+pub fn good_name(good_at: GoodLine) -> String {
+    let decimals = usize::from(good_at.at.fract() != 0.0);
+    let side = if good_at.lower_is_better { "up to" } else { "from" };
+    format!("good {side} {}", digits::number(good_at.at, decimals))
 }

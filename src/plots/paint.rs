@@ -7,12 +7,16 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use super::canvas::{Anchor, Canvas, Mark, Pen, Point, WIDTH, Words};
 use super::classes::with_classes;
 use super::palette::{Ink, hex, style_sheet};
-use crate::words::labels::{file_stem, plain};
+use crate::words::labels::{file_stem, plain, shortened};
 
 /// plotters draws in whole pixels; ten of them make one unit of a picture.
 const FINENESS: f64 = 10.0;
 /// plotters divides font sizes by this before it writes them.
 const FONT_FACTOR: f64 = 1.24;
+
+const LONGEST_TITLE: usize = 120;
+/// What a reader who does not see the picture is told; the page and its tables tell the rest.
+const LONGEST_DESCRIPTION: usize = 800;
 
 /// What stands in the head of an SVG for those who do not see it.
 pub struct Captions<'a> {
@@ -34,7 +38,10 @@ pub fn paint(canvas: &Canvas, captions: &Captions) -> String {
 
 fn head(captions: &Captions, height: f64) -> String {
     let id = file_stem(captions.name);
-    let (title, description) = (escaped(captions.title), escaped(captions.description));
+    let (title, description) = (
+        escaped(&shortened(captions.title, LONGEST_TITLE)),
+        escaped(&shortened(captions.description, LONGEST_DESCRIPTION)),
+    );
     let (wide, high) = (WIDTH * FINENESS, height * FINENESS);
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"cw\" width=\"{WIDTH}\" height=\"{height}\" \

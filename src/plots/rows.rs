@@ -7,7 +7,7 @@ use super::factor_number::good_name;
 use super::palette::Ink;
 use super::scale::{Range, Scale};
 use super::spots;
-use crate::finding::{Band, FactorLevelShown, LotShown};
+use crate::finding::{Band, FactorLevelShown, GoodLine, LotShown};
 use crate::words::digits;
 
 const ROW: f64 = 68.0;
@@ -20,7 +20,7 @@ const LAST_SHOWN: usize = 15;
 /// Values with an upright line through all rows.
 pub struct Guides {
     pub overall: Option<f64>,
-    pub good_at: Option<f64>,
+    pub good_at: Option<GoodLine>,
 }
 
 struct Row<'a> {
@@ -55,7 +55,7 @@ pub fn draw_levels(
     canvas: &mut Canvas,
     label: &str,
     levels: &[FactorLevelShown],
-    good_at: Option<f64>,
+    good_at: Option<GoodLine>,
     range: [f64; 2],
 ) {
     let rows: Vec<Row> = levels
@@ -97,8 +97,8 @@ fn named(guides: Guides) -> Vec<(f64, String)> {
         .overall
         .filter(|value| value.is_finite())
         .map(|value| (value, format!("all lots {}", digits::number(value, 1))));
-    let good = guides.good_at.filter(|value| value.is_finite());
-    overall.into_iter().chain(good.map(|value| (value, good_name(value)))).collect()
+    let good = guides.good_at.filter(|line| line.at.is_finite());
+    overall.into_iter().chain(good.map(|line| (line.at, good_name(line)))).collect()
 }
 
 fn say_skipped(canvas: &mut Canvas, skipped: usize) {

@@ -14,7 +14,7 @@ fn choice(levels: Vec<FactorLevelShown>, y_range: [f64; 2]) -> Chart {
     rating_scale(ChartKind::FactorChoice {
         y_label: "rating".to_owned(),
         levels,
-        good_at: Some(7.0),
+        good_at: Some(GoodLine { at: 7.0, lower_is_better: false }),
         y_range,
     })
 }
@@ -25,7 +25,7 @@ fn number(points: Vec<PlottedPoint>, curve: Vec<FittedPoint>, y_range: [f64; 2])
         y_label: "rating".to_owned(),
         points,
         curve,
-        good_at: Some(f64::NAN),
+        good_at: Some(GoodLine { at: f64::NAN, lower_is_better: false }),
         y_range,
     })
 }
@@ -89,7 +89,7 @@ fn many_lots() -> Chart {
     rating_scale(ChartKind::Lots {
         lots: (0..60).map(lot).collect(),
         overall: 5.0,
-        good_at: Some(7.0),
+        good_at: Some(GoodLine { at: 7.0, lower_is_better: false }),
         y_label: "rating".to_owned(),
         range: [1.0, 10.0],
     })

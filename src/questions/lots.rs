@@ -38,8 +38,9 @@ pub const QUESTION: Question = Question {
 };
 
 const FEWEST_LOTS: usize = 2;
-/// Dots of a lot's reeds in the picture.
-const MOST_DOTS: usize = 200;
+/// Dots of reeds in the picture, shared by the lots.
+const MOST_DOTS: usize = 2_000;
+const FEWEST_DOTS: usize = 20;
 /// Samples drawn from the fitted model and fitted again, where the likelihood cannot be summed.
 const REFITS: usize = 500;
 /// Draws of the lots' means.
@@ -329,11 +330,12 @@ fn lucky(study: &Study, results: &[LotResult]) -> Option<String> {
 
 fn chart(study: &Study, rated: &Rated, fitted: &Fitted, results: &[LotResult]) -> Chart {
     let scores = by_lot(rated);
+    let dots = MOST_DOTS / results.len().max(1);
     let shown = results.iter().filter_map(|result| {
         let code = rated.code(&result.lot)?;
         let pooled = fitted.of_lot(code)?;
         let mut reeds = scores.get(&code)?.clone();
-        reeds.truncate(MOST_DOTS);
+        reeds.truncate(dots.max(FEWEST_DOTS));
         Some(LotShown {
             lot: result.lot.clone(),
             raw_mean: result.raw_mean,

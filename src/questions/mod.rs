@@ -12,7 +12,7 @@ pub mod lots;
 mod scores;
 mod summary;
 
-use crate::finding::Finding;
+use crate::finding::{Finding, GoodLine};
 use crate::problem::Refusal;
 use crate::study::{Better, Study};
 use crate::words::factors::OutcomeWords;
@@ -66,8 +66,11 @@ fn outcome_words(study: &Study) -> OutcomeWords {
 }
 
 /// Where a picture draws the line of a good reed; nowhere for a distance from an ideal, which has its own zero.
-fn good_line(study: &Study) -> Option<f64> {
-    study.outcome().target.is_none().then_some(study.settings().good_at)
+fn good_line(study: &Study) -> Option<GoodLine> {
+    let outcome = study.outcome();
+    let line =
+        GoodLine { at: study.settings().good_at, lower_is_better: outcome.better == Better::Lower };
+    outcome.target.is_none().then_some(line)
 }
 
 /// The whole range of scores, so that no picture makes a small difference look large.

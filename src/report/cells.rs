@@ -3,7 +3,7 @@
 
 use crate::finding::{Cell, Table};
 use crate::words::digits;
-use crate::words::labels::plain;
+use crate::words::labels::{plain, shortened};
 
 /// Stands where nothing was computed or nothing is known.
 const NOTHING: &str = "–";
@@ -29,12 +29,18 @@ impl CellText {
     }
 }
 
+/// A longer text is cut on pages; the CSV tables and the JSON hold all of it.
+const LONGEST_CELL: usize = 200;
+
+/// A cell as pages show it. A share of chance that three decimals would show as zero is `<0.001`.
 pub fn text_of(cell: &Cell) -> CellText {
     match cell {
         Cell::Text(text) => {
-            CellText { whole: plain(text.trim()), fraction: String::new(), is_number: false }
+            let whole = shortened(text.trim(), LONGEST_CELL);
+            CellText { whole, fraction: String::new(), is_number: false }
         }
         Cell::Count(number) => number_text(&digits::count(*number)),
+        Cell::Number(value, 3) if *value > 0.0 && *value < 0.0005 => number_text("<0.001"),
         Cell::Number(value, decimals) if value.is_finite() => {
             number_text(&digits::number(*value, *decimals))
         }

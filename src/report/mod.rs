@@ -26,7 +26,7 @@ pub use folder::write_folder;
 pub use json::{json, schema, section_json};
 pub use look::Look;
 pub use problems_page::problems_page;
-pub use terminal::{brief, page, refusal_page};
+pub use terminal::{brief, page, refusal_page, sentences, tables};
 
 use crate::finding::{Finding, Results};
 use crate::problem::{Problem, SetAside};

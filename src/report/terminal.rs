@@ -32,6 +32,26 @@ pub fn page(finding: &Finding, look: &Look) -> String {
     page.text
 }
 
+/// The question, its answer and what else is told in sentences.
+pub fn sentences(finding: &Finding, look: &Look) -> String {
+    let mut page = Page { look: *look, text: String::new() };
+    page.title(&finding.asked);
+    page.paragraph(&finding.answer);
+    for sentence in &finding.more {
+        page.paragraph(sentence);
+    }
+    page.text
+}
+
+/// The tables alone.
+pub fn tables(finding: &Finding, look: &Look) -> String {
+    let mut page = Page { look: *look, text: String::new() };
+    for table in &finding.tables {
+        page.table(table);
+    }
+    page.text
+}
+
 /// The question and its answer alone, for the end of a review.
 pub fn brief(finding: &Finding, look: &Look) -> String {
     let mut page = Page { look: *look, text: String::new() };

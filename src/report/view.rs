@@ -10,8 +10,11 @@ use super::{Review, cautions, terminal};
 use crate::finding::{Chart, Finding, LogSummary, SettingsShown, Table};
 use crate::plots;
 use crate::problem::{Problem, Refusal};
-use crate::words::labels::{file_stem, plain};
+use crate::words::labels::{file_stem, plain, shortened};
 use crate::words::{digits, lists};
+
+/// What stands for a picture where it cannot be seen; the page and its tables tell the rest.
+const LONGEST_DESCRIPTION: usize = 800;
 
 #[derive(Serialize)]
 pub struct View {
@@ -171,7 +174,7 @@ fn chart_view(chart: &Chart, names: &mut HashSet<String>, attached: &mut Attache
     let view = ChartView {
         file: file.clone(),
         title: plain(&chart.title),
-        description: plain(&chart.description),
+        description: shortened(&chart.description, LONGEST_DESCRIPTION),
         reading: plain(&chart.reading),
         svg: plots::svg_for_page(&chart),
     };

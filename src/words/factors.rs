@@ -2,7 +2,7 @@
 
 use super::digits::{change, percent, plural, signed};
 use super::given::given;
-use super::lists::and;
+use super::lists::{and, few};
 use crate::catalogue::Stage;
 use crate::finding::{FactorResult, Interval, Verdict};
 
@@ -256,17 +256,6 @@ fn labels(of: &[&(FactorResult, String)]) -> Vec<String> {
     let mut labels: Vec<String> = of.iter().map(|(_, label)| label.clone()).collect();
     labels.dedup();
     labels
-}
-
-/// A list in a sentence: the first four, and how many more.
-fn few(labels: &[String]) -> String {
-    const SHOWN: usize = 4;
-    if labels.len() <= SHOWN + 1 {
-        return and(labels);
-    }
-    let mut shown = labels[..SHOWN].to_vec();
-    shown.push(format!("{} more", labels.len() - SHOWN));
-    and(&shown)
 }
 
 /// With the first letter in upper case.

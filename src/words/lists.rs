@@ -1,8 +1,26 @@
 //! Lists as people write them.
 
+use super::labels::shortened;
+
 /// Joins with commas and a last “and”: `a, b and c`. Nothing gives an empty text.
 pub fn and<T: AsRef<str>>(items: &[T]) -> String {
     joined(items, "and")
+}
+
+/// A list of names in a sentence: the first four, each as long as a name may be, and how many more.
+pub fn few(names: &[String]) -> String {
+    const SHOWN: usize = 4;
+    let mut shown: Vec<String> = names.iter().map(|known| name(known)).collect();
+    if shown.len() > SHOWN + 1 {
+        shown.truncate(SHOWN);
+        shown.push(format!("{} more", names.len() - SHOWN));
+    }
+    and(&shown)
+}
+
+/// A name of the log in a sentence; a very long one is cut, and the tables hold all of it.
+pub fn name(name: &str) -> String {
+    shortened(name, 60)
 }
 
 /// Joins with commas and a last “or”: `a, b or c`.

@@ -1,7 +1,7 @@
 //! Sentences about cane lots.
 
 use super::digits::{interval_decimals, level, number, percent, plural};
-use super::lists::and;
+use super::lists::{few, name};
 use crate::finding::{Interval, LotResult};
 
 /// What one lot showed.
@@ -14,12 +14,12 @@ pub fn sentence(lot: &LotResult) -> String {
     match (pooled(lot), lot.raw_mean) {
         (Some(pooled), Some(raw)) => format!(
             "{}: {} pooled; {} rated of {pieces}{lost}; their own mean is {}.",
-            lot.lot,
+            name(&lot.lot),
             level(pooled),
             plural(lot.rated, "reed", "reeds"),
             number(raw, interval_decimals(pooled))
         ),
-        _ => format!("{}: {} rated of {pieces}{lost}.", lot.lot, none_or(lot.rated)),
+        _ => format!("{}: {} rated of {pieces}{lost}.", name(&lot.lot), none_or(lot.rated)),
     }
 }
 
@@ -80,12 +80,12 @@ fn share_between(share: Interval) -> String {
 
 fn told_apart(better: &[String], worse: &[String], overall: &str) -> String {
     let side = |lots: &[String], word: &str| {
-        format!("{} played {word} than the average of {overall}", and(lots))
+        format!("{} played {word} than the average of {overall}", few(lots))
     };
     match (better, worse) {
         (better, []) => side(better, "better"),
         ([], worse) => side(worse, "worse"),
-        (better, worse) => format!("{}, and {} played worse", side(better, "better"), and(worse)),
+        (better, worse) => format!("{}, and {} played worse", side(better, "better"), few(worse)),
     }
 }
 
@@ -103,7 +103,7 @@ pub fn lucky(raw_best: &LotResult) -> Option<String> {
     Some(format!(
         "{} has the best plain mean ({}), but over only {}. A mean of few reeds is often luck: drawn towards the average \
          of all lots it stands at {}.",
-        raw_best.lot,
+        name(&raw_best.lot),
         number(raw_best.raw_mean?, interval_decimals(pooled)),
         plural(raw_best.rated, "reed", "reeds"),
         level(pooled)

@@ -103,12 +103,13 @@ fn the_tables_carry_every_digit_of_the_results() {
 }
 
 #[test]
-fn every_sentence_of_the_lots_and_the_families_stands_word_for_word_on_the_page() {
+fn every_lot_has_its_row_and_the_answer_to_the_families_stands_word_for_word_on_the_page() {
     let demo = review("datasets/demo");
     let page = demo.text("review.md");
     for lot in list(&demo.results["lots"], "list") {
-        let sentence = lot["sentence"].as_str().expect("a sentence");
-        assert!(page.contains(sentence), "{sentence}");
+        let name = lot["lot"].as_str().expect("a name");
+        let row = format!("| {name} | {} | {} | {} |", lot["pieces"], lot["spoiled"], lot["rated"]);
+        assert!(page.contains(&row), "{row}");
     }
     assert!(page.contains(demo.results["families"]["sentence"].as_str().expect("a sentence")));
 }

@@ -102,7 +102,7 @@ pub fn factor_number() -> Chart {
         y_label: "rating, 1 to 10 (10 is best)".to_owned(),
         points,
         curve,
-        good_at: Some(7.0),
+        good_at: Some(GoodLine { at: 7.0, lower_is_better: false }),
         y_range: [1.0, 10.0],
     };
     chart("factor_forming_days", "Time on the forming pin and the rating", kind)
@@ -122,7 +122,7 @@ pub fn factor_choice() -> Chart {
             level("crosshatch", 13, 5.4),
             level("both", 1, 7.0),
         ],
-        good_at: Some(7.0),
+        good_at: Some(GoodLine { at: 7.0, lower_is_better: false }),
         y_range: [1.0, 10.0],
     };
     chart("factor_scoring", "Scoring and the rating", kind)
@@ -154,7 +154,7 @@ pub fn lots() -> Chart {
     let kind = ChartKind::Lots {
         lots,
         overall: 6.24,
-        good_at: Some(7.0),
+        good_at: Some(GoodLine { at: 7.0, lower_is_better: false }),
         y_label: "rating, 1 to 10 (10 is best)".to_owned(),
         range: [1.0, 10.0],
     };
