@@ -7,6 +7,7 @@
 //! a [`Problem`] and, word for word, set aside. `values` holds the parsers of
 //! single cells, `checks` one function a rule.
 
+mod access;
 mod cells;
 mod checks;
 mod columns;

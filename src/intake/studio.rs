@@ -59,7 +59,7 @@ pub(super) fn read_log(
         return Err(Error::reading(log, source));
     }
     let (study, study_read) = files::study_file(log, shown)?;
-    let paths = files::find(log, &study.files)?;
+    let paths = files::find(log, &study, shown)?;
     let name = if shown.is_empty() { paths.name.clone() } else { shown.to_owned() };
     let mut open = |path: &Option<PathBuf>| {
         path.as_ref().map(|path| files::sheet(ledger, path, shown, options)).transpose()

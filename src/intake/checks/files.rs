@@ -89,6 +89,47 @@ pub(in crate::intake) fn no_log(place: &str, found: String) -> Error {
 }
 
 rule!(
+    OUTSIDE_LOG,
+    "file-outside-log",
+    Error,
+    "Looks where each file of the log lies: those that the study file names and links too.",
+    "A log from elsewhere could otherwise have any file of the disk read and shown.",
+    "Copy the file into the log's folder and name it as it is called there."
+);
+
+/// Refuses a file that does not lie inside the log's folder. Nothing is said of what it holds.
+pub(in crate::intake) fn outside(place: Place, name: &str) -> Error {
+    let words = Words::new(
+        format!("{} does not lie inside the log's folder; it was not opened.", quoted(name)),
+        "a file in the log's own folder",
+    );
+    Error::Unreadable(Box::new(problem(&OUTSIDE_LOG, place, words)))
+}
+
+rule!(
+    NO_FILE,
+    "file-not-regular",
+    Error,
+    "Looks whether each file of the log is an ordinary file.",
+    "A folder holds no rows, and a pipe or a device might never end.",
+    "Put an ordinary file under that name, or take the name away."
+);
+
+/// Refuses what is no file: a folder, a pipe, a device.
+pub(in crate::intake) fn no_file(place: Place, kind: &str) -> Error {
+    let words = Words::new(format!("Here is {kind}, not a file."), "an ordinary file");
+    Error::Unreadable(Box::new(problem(&NO_FILE, place, words)))
+}
+
+/// Refuses a study file that names a file which is not there.
+pub(in crate::intake) fn named_file_missing(place: Place, name: &str) -> Error {
+    let found = format!("The log's folder has no file {}.", quoted(name));
+    let words = Words::new(found, "the name of a file in the log's folder")
+        .remedy("Correct the name under `[files]`, or take the line out.");
+    Error::Unreadable(Box::new(problem(&NO_LOG, place, words)))
+}
+
+rule!(
     QUOTE_OPEN,
     "quote-not-closed",
     Error,

@@ -36,6 +36,8 @@ pub(super) static RULES: &[Rule] = &[
     files::EMPTY,
     files::NO_ROWS,
     files::NO_LOG,
+    files::OUTSIDE_LOG,
+    files::NO_FILE,
     files::QUOTE_OPEN,
     files::TOO_MANY_COLUMNS,
     files::CELL_TOO_LONG,
