@@ -26,6 +26,7 @@ mod parts;
 mod piece_columns;
 mod piece_ratings;
 mod pieces;
+mod pooling;
 mod profile;
 mod ratings;
 mod readings;
@@ -102,8 +103,10 @@ pub fn read(logs: &[PathBuf], options: &ReadOptions) -> Result<Reading, Error> {
     for (log, shown) in logs.iter().zip(studio::shown_names(logs)) {
         read.push(studio::read_log(&mut ledger, log, if several { &shown } else { "" }, options)?);
     }
+    pooling::each_once(logs, &read)?;
+    pooling::remark_on_lots(&mut ledger, &read);
     let (problems, set_aside) = ledger.close();
-    let parts = studio::pool(read, set_aside)?;
+    let parts = pooling::pool(read, set_aside)?;
     let study = window::within(Study::new(parts), options.from, options.until);
     Ok(Reading { study, problems })
 }
