@@ -14,6 +14,7 @@ use super::study_file::IdFrom;
 use super::values::headers;
 use super::values::labels;
 use super::values::missing::MissingMarks;
+use super::values::totals;
 use crate::problem::Error;
 
 /// The pieces of a reeds file by id.
@@ -199,7 +200,26 @@ pub(super) fn find<'a>(
             None => checks::id_missing(context.ledger, table, row as usize, "reed"),
         }
     }
+    if matches!(columns, IdColumns::Columns(_)) {
+        without_totals(context.ledger, table, &mut rows);
+    }
     Ok(if rows_are_ratings { grouped(rows) } else { single(context.ledger, table, rows) })
+}
+
+/// Share of ids without letter and digit from which such signs are the maker's own way of counting.
+const OWN_SIGNS: f64 = 0.2;
+
+/// Sets aside the rows that a spreadsheet added below the table.
+fn without_totals(ledger: &mut Ledger, table: &Table, rows: &mut Vec<(u32, Cow<str>)>) {
+    let signs = rows.iter().filter(|(_, id)| totals::is_signs(id)).count();
+    let own_signs = signs > 1 && signs as f64 > OWN_SIGNS * rows.len() as f64;
+    rows.retain(|(row, id)| {
+        let totals = totals::is_no_id(id) && !(own_signs && totals::is_signs(id));
+        if totals {
+            checks::row_of_totals(ledger, table, *row as usize, id);
+        }
+        !totals
+    });
 }
 
 fn missing(table: &Table, from: &IdFrom) -> Error {

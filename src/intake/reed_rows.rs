@@ -9,6 +9,7 @@ use super::parts::{self, Part};
 use super::records::Table;
 use super::values::labels::JoinedLabels;
 use super::values::missing::MissingMarks;
+use super::values::totals;
 use crate::catalogue::Stage;
 use crate::problem::Error;
 
@@ -98,6 +99,10 @@ fn known_rows(
                     );
                 }
                 piece
+            }
+            Found::Unknown { .. } if totals::is_no_id(&id) => {
+                checks::row_of_totals(context.ledger, table, at, &id);
+                continue;
             }
             Found::Unknown { ambiguous } => {
                 checks::reed_unknown(context.ledger, table, at, &id, ambiguous);

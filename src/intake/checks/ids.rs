@@ -19,6 +19,24 @@ pub(in crate::intake) fn id_missing(ledger: &mut Ledger, table: &Table, row: usi
 }
 
 rule!(
+    ROW_OF_TOTALS,
+    "row-of-totals",
+    Warning,
+    "Looks for rows whose id is the name of a sum or a mean (`Total`, `Average`, `Summe`), or holds no letter and no digit.",
+    "Such a row is no piece, and its sums would count as the largest piece of all; it was set aside.",
+    "Nothing; or, if it is a piece, give it another id."
+);
+
+/// Sets aside a row that a spreadsheet added below the table.
+pub(in crate::intake) fn row_of_totals(ledger: &mut Ledger, table: &Table, row: usize, id: &str) {
+    let found = format!(
+        "{} is taken for a line below the table, not for an id; the row was set aside.",
+        quoted(id)
+    );
+    ledger.row_aside(&ROW_OF_TOTALS, table, row, Words::new(found, "an id of a piece"));
+}
+
+rule!(
     ID_REPEATED,
     "id-repeated",
     Error,

@@ -29,6 +29,7 @@ pub(super) mod pieces;
 pub(super) mod ratings;
 pub(super) mod settings;
 
+
 /// Every rule of the reader, family by family.
 pub(super) static RULES: &[Rule] = &[
     files::NOT_TEXT,
@@ -82,6 +83,7 @@ pub(super) static RULES: &[Rule] = &[
     cells::STAGE_UNREADABLE,
     cells::CAUSE_UNREADABLE,
     ids::ID_MISSING,
+    ids::ROW_OF_TOTALS,
     ids::ID_REPEATED,
     ids::ROW_REPEATED,
     ids::PIECE_COLUMNS_DISAGREE,
