@@ -226,3 +226,9 @@ pub(super) fn quoted(text: &str) -> String {
         None => format!("“{clean}”"),
     }
 }
+
+/// A count with its noun in the right number: `1 cell`, `2 cells`.
+pub(super) fn counted(count: f64, noun: &str) -> String {
+    let ending = if count == 1.0 { "" } else { "s" };
+    format!("{} {noun}{ending}", super::checks::rounded(count))
+}

@@ -18,6 +18,7 @@ mod encoding;
 mod endings;
 mod excerpt;
 mod files;
+mod found_scale;
 mod frames;
 mod identity;
 mod ledger;

@@ -2,6 +2,7 @@
 
 use crate::intake::ledger::{Cell, Ledger, Words, problem, quoted};
 use crate::intake::records::Table;
+use crate::intake::values::headers::fold;
 use crate::problem::{Error, Place, Severity};
 
 rule!(
@@ -92,6 +93,35 @@ pub(in crate::intake) fn column_missing(table: &Table, name: &str, remedy: Optio
     words.remedy = remedy.map(str::to_owned);
     let place = Place::file(&table.file).at_line(table.header_line);
     Error::Unreadable(Box::new(problem(&COLUMN_MISSING, place, words)))
+}
+
+/// Words in headers under which people write how good a reed is, folded; English and German.
+const RATING_WORDS: [&str; 20] = [
+    "rating",
+    "rate",
+    "mark",
+    "marks",
+    "score",
+    "scores",
+    "grade",
+    "note",
+    "noten",
+    "schulnote",
+    "points",
+    "punkte",
+    "stars",
+    "sterne",
+    "verdict",
+    "urteil",
+    "quality",
+    "qualitaet",
+    "wertung",
+    "bewertung",
+];
+
+/// Whether a header looks like that of a rating.
+pub(in crate::intake) fn may_be_rating(header: &str) -> bool {
+    fold(header).split('_').any(|word| RATING_WORDS.contains(&word))
 }
 
 rule!(

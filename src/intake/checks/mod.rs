@@ -29,6 +29,7 @@ pub(super) mod pieces;
 pub(super) mod ratings;
 pub(super) mod settings;
 
+pub(super) use cells::rounded;
 
 /// Every rule of the reader, family by family.
 pub(super) static RULES: &[Rule] = &[
@@ -97,6 +98,9 @@ pub(super) static RULES: &[Rule] = &[
     ratings::SCHOOL_MARK_UNSAID,
     ratings::RATING_OUT_OF_SCALE,
     ratings::RATING_OTHER_SCALE,
+    ratings::RATING_ALONE,
+    ratings::BEST_END_ASSUMED,
+    ratings::RATINGS_NOT_FOUND,
     ratings::FATE_IN_RATING,
     ratings::OUTCOME_UNDECIDED,
     ratings::RATING_ROW_EMPTY,
