@@ -10,7 +10,7 @@ use super::checks::files as checks;
 use super::context::Sheet;
 use super::ledger::Ledger;
 use super::study_file::{self, StudyFile};
-use super::{ReadOptions, dialect, encoding, records};
+use super::{ReadOptions, dialect, encoding, records, titles};
 use crate::problem::{Error, Place};
 use crate::study::FileRead;
 
@@ -228,7 +228,12 @@ pub(super) fn sheet(
     let sha256 = sha256(&bytes);
     let decoded = encoding::decode(bytes).map_err(|reason| checks::no_text(&file, &reason))?;
     checks::encoding(ledger, &file, &decoded);
-    let dialect = dialect::find(&decoded.text);
+    let titles = titles::find(&decoded.text);
+    let dialect = dialect::find_from(&decoded.text, titles.header);
+    let above = titles.records.len();
+    if above > 0 {
+        checks::rows_above(ledger, &file, &decoded.text, titles);
+    }
     let records = records::read(&file, decoded.text, dialect);
     checks::table_shape(&records, options.max_columns)?;
     let table = records.table;
@@ -257,7 +262,7 @@ pub(super) fn sheet(
         sha256,
         encoding: decoded.encoding.to_owned(),
         delimiter: dialect.delimiter as char,
-        rows_read: table.rows(),
+        rows_read: table.rows() + above,
         rows_used: 0,
         rows_set_aside: 0,
     };

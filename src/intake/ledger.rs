@@ -96,6 +96,11 @@ impl Ledger {
         }
     }
 
+    /// A record that belongs to no table, word for word. What was found is said elsewhere.
+    pub fn aside(&mut self, aside: SetAside) {
+        self.set_aside.push(aside);
+    }
+
     /// A row that is not used, word for word.
     pub fn row_aside(&mut self, rule: &Rule, table: &Table, row: usize, words: Words) {
         self.long_row_aside(rule, table, row, &[], words);

@@ -38,6 +38,7 @@ mod scores;
 mod studio;
 mod study_file;
 mod study_keys;
+mod titles;
 pub mod values;
 mod window;
 

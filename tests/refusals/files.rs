@@ -78,6 +78,20 @@ fn shapes() -> Vec<Case> {
         )
         .refused()
         .line(3),
+        reeds(
+            "rows-above-header",
+            "a title and a date above the header",
+            "My reeds,,\n\nspring,,\nreed,lot,gouge\n1,a,1.25\n",
+        )
+        .line(4)
+        .rows_aside(2),
+        reeds(
+            "row-too-long",
+            "a row too long below a title",
+            "My reeds\nreed,lot,gouge\n1,a,1,25\n",
+        )
+        .line(3)
+        .rows_aside(2),
         reeds("quote-not-closed", "a quote that opens in the header", "reed,\"note\n1,ok\n")
             .refused()
             .line(1),

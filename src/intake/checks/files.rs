@@ -1,9 +1,10 @@
 //! Rules about whole files and whole rows.
 
-use crate::intake::encoding::{Decoded, NoText};
+use crate::intake::encoding::{Decoded, NoText, line_breaks};
 use crate::intake::ledger::{Ledger, Words, problem, quoted};
 use crate::intake::records::{Ragged, Records, Table};
-use crate::problem::{Error, Place, Problem};
+use crate::intake::titles::Titles;
+use crate::problem::{Error, Place, Problem, SetAside};
 
 rule!(
     NOT_TEXT,
@@ -240,6 +241,46 @@ pub(in crate::intake) fn ragged_row(ledger: &mut Ledger, table: &Table, ragged: 
         Words::new(found, expected),
     );
     true
+}
+
+rule!(
+    ROWS_ABOVE,
+    "rows-above-header",
+    Remark,
+    "Looks for lines above the header that hold a title or the names of groups of columns.",
+    "Taken for the header, they would leave every column without its name; they were set aside.",
+    "Nothing; or, if one of them is the header, put the column names that are known into it."
+);
+
+/// Sets aside the records above the header.
+pub(in crate::intake) fn rows_above(ledger: &mut Ledger, file: &str, text: &str, titles: Titles) {
+    let line = |offset: usize| line_breaks(&text[..offset]) + 1;
+    let header = line(titles.header);
+    let found = format!(
+        "The header was found on line {header}; what stands above it ({}) was set aside.",
+        quoted(
+            &titles
+                .records
+                .iter()
+                .flat_map(|(_, cells)| cells)
+                .filter(|cell| !cell.trim().is_empty())
+                .cloned()
+                .collect::<Vec<_>>()
+                .join(" ")
+        )
+    );
+    for (offset, cells) in titles.records {
+        ledger.aside(SetAside {
+            file: file.to_owned(),
+            line: line(offset),
+            column: None,
+            code: ROWS_ABOVE.code,
+            reason: "It stands above the header.".to_owned(),
+            text: cells,
+        });
+    }
+    let place = Place::file(file).at_line(header);
+    ledger.file(&ROWS_ABOVE, place, Words::new(found, "the column names in the first line"));
 }
 
 rule!(

@@ -40,6 +40,7 @@ pub(super) static RULES: &[Rule] = &[
     files::NO_LOG,
     files::OUTSIDE_LOG,
     files::NO_FILE,
+    files::ROWS_ABOVE,
     files::QUOTE_OPEN,
     files::TOO_MANY_COLUMNS,
     files::CELL_TOO_LONG,
