@@ -42,7 +42,7 @@ rule!(
     Error,
     "Looks for ids that stand on several rows which say different things.",
     "Which row is the reed cannot be known, nor whose the ratings are; all of them were set aside.",
-    "Give each piece an id of its own; where numbers start again each year, say `id_from = [\"year\", \"reed\"]` in study.toml."
+    "Give each piece an id of its own; where another column tells equal numbers apart, name both columns in study.toml under `id_from`."
 );
 
 /// Sets aside a row whose id stands elsewhere with other values.
@@ -52,18 +52,15 @@ pub(in crate::intake) fn id_repeated(
     row: usize,
     id: &str,
     other: usize,
+    remedy: &str,
 ) {
     let found = format!(
         "The id {} stands on line {} too, with other values; both were set aside.",
         quoted(id),
         table.line(other)
     );
-    ledger.row_aside(
-        &ID_REPEATED,
-        table,
-        row,
-        Words::new(found, "an id of its own for each piece"),
-    );
+    let words = Words::new(found, "an id of its own for each piece").remedy(remedy);
+    ledger.row_aside(&ID_REPEATED, table, row, words);
 }
 
 rule!(

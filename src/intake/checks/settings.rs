@@ -142,7 +142,7 @@ pub(in crate::intake) fn of_column(header: &str, setting: &str) -> String {
 }
 
 /// A text as it stands between quotes in TOML, safe to print.
-fn escaped(text: &str) -> String {
+pub(in crate::intake) fn escaped(text: &str) -> String {
     let mut escaped = String::with_capacity(text.len());
     for character in text.chars() {
         match character {
