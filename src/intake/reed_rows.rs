@@ -151,6 +151,7 @@ pub(super) fn names(
 /// Parts of a smaller file that say nothing to the reader but are no mystery either.
 fn account_for_note(context: &mut Context, cells: Option<Cells>) {
     let Some(cells) = cells else { return };
+    cells::marks_among_notes(context.ledger, cells);
     let account = Account {
         name: "note".into(),
         meaning: "remarks".into(),
