@@ -6,6 +6,7 @@
 //! work could not be done at all.
 
 use std::fmt;
+use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
 use schemars::JsonSchema;
@@ -98,7 +99,9 @@ impl fmt::Display for Place {
             write!(formatter, ", line {line}")?;
         }
         if let Some(column) = &self.column {
-            write!(formatter, ", column “{column}”")?;
+            // what stands in a study file is a key
+            let what = if self.file.ends_with(".toml") { "key" } else { "column" };
+            write!(formatter, ", {what} “{column}”")?;
         }
         Ok(())
     }
@@ -164,9 +167,9 @@ impl fmt::Display for Refusal {
 /// Why the work could not be done at all. The message names the remedy.
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
-    #[error("{}: {source}. Check that the path is spelled as it is on the disk and that it may be read.", path.display())]
+    #[error("{}: {}. Check that the path is spelled as it is on the disk and that it may be read.", path.display(), reason(source))]
     Read { path: PathBuf, source: std::io::Error },
-    #[error("{}: {source}. Check that the folder exists, may be written to and has room.", path.display())]
+    #[error("{}: {}. Check that the folder exists, may be written to and has room.", path.display(), reason(source))]
     Write { path: PathBuf, source: std::io::Error },
     /// The log could not be read; the problem says where and what to do.
     #[error("{}: {} Expected: {}. {}", .0.place, .0.message, .0.expected, .0.remedy)]
@@ -174,6 +177,21 @@ pub enum Error {
     /// The call itself cannot be carried out.
     #[error("{0}")]
     Call(String),
+}
+
+/// Why the system refused, in words; its own differ from one system to the next.
+fn reason(source: &io::Error) -> &'static str {
+    match source.kind() {
+        ErrorKind::NotFound => "there is nothing of that name",
+        ErrorKind::PermissionDenied => "it is not allowed",
+        ErrorKind::IsADirectory => "it is a folder, not a file",
+        ErrorKind::NotADirectory => "a part of the path is a file, not a folder",
+        ErrorKind::AlreadyExists => "there is something of that name already",
+        ErrorKind::StorageFull => "there is no room left",
+        ErrorKind::ReadOnlyFilesystem => "the disk can only be read",
+        ErrorKind::InvalidInput | ErrorKind::InvalidFilename => "no file can have that name",
+        _ => "the system could not do it",
+    }
 }
 
 impl Error {

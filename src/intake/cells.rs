@@ -1,10 +1,11 @@
 //! A column's cells as a whole: evidence first, then values, each problem at its cell.
 
-use super::checks::{cells as checks, columns as column_checks, labels as label_checks};
+use super::checks::columns::{self as column_checks, BothOrders, MayBe};
+use super::checks::{cells as checks, labels as label_checks};
 use super::ledger::{Cell, Ledger};
 use super::records::Table;
 use super::study_file::ColumnSetting;
-use super::values::dates::{self, DayOrder, OrderEvidence, OrderFound};
+use super::values::dates::{self, DateError, DayOrder, OrderEvidence, OrderFound};
 use super::values::durations;
 use super::values::labels::{self, JoinedLabels};
 use super::values::missing::MissingMarks;
@@ -161,7 +162,7 @@ pub(super) fn number(
         }
     };
     match rules.known {
-        Some(column) => checks::range(ledger, cell, column, value).then_some(value),
+        Some(column) => checks::range(ledger, cell, column, value, rules.unit).then_some(value),
         None => Some(value),
     }
 }
@@ -225,6 +226,36 @@ pub(super) fn count_numbers(cells: Cells, mark: Option<DecimalMark>) -> (usize, 
     (numbers, filled)
 }
 
+/// What an unused column may be, from what most of its cells hold.
+pub(super) fn may_be(cells: Cells, of_rating: bool) -> MayBe {
+    let texts: Vec<&str> = cells.texts().filter_map(|(_, text)| text).take(500).collect();
+    let most =
+        |test: fn(&str) -> bool| 2 * texts.iter().filter(|text| test(text)).count() > texts.len();
+    if texts.is_empty() {
+        MayBe::Nothing
+    } else if most(dates::looks_like_date) {
+        MayBe::Day { of_rating }
+    } else if most(|text| numbers::read(text, Some(DecimalMark::Point)).is_ok()) {
+        MayBe::Rating
+    } else if most(labels::looks_like_name) {
+        MayBe::Player
+    } else {
+        MayBe::Remarks
+    }
+}
+
+/// Points out a column of remarks that holds numbers: `Note` is the German word for a mark.
+pub(super) fn marks_among_notes(ledger: &mut Ledger, cells: Cells) {
+    let (numbers, filled) = count_numbers(cells, Some(DecimalMark::Point));
+    if filled > 1
+        && numbers == filled
+        && column_checks::may_be_rating(&cells.table.header[cells.column])
+    {
+        let why = "its numbers were taken for remarks";
+        column_checks::not_used(ledger, cells.table, cells.column, why, MayBe::Rating);
+    }
+}
+
 /// How the dates of a file are to be read.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct DateRules {
@@ -242,13 +273,18 @@ pub(super) struct Dates {
 
 /// Reads a column of dates.
 pub(super) fn dates(ledger: &mut Ledger, cells: Cells, rules: DateRules) -> Dates {
-    let order = decide_order(ledger, cells, rules);
+    let (order, both) = decide_order(ledger, cells, rules);
     let mut read = Dates::default();
     let mut short_year = None;
     for (row, text) in cells.texts() {
         let date = text.and_then(|text| {
             dates::read(text, order)
-                .map_err(|error| checks::date(ledger, cells.at(row), &error))
+                .map_err(|error| match both {
+                    Some(both) if error == DateError::EitherOrder => {
+                        column_checks::order_unreliable(ledger, cells.at(row), both);
+                    }
+                    _ => checks::date(ledger, cells.at(row), &error),
+                })
                 .ok()
         });
         if date.is_some_and(|date| date.short_year) {
@@ -270,35 +306,32 @@ fn order_word(order: DayOrder) -> &'static str {
     }
 }
 
-fn decide_order(ledger: &mut Ledger, cells: Cells, rules: DateRules) -> Option<DayOrder> {
+/// The order of a column's dates; none and a cell of each where it holds both.
+fn decide_order<'a>(
+    ledger: &mut Ledger,
+    cells: Cells<'a>,
+    rules: DateRules,
+) -> (Option<DayOrder>, Option<BothOrders<'a>>) {
     let found = cells.order_evidence().decide();
     if rules.given.is_some() && found != OrderFound::Unneeded {
-        return rules.given;
+        return (rules.given, None);
     }
-    match found {
-        OrderFound::Unneeded => None,
-        OrderFound::DayFirst | OrderFound::MonthFirst => {
-            let order = found.order()?;
-            let from = "as a date in the column shows";
-            column_checks::order_found(ledger, cells.table, cells.column, order_word(order), from);
-            Some(order)
+    let mut say = |order, from| {
+        column_checks::order_found(ledger, cells.table, cells.column, order_word(order), from);
+        (Some(order), None)
+    };
+    match (found, rules.file) {
+        (OrderFound::DayFirst, _) => say(DayOrder::DayFirst, "as a date in the column shows"),
+        (OrderFound::MonthFirst, _) => say(DayOrder::MonthFirst, "as a date in the column shows"),
+        (OrderFound::Undecided { .. }, Some(order)) => {
+            say(order, "as in the file's other date columns")
         }
-        OrderFound::Undecided { .. } => {
-            if let Some(order) = rules.file {
-                let from = "as in the file's other date columns";
-                column_checks::order_found(
-                    ledger,
-                    cells.table,
-                    cells.column,
-                    order_word(order),
-                    from,
-                );
-            }
-            rules.file
-        }
-        OrderFound::Conflict { day_first, month_first } => {
-            column_checks::orders_mixed(ledger, cells.at(day_first), cells.at(month_first));
-            None
+        (OrderFound::Unneeded | OrderFound::Undecided { .. }, _) => (None, None),
+        (OrderFound::Conflict { day_first, month_first }, _) => {
+            let both =
+                BothOrders { day_first: cells.at(day_first), month_first: cells.at(month_first) };
+            column_checks::orders_mixed(ledger, both);
+            (None, Some(both))
         }
     }
 }

@@ -5,7 +5,7 @@ use super::checks::columns as checks;
 use super::ledger::Ledger;
 use super::records::Table;
 use super::study_file::{ColumnSetting, StudyFile};
-use super::values::{dates, headers};
+use super::values::{dates, headers, missing, yes_no};
 use crate::catalogue::{self, Column, Kind, Stage, Unit};
 
 /// What a column of the reeds file is for.
@@ -144,7 +144,12 @@ fn plan<'a>(
         Some((_, unit)) => *unit,
         None => taken_apart.unit,
     };
-    let stage = setting.and_then(|setting| setting.stage).or(known.map(|known| known.stage));
+    // a column of the maker's own under a playing header says how the reed was played
+    let by_header = taken_apart.candidates().into_iter().find(|known| known.kind == Kind::YesNo);
+    let stage = setting
+        .and_then(|setting| setting.stage)
+        .or(known.map(|known| known.stage))
+        .or(by_header.filter(|_| setting.is_none()).map(|known| known.stage));
     Planned {
         column,
         label: label(setting, known, header, &name),
@@ -214,9 +219,19 @@ fn role(
     }
     match by_cells(table, column, &header.candidates()) {
         Some(known) if known.kind == Kind::Rating => Role::Criterion { out_of },
+        // hours or days under a header that asks yes or no
+        Some(known) if known.kind == Kind::YesNo && !mostly_yes_no(table, column) => {
+            Role::Own(kind)
+        }
         Some(known) => Role::Known(known),
         None => Role::Own(kind),
     }
+}
+
+fn mostly_yes_no(table: &Table, column: usize) -> bool {
+    let cells = (0..table.rows()).map(|row| table.cell(row, column));
+    let filled: Vec<&str> = cells.filter(|cell| !missing::is_missing(cell)).take(500).collect();
+    2 * filled.iter().filter(|cell| yes_no::read(cell).is_some()).count() >= filled.len()
 }
 
 /// What the study file's `is` makes of a column.

@@ -100,7 +100,8 @@ fn not_a_criterion(context: &mut Context, table: &Table, rows: &[u32], column: u
     let cells = Cells { table, column, rows, marks: &marks };
     let values = cells.texts().filter(|(_, text)| text.is_some()).count();
     if values > 0 {
-        column_checks::not_used(context.ledger, table, column, why);
+        let may_be = cells::may_be(cells, true);
+        column_checks::not_used(context.ledger, table, column, why, may_be);
     }
     let account =
         Account { values, decided: vec![format!("not used: {why}")], ..Account::default() };

@@ -1,7 +1,7 @@
 //! Which character parts the cells, found from the header and the lines below it.
 
 /// The delimiters that spreadsheets write.
-const DELIMITERS: [u8; 4] = [b',', b';', b'\t', b'|'];
+pub(super) const DELIMITERS: [u8; 4] = [b',', b';', b'\t', b'|'];
 
 /// How many records below the header bear witness when the header alone does not decide.
 const WITNESSES: usize = 20;
@@ -14,6 +14,12 @@ pub(super) struct Dialect {
     pub start: usize,
     /// Whether another delimiter would have fitted as well.
     pub doubtful: bool,
+}
+
+/// Finds the delimiter of a text whose table begins at an offset, behind the lines above its header.
+pub(super) fn find_from(text: &str, start: usize) -> Dialect {
+    let found = find(&text[start..]);
+    Dialect { start: start + found.start, ..found }
 }
 
 /// Finds the delimiter of a text.

@@ -81,6 +81,7 @@ fn was_played(pieces: &Pieces, piece: usize) -> bool {
     let hours = pieces.hours.as_ref().and_then(|hours| hours[piece]);
     dated.into_iter().any(|days| day(days, piece).is_some())
         || hours.is_some_and(|hours| hours > 0.0)
+        || pieces.played.as_ref().is_some_and(|played| played[piece])
 }
 
 fn without_stage(context: &mut Context, table: &Table, pieces: &Pieces) {

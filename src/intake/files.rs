@@ -5,12 +5,13 @@ use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
 
+use super::access;
 use super::checks::files as checks;
 use super::context::Sheet;
 use super::ledger::Ledger;
-use super::study_file::{self, FileNames, StudyFile};
-use super::{ReadOptions, dialect, encoding, records};
-use crate::problem::Error;
+use super::study_file::{self, StudyFile};
+use super::{ReadOptions, dialect, encoding, records, titles};
+use crate::problem::{Error, Place};
 use crate::study::FileRead;
 
 /// Where the files of a log are.
@@ -31,11 +32,12 @@ pub(super) struct LogFiles {
 
 /// Finds the study file of a log and reads it. The file's bytes count as the log's, so they are listed too.
 pub(super) fn study_file(log: &Path, shown: &str) -> Result<(StudyFile, Option<FileRead>), Error> {
-    let path = if log.is_dir() { log.join("study.toml") } else { log.with_extension("toml") };
-    if !path.is_file() {
+    let usual = if log.is_dir() { PathBuf::from("study.toml") } else { log.with_extension("toml") };
+    let usual = usual.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let name = shown_name(shown, Path::new(&usual));
+    let Some(path) = access::file_of(&access::folder_of(log), &usual, Place::file(&name))? else {
         return Ok((StudyFile::default(), None));
-    }
-    let name = shown_name(shown, &path);
+    };
     let bytes = fs::read(&path).map_err(|source| Error::reading(&path, source))?;
     let sha256 = sha256(&bytes);
     let text = encoding::decode(bytes).map_err(|reason| checks::no_text(&name, &reason))?;
@@ -52,11 +54,12 @@ pub(super) fn study_file(log: &Path, shown: &str) -> Result<(StudyFile, Option<F
     Ok((study, Some(read)))
 }
 
-/// Finds the files of a log: a folder's, or the one file that it is.
-pub(super) fn find(log: &Path, names: &FileNames) -> Result<LogFiles, Error> {
+/// Finds the files of a log: a folder's, or the one file that it is. `shown` stands before the files' names.
+pub(super) fn find(log: &Path, study: &StudyFile, shown: &str) -> Result<LogFiles, Error> {
+    let looking = Looking { folder: access::folder_of(log), study, shown };
     let metadata = fs::metadata(log).map_err(|source| Error::reading(log, source))?;
     if !metadata.is_dir() {
-        return beside(log, names);
+        return looking.beside(log);
     }
     let name = log
         .canonicalize()
@@ -64,15 +67,14 @@ pub(super) fn find(log: &Path, names: &FileNames) -> Result<LogFiles, Error> {
         .as_deref()
         .and_then(Path::file_name)
         .map(|name| name.to_string_lossy().into_owned());
-    let (reeds, chosen) = reeds_of(log, names)?;
-    let optional =
-        |given: &Option<String>, usual: &str| optional(log, given.as_deref(), usual, &reeds);
+    let (reeds, chosen) = looking.reeds()?;
+    let names = &study.files;
     let mut found = LogFiles {
         name: name.unwrap_or_else(|| "log".into()),
-        ratings: optional(&names.ratings, "ratings.csv")?,
-        lots: optional(&names.lots, "lots.csv")?,
-        profile: optional(&names.profile, "profile.csv")?,
-        readings: optional(&names.readings, "readings.csv")?,
+        ratings: looking.other("ratings", &names.ratings, &reeds)?,
+        lots: looking.other("lots", &names.lots, &reeds)?,
+        profile: looking.other("profile", &names.profile, &reeds)?,
+        readings: looking.other("readings", &names.readings, &reeds)?,
         reeds,
         chosen,
         unread: Vec::new(),
@@ -103,85 +105,102 @@ fn tables_of(folder: &Path) -> Result<Vec<PathBuf>, Error> {
     Ok(tables)
 }
 
-/// A log that is one file; its study file may name others beside it.
-fn beside(log: &Path, names: &FileNames) -> Result<LogFiles, Error> {
-    let folder = log.parent().unwrap_or(Path::new(""));
-    let named = |name: &Option<String>| match name {
-        Some(name) => existing(folder, name).map(Some),
-        None => Ok(None),
-    };
-    Ok(LogFiles {
-        name: log
-            .file_stem()
-            .map_or_else(|| "log".into(), |stem| stem.to_string_lossy().into_owned()),
-        reeds: log.to_path_buf(),
-        ratings: named(&names.ratings)?,
-        lots: named(&names.lots)?,
-        profile: named(&names.profile)?,
-        readings: named(&names.readings)?,
-        chosen: false,
-        unread: Vec::new(),
-    })
+/// A log's folder while its files are looked for.
+struct Looking<'a> {
+    folder: PathBuf,
+    study: &'a StudyFile,
+    shown: &'a str,
 }
 
-fn reeds_of(folder: &Path, names: &FileNames) -> Result<(PathBuf, bool), Error> {
-    if let Some(name) = &names.reeds {
-        return existing(folder, name).map(|path| (path, false));
+impl Looking<'_> {
+    /// A log that is one file; its study file may name others beside it.
+    fn beside(&self, log: &Path) -> Result<LogFiles, Error> {
+        access::regular(log, Place::file(shown_name(self.shown, log)))?;
+        let names = &self.study.files;
+        let named = |key: &str, name: &Option<String>| {
+            name.as_ref().map(|name| self.named(key, name)).transpose()
+        };
+        Ok(LogFiles {
+            name: log
+                .file_stem()
+                .map_or_else(|| "log".into(), |stem| stem.to_string_lossy().into_owned()),
+            reeds: log.to_path_buf(),
+            ratings: named("ratings", &names.ratings)?,
+            lots: named("lots", &names.lots)?,
+            profile: named("profile", &names.profile)?,
+            readings: named("readings", &names.readings)?,
+            chosen: false,
+            unread: Vec::new(),
+        })
     }
-    let mut tables = tables_of(folder)?;
-    let usual = |path: &&PathBuf| {
-        path.file_name().is_some_and(|name| name.eq_ignore_ascii_case("reeds.csv"))
-    };
-    if let Some(reeds) = tables.iter().find(usual) {
-        return Ok((reeds.clone(), false));
+
+    /// The list of pieces: as the study file names it, else by its usual name, else the folder's only table.
+    fn reeds(&self) -> Result<(PathBuf, bool), Error> {
+        if let Some(name) = &self.study.files.reeds {
+            return Ok((self.named("reeds", name)?, false));
+        }
+        let mut tables = tables_of(&self.folder)?;
+        let called = |path: &Path, name: &str| {
+            path.file_name().is_some_and(|found| found.eq_ignore_ascii_case(name))
+        };
+        if let Some(reeds) = tables.iter().find(|path| called(path, "reeds.csv")) {
+            return Ok((self.table(reeds)?, false));
+        }
+        let others = ["ratings.csv", "lots.csv", "profile.csv", "readings.csv"];
+        tables.retain(|path| !others.iter().any(|other| called(path, other)));
+        match tables.as_slice() {
+            [only] => Ok((self.table(only)?, true)),
+            several => Err(self.no_reeds(several)),
+        }
     }
-    let others = ["ratings.csv", "lots.csv", "profile.csv", "readings.csv"];
-    tables.retain(|path| {
-        path.file_name()
-            .is_none_or(|name| !others.iter().any(|other| name.eq_ignore_ascii_case(other)))
-    });
-    match tables.as_slice() {
-        [only] => Ok((only.clone(), true)),
-        [] => Err(checks::no_log(
-            &folder.display().to_string(),
-            "The folder has no list of pieces.".into(),
-        )),
-        several => {
-            let names: Vec<String> = several
-                .iter()
-                .filter_map(|path| path.file_name())
-                .map(|name| format!("“{}”", name.to_string_lossy()))
-                .collect();
-            let found = format!(
+
+    fn no_reeds(&self, tables: &[PathBuf]) -> Error {
+        let names: Vec<String> = tables
+            .iter()
+            .filter_map(|path| path.file_name())
+            .map(|name| format!("“{}”", name.to_string_lossy()))
+            .collect();
+        let found = if names.is_empty() {
+            "The folder has no list of pieces.".to_owned()
+        } else {
+            format!(
                 "The folder has no reeds.csv, and several files could be it: {}.",
                 names.join(", ")
-            );
-            Err(checks::no_log(&folder.display().to_string(), found))
-        }
+            )
+        };
+        checks::no_log(&self.folder.display().to_string(), found)
     }
-}
 
-fn optional(
-    folder: &Path,
-    given: Option<&str>,
-    usual: &str,
-    reeds: &Path,
-) -> Result<Option<PathBuf>, Error> {
-    match given {
-        Some(name) => existing(folder, name).map(Some),
-        None => {
-            let path = folder.join(usual);
-            Ok(Some(path).filter(|path| path.exists() && path != reeds))
+    /// A file that a log may have: the one that the study file names, else the one of the usual name.
+    fn other(
+        &self,
+        key: &str,
+        given: &Option<String>,
+        reeds: &Path,
+    ) -> Result<Option<PathBuf>, Error> {
+        if let Some(name) = given {
+            return self.named(key, name).map(Some);
         }
+        let usual = format!("{key}.csv");
+        let place = Place::file(shown_name(self.shown, Path::new(&usual)));
+        Ok(access::file_of(&self.folder, &usual, place)?.filter(|path| path != reeds))
     }
-}
 
-/// A file that the study file names, counted from the log's folder.
-fn existing(folder: &Path, name: &str) -> Result<PathBuf, Error> {
-    let path = folder.join(name);
-    match fs::metadata(&path) {
-        Ok(_) => Ok(path),
-        Err(source) => Err(Error::reading(&path, source)),
+    /// A table that lies in the folder under that name.
+    fn table(&self, path: &Path) -> Result<PathBuf, Error> {
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let found =
+            access::file_of(&self.folder, &name, Place::file(shown_name(self.shown, path)))?;
+        // a name that is no text cannot be asked for again; the folder itself gave the path
+        Ok(found.unwrap_or_else(|| path.to_path_buf()))
+    }
+
+    /// A file that the study file names, counted from the log's folder.
+    fn named(&self, key: &str, name: &str) -> Result<PathBuf, Error> {
+        let file = self.study.file.clone().unwrap_or_else(|| "study.toml".into());
+        let place = Place::file(file).in_column(key);
+        let found = access::file_of(&self.folder, name, place.clone())?;
+        found.ok_or_else(|| checks::named_file_missing(place, name))
     }
 }
 
@@ -209,7 +228,12 @@ pub(super) fn sheet(
     let sha256 = sha256(&bytes);
     let decoded = encoding::decode(bytes).map_err(|reason| checks::no_text(&file, &reason))?;
     checks::encoding(ledger, &file, &decoded);
-    let dialect = dialect::find(&decoded.text);
+    let titles = titles::find(&decoded.text);
+    let dialect = dialect::find_from(&decoded.text, titles.header);
+    let above = titles.records.len();
+    if above > 0 {
+        checks::rows_above(ledger, &file, &decoded.text, titles);
+    }
     let records = records::read(&file, decoded.text, dialect);
     checks::table_shape(&records, options.max_columns)?;
     let table = records.table;
@@ -238,7 +262,7 @@ pub(super) fn sheet(
         sha256,
         encoding: decoded.encoding.to_owned(),
         delimiter: dialect.delimiter as char,
-        rows_read: table.rows(),
+        rows_read: table.rows() + above,
         rows_used: 0,
         rows_set_aside: 0,
     };

@@ -4,8 +4,8 @@ use std::borrow::Cow;
 use std::cell::OnceCell;
 use std::collections::{HashMap, HashSet};
 
-use super::checks::{columns as column_checks, ids as checks};
-use super::columns::Planned;
+use super::checks::{columns as column_checks, ids as checks, settings as setting_checks};
+use super::columns::{Planned, Role};
 use super::context::{Context, Sheet};
 use super::frames::NONE;
 use super::ledger::{Cell, Ledger};
@@ -13,7 +13,9 @@ use super::records::Table;
 use super::study_file::IdFrom;
 use super::values::headers;
 use super::values::labels;
-use super::values::missing::MissingMarks;
+use super::values::missing::{self, MissingMarks};
+use super::values::totals;
+use crate::catalogue::{Kind, Stage};
 use crate::problem::Error;
 
 /// The pieces of a reeds file by id.
@@ -191,7 +193,7 @@ pub(super) fn find<'a>(
     // ids by row number win over a column that happens to look like one
     let reed = reed.filter(|_| study.id_from != IdFrom::Row);
     let columns =
-        IdColumns::of(table, &study.id_from, reed).ok_or_else(|| missing(table, &study.id_from))?;
+        IdColumns::of(table, &study.id_from, reed).ok_or_else(|| no_ids(table, &study.id_from))?;
     let mut rows = Vec::with_capacity(sheet.usable.len());
     for &row in &sheet.usable {
         match columns.id(table, row as usize, &context.marks) {
@@ -199,10 +201,34 @@ pub(super) fn find<'a>(
             None => checks::id_missing(context.ledger, table, row as usize, "reed"),
         }
     }
-    Ok(if rows_are_ratings { grouped(rows) } else { single(context.ledger, table, rows) })
+    if matches!(columns, IdColumns::Columns(_)) {
+        without_totals(context.ledger, table, &mut rows);
+    }
+    if rows_are_ratings {
+        return Ok(grouped(rows));
+    }
+    let remedy = || telling_apart(table, plans, &columns, &rows);
+    let remedy = if stands_twice(&rows) { remedy() } else { String::new() };
+    Ok(single(context.ledger, table, rows, &remedy))
 }
 
-fn missing(table: &Table, from: &IdFrom) -> Error {
+/// Share of ids without letter and digit from which such signs are the maker's own way of counting.
+const OWN_SIGNS: f64 = 0.2;
+
+/// Sets aside the rows that a spreadsheet added below the table.
+fn without_totals(ledger: &mut Ledger, table: &Table, rows: &mut Vec<(u32, Cow<str>)>) {
+    let signs = rows.iter().filter(|(_, id)| totals::is_signs(id)).count();
+    let own_signs = signs > 1 && signs as f64 > OWN_SIGNS * rows.len() as f64;
+    rows.retain(|(row, id)| {
+        let totals = totals::is_no_id(id) && !(own_signs && totals::is_signs(id));
+        if totals {
+            checks::row_of_totals(ledger, table, *row as usize, id);
+        }
+        !totals
+    });
+}
+
+fn no_ids(table: &Table, from: &IdFrom) -> Error {
     match from {
         IdFrom::Columns(headers) => {
             let absent = headers.iter().find(|header| column_of(table, header).is_none());
@@ -210,8 +236,7 @@ fn missing(table: &Table, from: &IdFrom) -> Error {
             column_checks::column_missing(table, absent, Some("Correct `id_from` in study.toml."))
         }
         _ => {
-            let remedy = "Name the column with the ids `reed`, or say in study.toml which it is: `[columns.\"header\"] is = \"reed\"`; \
-                          for a file without ids, `id_from = \"row\"`.";
+            let remedy = "For a file without ids, say `id_from = \"row\"`.";
             column_checks::column_missing(table, "reed", Some(remedy))
         }
     }
@@ -234,7 +259,12 @@ fn grouped(rows: Vec<(u32, Cow<str>)>) -> Identity {
 }
 
 /// Each row is a piece: ids that stand twice are set aside.
-fn single<'a>(ledger: &mut Ledger, table: &Table, rows: Vec<(u32, Cow<'a, str>)>) -> Identity<'a> {
+fn single<'a>(
+    ledger: &mut Ledger,
+    table: &Table,
+    rows: Vec<(u32, Cow<'a, str>)>,
+    remedy: &str,
+) -> Identity<'a> {
     let mut by_id: HashMap<Cow<'a, str>, u32> = HashMap::with_capacity(rows.len());
     // rows that another row of the same id speaks against, or repeats: the other row
     let mut other: HashMap<u32, u32> = HashMap::new();
@@ -259,7 +289,9 @@ fn single<'a>(ledger: &mut Ledger, table: &Table, rows: Vec<(u32, Cow<'a, str>)>
         match other.get(&row) {
             // its repetition was said already
             Some(&same) if same == row => {}
-            Some(&other) => checks::id_repeated(ledger, table, row as usize, &id, other as usize),
+            Some(&other) => {
+                checks::id_repeated(ledger, table, row as usize, &id, other as usize, remedy);
+            }
             None => {
                 by_id.insert(id.clone(), identity.ids.len() as u32);
                 identity.ids.push(id);
@@ -270,6 +302,57 @@ fn single<'a>(ledger: &mut Ledger, table: &Table, rows: Vec<(u32, Cow<'a, str>)>
     identity.used_rows = identity.first_rows.clone();
     identity.by_id = by_id;
     identity
+}
+
+fn stands_twice(rows: &[(u32, Cow<str>)]) -> bool {
+    let mut seen = HashSet::with_capacity(rows.len());
+    rows.iter().any(|(_, id)| !seen.insert(id))
+}
+
+/// What would tell the repeated ids apart: a column that was tried on these rows, else new numbers.
+fn telling_apart(
+    table: &Table,
+    plans: &[Planned],
+    columns: &IdColumns,
+    rows: &[(u32, Cow<str>)],
+) -> String {
+    let used: &[usize] = match columns {
+        IdColumns::Columns(columns) => columns,
+        IdColumns::Row => &[],
+    };
+    // what a piece is made from or when may make its name; how it played may not
+    let may_name = |plan: &&Planned| {
+        !used.contains(&plan.column)
+            && plan.is_used()
+            && plan.known().is_none_or(|known| {
+                known.stage == Stage::Bookkeeping && !matches!(known.kind, Kind::Text | Kind::Id)
+            })
+            && !matches!(plan.role, Role::Criterion { .. } | Role::ProfilePoint { .. })
+    };
+    let tells_apart = |plan: &&Planned| {
+        let mut seen: HashMap<(&str, &str), u32> = HashMap::with_capacity(rows.len());
+        rows.iter().all(|(row, id)| {
+            let part = table.cell(*row as usize, plan.column);
+            let first = *seen.entry((part, id)).or_insert(*row);
+            !missing::is_missing(part)
+                && (first == *row || same_cells(table, first as usize, *row as usize))
+        })
+    };
+    match plans.iter().filter(may_name).find(tells_apart) {
+        Some(plan) => {
+            let mut headers = vec![quoted_header(table, plan.column)];
+            headers.extend(used.iter().map(|&column| quoted_header(table, column)));
+            format!(
+                "Renumber the pieces; or say `id_from = [{}]` in study.toml, which tells all rows apart (files of ratings then need the same columns).",
+                headers.join(", ")
+            )
+        }
+        None => "Renumber the pieces; or, where no other file speaks of them, say `id_from = \"row\"` in study.toml.".to_owned(),
+    }
+}
+
+fn quoted_header(table: &Table, column: usize) -> String {
+    format!("\"{}\"", setting_checks::escaped(table.header[column].trim()))
 }
 
 fn same_cells(table: &Table, one: usize, other: usize) -> bool {

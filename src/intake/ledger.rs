@@ -96,6 +96,11 @@ impl Ledger {
         }
     }
 
+    /// A record that belongs to no table, word for word. What was found is said elsewhere.
+    pub fn aside(&mut self, aside: SetAside) {
+        self.set_aside.push(aside);
+    }
+
     /// A row that is not used, word for word.
     pub fn row_aside(&mut self, rule: &Rule, table: &Table, row: usize, words: Words) {
         self.long_row_aside(rule, table, row, &[], words);
@@ -225,4 +230,10 @@ pub(super) fn quoted(text: &str) -> String {
         Some((end, _)) => format!("“{}…”", &clean[..end]),
         None => format!("“{clean}”"),
     }
+}
+
+/// A count with its noun in the right number: `1 cell`, `2 cells`.
+pub(super) fn counted(count: f64, noun: &str) -> String {
+    let ending = if count == 1.0 { "" } else { "s" };
+    format!("{} {noun}{ending}", super::checks::rounded(count))
 }

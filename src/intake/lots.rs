@@ -7,7 +7,7 @@ use super::checks::{cells as cell_checks, ids};
 use super::context::{Account, Context, FileRules, Sheet, range_of};
 use super::frames;
 use super::parts::{self, LOT_PARTS};
-use super::values::{dates, headers, labels};
+use super::values::{dates, headers, labels, totals};
 use crate::catalogue::Stage;
 use crate::problem::Error;
 
@@ -76,6 +76,10 @@ fn named_rows(
             continue;
         }
         let name = spelled(text, known);
+        if totals::is_no_id(&name) && !known.contains(&name) {
+            ids::row_of_totals(context.ledger, table, row as usize, text);
+            continue;
+        }
         match names.iter().position(|other| *other == name) {
             Some(first) => {
                 ids::lot_repeated(context.ledger, table, row as usize, &name, rows[first] as usize)

@@ -7,6 +7,7 @@
 //! a [`Problem`] and, word for word, set aside. `values` holds the parsers of
 //! single cells, `checks` one function a rule.
 
+mod access;
 mod cells;
 mod checks;
 mod columns;
@@ -17,6 +18,7 @@ mod encoding;
 mod endings;
 mod excerpt;
 mod files;
+mod found_scale;
 mod frames;
 mod identity;
 mod ledger;
@@ -25,6 +27,7 @@ mod parts;
 mod piece_columns;
 mod piece_ratings;
 mod pieces;
+mod pooling;
 mod profile;
 mod ratings;
 mod readings;
@@ -35,6 +38,7 @@ mod scores;
 mod studio;
 mod study_file;
 mod study_keys;
+mod titles;
 pub mod values;
 mod window;
 
@@ -101,8 +105,10 @@ pub fn read(logs: &[PathBuf], options: &ReadOptions) -> Result<Reading, Error> {
     for (log, shown) in logs.iter().zip(studio::shown_names(logs)) {
         read.push(studio::read_log(&mut ledger, log, if several { &shown } else { "" }, options)?);
     }
+    pooling::each_once(logs, &read)?;
+    pooling::remark_on_lots(&mut ledger, &read);
     let (problems, set_aside) = ledger.close();
-    let parts = studio::pool(read, set_aside)?;
+    let parts = pooling::pool(read, set_aside)?;
     let study = window::within(Study::new(parts), options.from, options.until);
     Ok(Reading { study, problems })
 }

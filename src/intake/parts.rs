@@ -6,6 +6,7 @@ use super::ledger::Ledger;
 use super::records::Table;
 use super::study_file::StudyFile;
 use super::values::headers;
+use crate::catalogue::{self, Kind};
 
 /// A column that one of the smaller files may have, with the words for it.
 pub(super) struct Part {
@@ -73,7 +74,8 @@ fn find_part(
     // a setting for a column of the reeds file with the same header says nothing here
     if let Some(name) = setting {
         let stated = parts.iter().find(|part| part.name == name).map(|part| part.name);
-        if stated.is_some() {
+        let rating = catalogue::known(name).is_some_and(|known| known.kind == Kind::Rating);
+        if stated.is_some() || rating {
             return stated;
         }
     }
@@ -108,4 +110,11 @@ pub(super) fn find(
         }
     }
     found
+}
+
+/// Whether a folded header is a word for a part of one of the smaller files.
+pub(super) fn is_word(name: &str) -> bool {
+    let mut parts =
+        RATING_PARTS.iter().chain(&LOT_PARTS).chain(&PROFILE_PARTS).chain(&READING_PARTS);
+    parts.any(|part| names(part.words, name))
 }

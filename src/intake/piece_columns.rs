@@ -130,6 +130,9 @@ impl Reading<'_, '_, '_, '_> {
         }
         let account = Account { values: values.iter().flatten().count(), ..Account::default() };
         self.understand(plan, cells, account, true);
+        if plan.is("played") {
+            self.pieces.played = Some(values.iter().map(|value| *value == Some("yes")).collect());
+        }
         self.pieces.columns.push(frames::texts(&plan.name, values.into_iter()));
         self.factor(plan, FactorKind::Choice, cells);
     }
@@ -139,6 +142,7 @@ impl Reading<'_, '_, '_, '_> {
             "fate" => self.fate_column(plan, cells),
             "spoiled_at" => self.stage_column(plan, cells),
             "spoiled_by" => self.cause_column(plan, cells),
+            _ if all_yes_no(cells) => self.yes_no_column(plan, cells),
             _ => self.choice_column(plan, cells),
         }
     }
@@ -219,7 +223,13 @@ impl Reading<'_, '_, '_, '_> {
         }
         if numbers as f64 >= SHARE_OF_NUMBERS * filled as f64 {
             if place {
-                column_checks::unplaced(self.context.ledger, cells.table, cells.column, "a number");
+                column_checks::unplaced(
+                    self.context.ledger,
+                    cells.table,
+                    cells.column,
+                    "a number",
+                    false,
+                );
             }
             return self.number_column(plan, cells);
         }
@@ -233,18 +243,39 @@ impl Reading<'_, '_, '_, '_> {
         {
             return self.unused_column(plan, cells, "it holds dates, and which ones is not said");
         }
+        if all_yes_no(cells) {
+            if place {
+                column_checks::unplaced(
+                    self.context.ledger,
+                    cells.table,
+                    cells.column,
+                    "yes or no",
+                    false,
+                );
+            }
+            return self.yes_no_column(plan, cells);
+        }
         let joined = labels::join(cells.texts().map(|(_, text)| text));
         if joined.levels.len() > MOST_LEVELS || 2 * joined.levels.len() >= filled.max(3) {
             return self.unused_column(plan, cells, "it holds text of too many kinds for a choice");
         }
         if place {
-            column_checks::unplaced(self.context.ledger, cells.table, cells.column, "a choice");
+            let of_names = joined.levels.len() > 1
+                && joined.levels.iter().all(|level| labels::looks_like_name(level));
+            column_checks::unplaced(
+                self.context.ledger,
+                cells.table,
+                cells.column,
+                "a choice",
+                of_names,
+            );
         }
         self.choice_column(plan, cells);
     }
 
     fn unused_column(&mut self, plan: &Planned, cells: Cells, why: &str) {
-        column_checks::not_used(self.context.ledger, cells.table, cells.column, why);
+        let may_be = cells::may_be(cells, false);
+        column_checks::not_used(self.context.ledger, cells.table, cells.column, why, may_be);
         let values = cells.texts().filter(|(_, text)| text.is_some()).count();
         let account =
             Account { values, decided: vec![format!("not used: {why}")], ..Account::default() };
@@ -304,6 +335,10 @@ impl Reading<'_, '_, '_, '_> {
             asked_beforehand: study.candidates.contains_key(&plan.name),
         });
     }
+}
+
+fn all_yes_no(cells: Cells) -> bool {
+    yes_no::are_yes_no(cells.texts().filter_map(|(_, text)| text))
 }
 
 fn is_retirement(header: &str) -> bool {

@@ -4,7 +4,7 @@ use std::borrow::Cow;
 
 use polars::prelude::Column as Series;
 
-use super::cells::Cells;
+use super::cells::{self, Cells};
 use super::checks::{patterns, pieces as checks};
 use super::columns::{self, Planned, Role};
 use super::context::{Account, Context, FileRules, Sheet};
@@ -31,6 +31,8 @@ pub(super) struct Pieces<'a> {
     pub first_played: Option<Vec<Option<i32>>>,
     pub last_played: Option<Vec<Option<i32>>>,
     pub hours: Option<Vec<Option<f64>>>,
+    /// Whether a column says that the reed was played.
+    pub played: Option<Vec<bool>>,
     /// Whether the last day played stands under a header that says that the reed was retired.
     pub retired: bool,
 }
@@ -60,6 +62,7 @@ pub(super) fn read<'a>(
             first_played: None,
             last_played: None,
             hours: None,
+            played: None,
             retired: false,
         },
         context,
@@ -146,6 +149,7 @@ impl<'a> Reading<'a, '_, '_, '_> {
                     self.fate_in_note(piece, read, cells.at(row));
                 }
             }
+            cells::marks_among_notes(self.context.ledger, cells);
             self.understand(plan, cells, Account { values, ..Account::default() }, true);
         }
         self.pieces.columns.push(frames::texts("note", joined.iter().map(Option::as_deref)));

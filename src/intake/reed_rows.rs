@@ -9,6 +9,7 @@ use super::parts::{self, Part};
 use super::records::Table;
 use super::values::labels::JoinedLabels;
 use super::values::missing::MissingMarks;
+use super::values::totals;
 use crate::catalogue::Stage;
 use crate::problem::Error;
 
@@ -99,6 +100,10 @@ fn known_rows(
                 }
                 piece
             }
+            Found::Unknown { .. } if totals::is_no_id(&id) => {
+                checks::row_of_totals(context.ledger, table, at, &id);
+                continue;
+            }
             Found::Unknown { ambiguous } => {
                 checks::reed_unknown(context.ledger, table, at, &id, ambiguous);
                 continue;
@@ -146,6 +151,7 @@ pub(super) fn names(
 /// Parts of a smaller file that say nothing to the reader but are no mystery either.
 fn account_for_note(context: &mut Context, cells: Option<Cells>) {
     let Some(cells) = cells else { return };
+    cells::marks_among_notes(context.ledger, cells);
     let account = Account {
         name: "note".into(),
         meaning: "remarks".into(),

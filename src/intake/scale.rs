@@ -3,7 +3,8 @@
 
 use super::checks::{ratings as checks, settings as setting_checks};
 use super::context::{Context, Sheet};
-use super::ledger::Cell;
+use super::found_scale;
+use super::ledger::{Cell, counted};
 use super::scores::{Score, Scores};
 use crate::problem::Error;
 use crate::study::{Better, Settings, Settled};
@@ -16,13 +17,6 @@ const WORTHWHILE_SHARE: f64 = 0.05;
 
 /// Days that count as the present practice, where the study file does not say.
 const WINDOW: u32 = 90;
-
-/// Scales that people use, from the shortest; the first that holds all scores is taken.
-const COMMON_SCALES: [[f64; 2]; 5] =
-    [[1.0, 5.0], [1.0, 10.0], [0.0, 10.0], [0.0, 20.0], [0.0, 100.0]];
-
-/// School marks where 1 is best and 6 worst (common practice).
-const MARK_SCALES: [[f64; 2]; 1] = [[1.0, 6.0]];
 
 /// Settles what counts. Scores that cannot stand on the scale are said and dropped.
 pub(super) fn settle(
@@ -52,7 +46,13 @@ pub(super) fn settle(
         targets: study.targets.clone(),
         candidates: study.candidates.clone(),
     };
-    say(context, &settings, scores.scores.is_empty());
+    match (scores.scores.is_empty(), sheets[0]) {
+        (true, Some(reeds)) if reeds.table.rows() > 0 => {
+            checks::no_ratings(context.ledger, &reeds.table, !scores.unread.is_empty());
+        }
+        (true, _) => {}
+        (false, _) => say(context, &settings),
+    }
     Ok(settings)
 }
 
@@ -110,79 +110,90 @@ fn fit(
     best: Better,
 ) -> [f64; 2] {
     let of_outcome = scores.criteria.iter().position(|name| name == outcome).map(|at| at as u32);
-    let relevant = |score: &&Score| Some(score.criterion) == of_outcome;
-    let tops = tops(scores.scores.iter().filter(relevant));
-    let given = context.study.scale;
+    let relevant = |score: &Score| Some(score.criterion) == of_outcome;
     let words = context.study.ranking.steps();
-    let scale = given
-        .unwrap_or_else(|| found_scale(scores.scores.iter().filter(relevant), &tops, words, best));
-    // the outcome stands on the scale; another criterion may have a scale of its own
-    scores.scores.retain_mut(|score| {
-        let on_scale = Some(score.criterion) == of_outcome;
+    let of_scale: Vec<Score> =
+        scores.scores.iter().filter(|score| relevant(score)).copied().collect();
+    let given = context.study.scale;
+    let found = found_scale::find(&of_scale, words, best);
+    if given.is_none() {
+        remark_on_finding(context, &sheets, &of_scale, &found);
+    }
+    let fitting = Fitting {
+        given,
+        scale: given.unwrap_or(found.scale),
+        stated: given.is_some() || found.stated,
+        dropped: found.alone.filter(|alone| given.is_none() && alone.beyond).map(|alone| alone.at),
+        words,
+    };
+    let mut at = 0;
+    let Scores { scores, unread, .. } = scores;
+    scores.retain_mut(|score| {
+        let on_scale = relevant(score);
+        at += usize::from(on_scale);
         let Some(cell) = cell(&sheets, score) else { return true };
-        if score.ranked && (given.is_some() || !tops.is_empty()) {
-            return place_word(context, cell, score, given, words);
+        let dropped = on_scale && fitting.dropped == Some(at - 1);
+        let kept = !dropped && fitting.fits(context, cell, score, on_scale);
+        if !kept {
+            unread.push(score.piece);
         }
+        kept
+    });
+    fitting.scale
+}
+
+/// Says what the finding of the scale showed: a rating that stands alone, and which end was taken as best.
+fn remark_on_finding(
+    context: &mut Context,
+    sheets: &[Option<&Sheet>; 2],
+    scores: &[Score],
+    found: &found_scale::Found,
+) {
+    if let Some(alone) = found.alone
+        && let Some(cell) = cell(sheets, &scores[alone.at])
+    {
+        checks::alone(context.ledger, cell, alone.without, alone.with, alone.beyond);
+    }
+    let undirected = context.study.best.is_none() && context.study.targets.is_empty();
+    if let Some([low, high]) = found.like_school_marks.filter(|_| undirected) {
+        let place = context.study_place();
+        checks::best_end_assumed(context.ledger, &place, low, high);
+    }
+}
+
+/// The scale, and where it comes from, while scores are brought onto it.
+struct Fitting {
+    given: Option<[f64; 2]>,
+    scale: [f64; 2],
+    /// Whether the study file or the ratings themselves say the scale's top.
+    stated: bool,
+    /// The score that alone would make the scale much longer.
+    dropped: Option<usize>,
+    words: usize,
+}
+
+impl Fitting {
+    /// Whether a score can stand. The outcome stands on the scale; another criterion may have one of its own.
+    fn fits(&self, context: &mut Context, cell: Cell, score: &mut Score, on_scale: bool) -> bool {
+        if score.ranked && self.stated {
+            return place_word(context, cell, score, self.given, self.words);
+        }
+        let scale = self.scale;
         if !score.out_of.is_nan() && on_scale && score.out_of != scale[1] {
             checks::other_scale(context.ledger, cell, score.out_of, scale[1]);
             return false;
         }
         // another criterion that says its own top has its own scale
-        let bounds = given.filter(|_| on_scale || score.out_of.is_nan());
+        let bounded = self.given.is_some() || (on_scale && self.stated);
+        if !bounded || !(on_scale || score.out_of.is_nan()) {
+            return true;
+        }
         let slack = if score.ranked { 1.0 / 3.0 + 1e-9 } else { 0.0 };
-        match bounds.filter(|[low, high]| score.score < low - slack || score.score > high + slack) {
-            Some(bounds) => {
-                checks::out_of_scale(context.ledger, cell, bounds, on_scale);
-                !on_scale
-            }
-            None => true,
+        if score.score >= scale[0] - slack && score.score <= scale[1] + slack {
+            return true;
         }
-    });
-    scale
-}
-
-/// The different numbers that scores are out of, the commonest first.
-fn tops<'a>(scores: impl Iterator<Item = &'a Score>) -> Vec<f64> {
-    let mut counts: Vec<(f64, usize)> = Vec::new();
-    for top in scores.map(|score| score.out_of).filter(|top| !top.is_nan()) {
-        match counts.iter_mut().find(|(other, _)| *other == top) {
-            Some((_, count)) => *count += 1,
-            None => counts.push((top, 1)),
-        }
-    }
-    counts.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
-    counts.into_iter().map(|(top, _)| top).collect()
-}
-
-fn found_scale<'a>(
-    scores: impl Iterator<Item = &'a Score>,
-    tops: &[f64],
-    words: usize,
-    best: Better,
-) -> [f64; 2] {
-    let (mut low, mut high, mut any_ranked) = (f64::INFINITY, f64::NEG_INFINITY, false);
-    for score in scores {
-        any_ranked |= score.ranked;
-        if score.out_of.is_nan() || Some(&score.out_of) == tops.first() {
-            low = low.min(score.score);
-            high = high.max(score.score);
-        }
-    }
-    let worst = if low < 1.0 { low.min(0.0) } else { 1.0 };
-    if let Some(&top) = tops.first() {
-        return [worst, top];
-    }
-    if any_ranked && words > 1 {
-        return [low.min(1.0), high.max(words as f64)];
-    }
-    let common: &[[f64; 2]] = if best == Better::Lower { &MARK_SCALES } else { &COMMON_SCALES };
-    let holding = common.iter().find(|[bottom, top]| low >= *bottom && high <= *top);
-    match holding {
-        Some(scale) => *scale,
-        None if low < high => [low, high],
-        // no score at all, or one value beyond every common scale
-        None if low.is_finite() => [low - 1.0, low + 1.0],
-        None => [1.0, 10.0],
+        checks::out_of_scale(context.ledger, cell, scale, on_scale);
+        !on_scale
     }
 }
 
@@ -205,10 +216,7 @@ fn place_word(
 }
 
 /// Says what was found because the study file does not say it.
-fn say(context: &mut Context, settings: &Settings, no_ratings: bool) {
-    if no_ratings {
-        return;
-    }
+fn say(context: &mut Context, settings: &Settings) {
     let place = context.study_place();
     let print = super::checks::cells::rounded;
     let [low, high] = settings.scale.map(print);
@@ -233,8 +241,10 @@ fn say(context: &mut Context, settings: &Settings, no_ratings: bool) {
     }
     if !settings.worthwhile_given {
         let worthwhile = print(settings.worthwhile);
-        let sentence =
-            format!("A difference of {worthwhile} rating points was taken to be worth having.");
+        let sentence = format!(
+            "A difference of {} was taken to be worth having.",
+            counted(settings.worthwhile, "rating point")
+        );
         setting_checks::found(
             context.ledger,
             &place,

@@ -44,6 +44,8 @@ pub(super) struct Scores {
     pub players: Vec<String>,
     pub settings: Vec<String>,
     pub criteria: Vec<String>,
+    /// Pieces with a rating that could not be read or does not fit: they were rated all the same.
+    pub unread: Vec<u32>,
 }
 
 /// One column of scores.
@@ -145,7 +147,7 @@ impl Scores {
                     }
                     ending.complete(fate);
                 }
-                None => {}
+                None => self.unread.push(column.pieces[at]),
             }
         }
         self.understand(context, column, before, decided);
@@ -203,10 +205,11 @@ impl Scores {
         context.understand(column.cells, account);
     }
 
-    /// Whether each piece has a score.
+    /// Whether each piece was rated, be it that its rating could not be read.
     pub fn rated(&self, pieces: usize) -> Vec<bool> {
         let mut rated = vec![false; pieces];
         self.scores.iter().for_each(|score| rated[score.piece as usize] = true);
+        self.unread.iter().for_each(|&piece| rated[piece as usize] = true);
         rated
     }
 

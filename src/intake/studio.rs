@@ -1,8 +1,8 @@
-//! One log from its files to its parts, and several logs pooled.
+//! One log from its files to its parts.
 
 use std::path::{Path, PathBuf};
 
-use polars::prelude::DataFrame;
+use polars::prelude::{Column, DataFrame};
 
 use super::checks::{files as file_checks, settings as setting_checks};
 use super::context::{Context, Sheet};
@@ -12,24 +12,22 @@ use super::scores::Scores;
 use super::study_file::StudyFile;
 use super::values::missing::MissingMarks;
 use super::{ReadOptions, endings, files, frames, lots, pieces, profile, ratings, readings, scale};
-use crate::problem::{Error, SetAside};
-use crate::study::{
-    Factor, FileRead, ProfileReading, RepeatReading, Settings, StudyParts, Understood,
-};
+use crate::problem::Error;
+use crate::study::{Factor, FileRead, ProfileReading, RepeatReading, Settings, Understood};
 
-/// One log, read.
+/// One log, read. The first of its files is the list of pieces.
 pub(super) struct LogParts {
-    name: String,
-    settings: Settings,
-    same_lots: bool,
-    files: Vec<FileRead>,
-    factors: Vec<Factor>,
-    understood: Vec<Understood>,
-    pieces: DataFrame,
-    ratings: DataFrame,
-    lots: DataFrame,
-    profile: DataFrame,
-    readings: DataFrame,
+    pub name: String,
+    pub settings: Settings,
+    pub same_lots: bool,
+    pub files: Vec<FileRead>,
+    pub factors: Vec<Factor>,
+    pub understood: Vec<Understood>,
+    pub pieces: DataFrame,
+    pub ratings: DataFrame,
+    pub lots: DataFrame,
+    pub profile: DataFrame,
+    pub readings: DataFrame,
 }
 
 /// Names for logs that are given together: of their folders, and with a number where two have the same.
@@ -59,7 +57,7 @@ pub(super) fn read_log(
         return Err(Error::reading(log, source));
     }
     let (study, study_read) = files::study_file(log, shown)?;
-    let paths = files::find(log, &study.files)?;
+    let paths = files::find(log, &study, shown)?;
     let name = if shown.is_empty() { paths.name.clone() } else { shown.to_owned() };
     let mut open = |path: &Option<PathBuf>| {
         path.as_ref().map(|path| files::sheet(ledger, path, shown, options)).transpose()
@@ -118,7 +116,7 @@ fn assemble(
     }
     let mut lots_frame = DataFrame::default();
     if let Some((sheet, read)) = &sheets.lots {
-        let lots = lots::read(context, sheet, &known_lots(&pieces))?;
+        let lots = lots::read(context, sheet, &known_lots(&pieces.columns))?;
         count(&mut files, read, lots.used);
         lots_frame = lots.frame;
     }
@@ -159,8 +157,9 @@ fn count(files: &mut Vec<FileRead>, read: &FileRead, used: usize) {
     files.push(FileRead { rows_used: used, rows_set_aside: read.rows_read - used, ..read.clone() });
 }
 
-fn known_lots(pieces: &Pieces) -> Vec<String> {
-    let lots = pieces.columns.iter().find(|column| column.name().as_str() == "lot");
+/// The lots of the pieces, each once, by name.
+pub(super) fn known_lots(columns: &[Column]) -> Vec<String> {
+    let lots = columns.iter().find(|column| column.name().as_str() == "lot");
     let names = lots
         .and_then(|column| column.str().ok())
         .map(|column| column.iter().flatten().map(str::to_owned));
@@ -227,129 +226,4 @@ fn unused_names(
     for name in study.candidates.keys().filter(|name| !factors.contains(name)) {
         setting_checks::name_unused(context.ledger, &place, name, &factors);
     }
-}
-
-/// Pools logs. One log is passed on as it is; of several, ids and lots are kept apart by the log's name.
-pub(super) fn pool(logs: Vec<LogParts>, set_aside: Vec<SetAside>) -> Result<StudyParts, Error> {
-    agree(&logs)?;
-    let several = logs.len() > 1;
-    let mut logs = logs;
-    let Some(first) = logs.first() else {
-        return Err(Error::Call(
-            "No log was named. Name a folder with reeds.csv, or a CSV file.".into(),
-        ));
-    };
-    let mut settings = first.settings.clone();
-    let name = logs.iter().map(|log| log.name.as_str()).collect::<Vec<_>>().join(", ");
-    if several {
-        logs.iter_mut().for_each(apart);
-        settings.title =
-            logs.iter().map(|log| log.settings.title.as_str()).collect::<Vec<_>>().join(", ");
-        for log in &logs {
-            settings.targets.extend(log.settings.targets.clone());
-            settings.candidates.extend(log.settings.candidates.clone());
-        }
-    }
-    let mut factors: Vec<Factor> = Vec::new();
-    for factor in logs.iter().flat_map(|log| &log.factors) {
-        if !factors.iter().any(|other| other.name == factor.name) {
-            factors.push(factor.clone());
-        }
-    }
-    factors.sort_by_key(|factor| factor.stage);
-    let heights: Vec<u32> = logs.iter().map(|log| log.pieces.height() as u32).collect();
-    let stacked = |of: fn(&LogParts) -> &DataFrame, by_piece: bool| {
-        let mut before = 0;
-        let mut parts = Vec::with_capacity(logs.len());
-        for (log, height) in logs.iter().zip(&heights) {
-            parts.push(if by_piece { shifted(of(log), before) } else { of(log).clone() });
-            before += height;
-        }
-        if several { frames::stacked(parts) } else { parts.swap_remove(0) }
-    };
-    Ok(StudyParts {
-        name,
-        pieces: stacked(|log| &log.pieces, false),
-        ratings: stacked(|log| &log.ratings, true),
-        lots: stacked(|log| &log.lots, false),
-        profile: stacked(|log| &log.profile, true),
-        readings: stacked(|log| &log.readings, true),
-        settings,
-        files: logs.iter().flat_map(|log| log.files.clone()).collect(),
-        understood: logs.iter().flat_map(|log| log.understood.clone()).collect(),
-        factors,
-        set_aside,
-    })
-}
-
-/// Ratings of several logs can be pooled only when they mean the same.
-fn agree(logs: &[LogParts]) -> Result<(), Error> {
-    let [first, rest @ ..] = logs else { return Ok(()) };
-    for other in rest {
-        let (one, two) = (&first.settings, &other.settings);
-        let same = one.scale == two.scale && one.best == two.best && one.outcome == two.outcome;
-        if !same {
-            let words = |settings: &Settings| {
-                format!(
-                    "`{}` from {} to {}",
-                    settings.outcome, settings.scale[0], settings.scale[1]
-                )
-            };
-            return Err(Error::Call(format!(
-                "The logs rate differently and cannot be pooled: {} has {}, {} has {}. \
-                 Say the same `outcome`, `scale` and `best` in the study file of each.",
-                first.name,
-                words(one),
-                other.name,
-                words(two)
-            )));
-        }
-    }
-    Ok(())
-}
-
-/// Puts the log's name before its ids and lots, and fills in the maker.
-fn apart(log: &mut LogParts) {
-    let name = log.name.clone();
-    prefix(&mut log.pieces, "reed", &name);
-    prefix(&mut log.pieces, "tube", &name);
-    if !log.same_lots {
-        prefix(&mut log.pieces, "lot", &name);
-        prefix(&mut log.lots, "lot", &name);
-    }
-    let height = log.pieces.height();
-    let makers: Vec<Option<String>> =
-        match log.pieces.column("maker").and_then(|column| column.str().cloned()) {
-            Ok(makers) => makers.iter().map(|maker| maker.map(str::to_owned)).collect(),
-            Err(_) => vec![None; height],
-        };
-    let filled = makers.iter().map(|maker| Some(maker.as_deref().unwrap_or(&name)));
-    put(&mut log.pieces, frames::texts("maker", filled));
-}
-
-fn prefix(frame: &mut DataFrame, column: &str, name: &str) {
-    let Some(cells) = frame.column(column).ok().and_then(|cells| cells.str().ok()) else { return };
-    let prefixed: Vec<Option<String>> =
-        cells.iter().map(|cell| cell.map(|cell| format!("{name}/{cell}"))).collect();
-    put(frame, frames::texts(column, prefixed.iter().map(Option::as_deref)));
-}
-
-/// Replaces or adds a column of the frame's own height.
-fn put(frame: &mut DataFrame, column: polars::prelude::Column) {
-    let done = frame.with_column(column);
-    debug_assert!(done.is_ok(), "of the frame's height");
-}
-
-/// The frame with its row numbers of pieces moved behind the pieces of earlier logs.
-fn shifted(frame: &DataFrame, by: u32) -> DataFrame {
-    let mut frame = frame.clone();
-    if by > 0
-        && let Some(pieces) =
-            frame.column("piece").ok().and_then(|pieces| pieces.u32().cloned().ok())
-    {
-        let moved: Vec<Option<u32>> =
-            pieces.iter().map(|piece| piece.map(|piece| piece + by)).collect();
-        put(&mut frame, frames::counts("piece", &moved));
-    }
-    frame
 }

@@ -8,8 +8,7 @@ use std::collections::BTreeMap;
 use toml::Spanned;
 
 use super::checks::settings;
-pub(super) use super::study_keys::FileNames;
-use super::study_keys::{At, Raw, RawColumn, RawCriterion, RawDecide};
+use super::study_keys::{At, FileNames, Raw, RawColumn, RawCriterion, RawDecide};
 use super::values::dates::DayOrder;
 use super::values::headers::fold;
 use super::values::labels;

@@ -212,3 +212,130 @@ fn a_single_file_is_a_log_with_the_study_file_of_its_name() {
     );
     assert_eq!(reading.study.settings().scale, [1.0, 7.0]);
 }
+
+#[test]
+fn dates_in_both_orders_are_read_where_they_have_one_reading_and_an_example_of_each_is_given() {
+    let log = Log::of(&[(
+        "reeds.csv",
+        "reed,started_on,overall\n1,14.2.24,5\n2,4/16/2024,6\n3,3/4/24,7\n",
+    )]);
+    let reading = log.read();
+    let days = reading.study.days("started_on");
+    let read: Vec<Option<String>> =
+        days.iter().map(|day| day.map(canewright::intake::values::dates::iso)).collect();
+    assert_eq!(read, [Some("2024-02-14".to_owned()), Some("2024-04-16".to_owned()), None]);
+    for code in ["day-orders-mixed", "day-order-undecided"] {
+        let message = &problem(&reading, code).message;
+        assert!(message.contains("both orders"), "{message}");
+        assert!(
+            message.contains("“14.2.24” (line 2)") && message.contains("“4/16/2024” (line 3)"),
+            "{message}"
+        );
+    }
+    let only = Log::of(&[("reeds.csv", "reed,started_on\n1,14.2.24\n2,4/16/2024\n")]).read();
+    assert!(!only.has_errors(), "each has one reading: {:?}", only.problems);
+}
+
+#[test]
+fn dots_say_that_the_day_comes_first_unless_one_of_them_cannot() {
+    let mixed = Log::of(&[("reeds.csv", "reed,started_on\n1,3.4.24\n2,4/16/2024\n")]).read();
+    assert_eq!(mixed.study.days("started_on")[0], None, "neither order is guessed");
+    let american = Log::of(&[("reeds.csv", "reed,started_on\n1,3.4.24\n2,4.16.24\n")]).read();
+    let first = american.study.days("started_on")[0].map(canewright::intake::values::dates::iso);
+    assert_eq!(first.as_deref(), Some("2024-03-04"));
+}
+
+/// The setting between the accents of a remedy that opens with `[columns.`, as two lines of a study file.
+fn setting_of(remedy: &str) -> String {
+    let setting = remedy.split('`').find(|part| part.starts_with("[columns.")).expect("a setting");
+    setting.replacen("] ", "]\n", 1)
+}
+
+#[test]
+fn the_remedy_for_a_column_that_takes_no_part_names_its_real_header_and_works() {
+    let mut dates = String::from("reed,\"Done \"\"up\"\"\",overall\n");
+    let mut notes = String::from("reed,Note,lot\n");
+    for row in 0..9 {
+        dates += &format!("{row},2024-03-0{},{}\n", row + 1, row + 1);
+        notes += &format!("{row},{},a\n", row + 1);
+    }
+    let meant = |text: &str, column: &str| {
+        let asked = Log::of(&[("reeds.csv", text)]).read();
+        let not_used = problem(&asked, "column-not-used");
+        assert_eq!(not_used.place.column.as_deref(), Some(column));
+        let study = setting_of(&not_used.remedy);
+        Log::of(&[("reeds.csv", text), ("study.toml", &study)]).read()
+    };
+    let dated = meant(&dates, "Done \"up\"");
+    assert!(dated.study.days("started_on").iter().all(Option::is_some));
+    assert_eq!(meant(&notes, "Note").study.ratings(), 9);
+}
+
+#[test]
+fn marks_under_the_german_word_for_them_and_raters_are_pointed_out_in_the_ratings_too() {
+    let reeds = "reed\n1\n2\n3\n";
+    let ratings = "reed,Wer spielte,Note,overall\n1,Ida,5,5\n2,Ida,6,6\n3,Jon,7,7\n";
+    let asked = Log::of(&[("reeds.csv", reeds), ("ratings.csv", ratings)]).read();
+    let remedy = |column: &str| {
+        let of_column = |problem: &&Problem| {
+            problem.code == "column-not-used" && problem.place.column.as_deref() == Some(column)
+        };
+        asked.problems.iter().find(of_column).expect("pointed out").remedy.clone()
+    };
+    let study = setting_of(&remedy("Wer spielte"));
+    let player =
+        Log::of(&[("reeds.csv", reeds), ("ratings.csv", ratings), ("study.toml", &study)]).read();
+    assert_eq!(player.study.rating_rows().player.levels, ["Ida", "Jon"]);
+    let ratings = ratings.replace("overall", "tone");
+    let study = setting_of(&remedy("Note"));
+    let mark =
+        Log::of(&[("reeds.csv", reeds), ("ratings.csv", &ratings), ("study.toml", &study)]).read();
+    assert_eq!(mark.study.reed_scores(), [Some(5.0), Some(6.0), Some(7.0)]);
+}
+
+#[test]
+fn a_number_that_is_usual_in_another_unit_is_met_with_the_line_that_says_so() {
+    let text = "reed,gouge (thou),overall\n1,0.051,5\n2,0.050,6\n";
+    let asked = Log::of(&[("reeds.csv", text)]).read();
+    let remedy = &problem(&asked, "number-impossible").remedy;
+    assert!(remedy.contains("looks like inches") && remedy.contains("`0.051 in`"), "{remedy}");
+    let study = setting_of(remedy);
+    let read = Log::of(&[("reeds.csv", text), ("study.toml", &study)]).read();
+    let gouges = read.study.numbers("gouge_center_mm");
+    // 25.4 mm an inch
+    for (found, expected) in gouges.iter().zip([0.051 * 25.4, 0.050 * 25.4]) {
+        assert!(found.is_some_and(|found| (found - expected).abs() < 1e-12), "{gouges:?}");
+    }
+}
+
+#[test]
+fn yes_and_no_in_several_spellings_are_one_choice_of_two() {
+    let text = "reed,oiled,sealant,overall\n1,y,Yes,5\n2,n,no,6\n3,Yes,y,7\n4,no,N,8\n";
+    let reading = Log::of(&[("reeds.csv", text)]).read();
+    let expected = ["yes", "no", "yes", "no"].map(|word| Some(word.to_owned()));
+    assert_eq!(reading.study.words("oiled"), expected);
+    assert_eq!(reading.study.words("sealant"), expected);
+    assert!(!codes(&reading).contains(&"labels-close"), "{:?}", reading.problems);
+}
+
+#[test]
+fn one_letter_names_and_ticks_without_their_opposite_stay_what_they_are() {
+    let text = "reed,form,shape,overall\n1,t,x,5\n2,f,x,6\n3,t,x,7\n4,f,x,8\n";
+    let reading = Log::of(&[("reeds.csv", text)]).read();
+    assert_eq!(reading.study.labels("form").levels, ["f", "t"]);
+    assert_eq!(reading.study.labels("shape").levels, ["x"]);
+}
+
+#[test]
+fn whether_a_reed_was_played_is_no_factor_and_makes_it_a_reed_in_use() {
+    for (header, yes) in [("Played?", "yes"), ("Played", "y"), ("played", "3.5")] {
+        let text = format!("reed,{header},lot\n1,{yes},a\n2,{yes},a\n3,,b\n");
+        let reading = Log::of(&[("reeds.csv", &text)]).read();
+        assert!(reading.study.factors().is_empty(), "{header}: {:?}", reading.study.factors());
+        assert!(!codes(&reading).contains(&"column-unplaced"), "{header}");
+        if yes != "3.5" {
+            let fates = [Fate::InUse, Fate::InUse, Fate::Unfinished].map(Some);
+            assert_eq!(reading.study.fates(), fates, "{header}");
+        }
+    }
+}

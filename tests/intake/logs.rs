@@ -88,6 +88,103 @@ fn a_studio_s_logs_are_pooled_and_kept_apart_by_name() {
     assert!(matches!(refused, Err(Error::Call(message)) if message.contains("cannot be pooled")));
 }
 
+/// Two logs side by side, `ann` and `ben`, each with these files.
+fn two_logs(ann: &[(&str, &str)], ben: &[(&str, &str)]) -> (Log, [PathBuf; 2]) {
+    let both = Log::of(&[]);
+    let folders = ["ann", "ben"].map(|name| both.path().join(name));
+    for (folder, files) in folders.iter().zip([ann, ben]) {
+        fs::create_dir(folder).expect("room for a folder");
+        for (name, text) in files {
+            fs::write(folder.join(name), text).expect("room");
+        }
+    }
+    (both, folders)
+}
+
+fn refused(logs: &[PathBuf]) -> String {
+    match read(logs, &ReadOptions::default()) {
+        Err(Error::Call(message)) => message,
+        other => panic!("expected a refusal, not {other:?}"),
+    }
+}
+
+#[test]
+fn a_log_that_is_given_twice_is_refused_with_both_names() {
+    let log = [("reeds.csv", "reed,overall\n1,5\n")];
+    let (_both, [ann, ben]) = two_logs(&log, &log);
+    for twice in [
+        [ann.clone(), ann.clone()],
+        [ann.clone(), ann.join("../ann")],
+        [ann.clone(), ann.join("reeds.csv")],
+        [ann, ben],
+    ] {
+        let message = refused(&twice);
+        assert!(message.contains("count twice"), "{message}");
+        for log in &twice {
+            assert!(message.contains(&log.display().to_string()), "{message}");
+        }
+    }
+}
+
+#[test]
+fn logs_that_were_only_just_begun_are_not_the_same_log() {
+    let begun = [("reeds.csv", "reed,overall\n")];
+    let (_both, logs) = two_logs(&begun, &begun);
+    assert_eq!(read(&logs, &ReadOptions::default()).expect("two logs").study.pieces(), 0);
+}
+
+#[test]
+fn logs_whose_ratings_have_two_names_are_pooled_once_the_remedy_is_followed() {
+    let (_both, [ann, ben]) = two_logs(
+        &[("reeds.csv", "reed,overall\n1,5\n"), ("study.toml", "scale = [1, 10]\n")],
+        &[
+            ("reeds.csv", "reed,My Mark/10\n2,6\n"),
+            ("study.toml", "scale = [1, 10]\n[columns.\"My Mark/10\"]\nkind = \"rating\"\n"),
+        ],
+    );
+    let message = refused(&[ann.clone(), ben.clone()]);
+    let remedy = "[columns.\"My Mark/10\"] is = \"overall\"";
+    assert!(message.contains(remedy), "{message}");
+    let study = format!("scale = [1, 10]\n{}\n", remedy.replace("] is", "]\nis"));
+    fs::write(ben.join("study.toml"), study).expect("room");
+    let reading = read(&[ann, ben], &ReadOptions::default()).expect("one name for both");
+    assert_eq!(reading.study.reed_scores(), [Some(5.0), Some(6.0)]);
+}
+
+#[test]
+fn logs_that_differ_in_the_best_end_or_in_the_scale_say_which() {
+    let reeds = |score: u8| format!("reed,overall\n1,{score}\n");
+    let refusal = |study: &str| {
+        let (_both, logs) = two_logs(
+            &[("reeds.csv", &reeds(5)), ("study.toml", "scale = [1, 6]\n")],
+            &[("reeds.csv", &reeds(4)), ("study.toml", study)],
+        );
+        refused(&logs)
+    };
+    let best = refusal("scale = [1, 6]\nbest = \"low\"\n");
+    assert!(best.contains("in ann the highest mark is best, in ben the lowest"), "{best}");
+    assert!(!best.contains("scale"), "{best}");
+    let scale = refusal("scale = [1, 10]\n");
+    assert!(scale.contains("the same in fact"), "{scale}");
+}
+
+#[test]
+fn lots_of_one_name_in_two_logs_are_kept_apart_and_it_is_said() {
+    let reeds = |id: u8| format!("reed,lot,overall\n{id},Marsh,5\n");
+    let pooled = |study: &str| {
+        let (_both, logs) = two_logs(
+            &[("reeds.csv", &reeds(1)), ("study.toml", study)],
+            &[("reeds.csv", &reeds(2)), ("study.toml", study)],
+        );
+        read(&logs, &ReadOptions::default()).expect("two logs")
+    };
+    let said = |reading: &Reading| {
+        reading.problems.iter().any(|problem| problem.remedy.contains("same_lots = true"))
+    };
+    assert!(said(&pooled("scale = [1, 10]\n")));
+    assert!(!said(&pooled("scale = [1, 10]\nsame_lots = true\n")));
+}
+
 #[test]
 fn a_part_of_the_log_in_time_holds_the_pieces_made_in_it() {
     let log = Log::of(&[("reeds.csv", REEDS), ("ratings.csv", RATINGS)]);

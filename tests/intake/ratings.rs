@@ -160,3 +160,69 @@ fn a_repeated_rating_counts_once_where_day_and_player_are_said() {
     assert_eq!(reading.study.ratings(), 2);
     assert_eq!(problem(&reading, "row-repeated").place.line, Some(3));
 }
+
+#[test]
+fn marks_of_which_either_end_may_be_best_are_warned_about_until_the_study_file_says_it() {
+    let reeds = "reed,overall\n1,1\n2,2\n3,6\n";
+    let asked = Log::of(&[("reeds.csv", reeds)]).read();
+    let warning = problem(&asked, "best-end-assumed");
+    assert_eq!(warning.severity, Severity::Warning);
+    assert!(warning.message.contains("the highest was taken as the best"), "{}", warning.message);
+    assert!(warning.remedy.contains("best = \"low\"") && warning.remedy.contains("scale = [1, 6]"));
+    for study in ["best = \"low\"", "best = \"high\"", "scale = [1, 6]", "marks = \"school\""] {
+        let said = Log::of(&[("reeds.csv", reeds), ("study.toml", study)]).read();
+        assert!(!codes(&said).contains(&"best-end-assumed"), "{study}");
+    }
+}
+
+#[test]
+fn a_rating_far_beyond_all_others_becomes_missing_and_the_scale_stays() {
+    let log = Log::of(&[("reeds.csv", "reed,overall\n1,4\n2,5\n3,6\n4,7\n5,8\n6,9\n7,11\n")]);
+    let reading = log.read();
+    assert_eq!(reading.study.settings().scale, [1.0, 10.0]);
+    assert_eq!(reading.study.ratings(), 6);
+    let alone = problem(&reading, "rating-alone");
+    assert_eq!((alone.severity, alone.text.as_str()), (Severity::Error, "11"));
+    assert!(alone.remedy.contains("scale = [0, 20]"), "{}", alone.remedy);
+}
+
+#[test]
+fn fractions_of_two_scales_leave_the_commoner_ones_and_the_bare_numbers_in_force() {
+    let log = Log::of(&[("reeds.csv", "reed,overall\n1,3.5/5\n2,7/10\n3,8/10\n4,8\n")]);
+    let reading = log.read();
+    assert_eq!(reading.study.settings().scale, [1.0, 10.0]);
+    assert_eq!(reading.study.reed_scores(), [None, Some(7.0), Some(8.0), Some(8.0)]);
+    assert_eq!(problem(&reading, "rating-other-scale").text, "3.5/5");
+}
+
+#[test]
+fn a_log_without_a_rating_says_so_and_pretends_no_scale() {
+    let reading = Log::of(&[("reeds.csv", "reed,lot,Verdict 2\n1,a,7\n2,a,8\n")]).read();
+    let warning = problem(&reading, "ratings-not-found");
+    assert_eq!(warning.severity, Severity::Warning);
+    assert!(
+        warning.remedy.contains("[columns.\"Verdict 2\"] is = \"overall\""),
+        "{}",
+        warning.remedy
+    );
+    let settings = reading.study.settings();
+    assert!(!settings.scale_given && settings.scale == [1.0, 10.0]);
+    assert!(!codes(&reading).contains(&"setting-found"));
+    let rated = Log::of(&[
+        ("reeds.csv", "reed,lot,Verdict 2\n1,a,7\n2,a,8\n"),
+        ("study.toml", "[columns.\"Verdict 2\"]\nis = \"overall\"\n"),
+    ]);
+    assert_eq!(rated.read().study.ratings(), 2, "the remedy works");
+}
+
+#[test]
+fn a_reed_whose_rating_cannot_be_read_was_rated_all_the_same() {
+    let log = Log::of(&[
+        ("reeds.csv", "reed,overall\n1,7\n2,splendid\n3,55\n4,\n"),
+        ("study.toml", "scale = [1, 10]"),
+    ]);
+    let fates = [Fate::InUse, Fate::InUse, Fate::InUse, Fate::Unfinished].map(Some);
+    let reading = log.read();
+    assert_eq!(reading.study.fates(), fates);
+    assert_eq!(reading.study.set_aside().len(), 2, "both cells are kept");
+}

@@ -40,7 +40,7 @@ pub fn reeds(code: &'static str, claim: &'static str, text: impl AsRef<[u8]>) ->
 }
 
 impl Case {
-    /// Another file beside the first.
+    /// Another file beside the first; a folder where the name ends with a stroke.
     pub fn with(mut self, name: &'static str, text: impl AsRef<[u8]>) -> Case {
         self.files.push((name, text.as_ref().to_vec()));
         self
@@ -94,6 +94,10 @@ impl Case {
     pub fn read(&self) -> Result<Reading, Error> {
         let folder = tempfile::tempdir().expect("a folder for the log");
         for (name, bytes) in &self.files {
+            if let Some(name) = name.strip_suffix('/') {
+                std::fs::create_dir(folder.path().join(name)).expect("a folder in the log");
+                continue;
+            }
             std::fs::write(folder.path().join(name), bytes).expect("the log is written");
         }
         read(folder.path())

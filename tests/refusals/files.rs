@@ -40,6 +40,25 @@ fn whole_files() -> Vec<Case> {
             .with("yours.csv", "reed,lot\n1,a\n")
             .in_folder()
             .refused(),
+        reeds("file-outside-log", "a file that lies outside the log", "reed,lot\n1,a\n")
+            .with("study.toml", "[files]\nratings = \"../ratings.csv\"\n")
+            .in_file("study.toml")
+            .column("ratings")
+            .refused(),
+        reeds("file-outside-log", "a file by its whole path", "reed,lot\n1,a\n")
+            .with("study.toml", "[files]\nlots = \"/etc/passwd\"\n")
+            .in_file("study.toml")
+            .column("lots")
+            .refused(),
+        reeds("file-not-regular", "a folder in place of the ratings", "reed,lot\n1,a\n")
+            .with("ratings.csv/", "")
+            .in_file("ratings.csv")
+            .refused(),
+        reeds("log-not-found", "a file that is named and not there", "reed,lot\n1,a\n")
+            .with("study.toml", "[files]\nlots = \"lost.csv\"\n")
+            .in_file("study.toml")
+            .column("lots")
+            .refused(),
         reeds("file-not-read", "a CSV file that is no part of the log", "reed,lot\n1,a\n")
             .with("plays.csv", "reed,score\n1,7\n")
             .in_file("plays.csv"),
@@ -59,6 +78,20 @@ fn shapes() -> Vec<Case> {
         )
         .refused()
         .line(3),
+        reeds(
+            "rows-above-header",
+            "a title and a date above the header",
+            "My reeds,,\n\nspring,,\nreed,lot,gouge\n1,a,1.25\n",
+        )
+        .line(4)
+        .rows_aside(2),
+        reeds(
+            "row-too-long",
+            "a row too long below a title",
+            "My reeds\nreed,lot,gouge\n1,a,1,25\n",
+        )
+        .line(3)
+        .rows_aside(2),
         reeds("quote-not-closed", "a quote that opens in the header", "reed,\"note\n1,ok\n")
             .refused()
             .line(1),

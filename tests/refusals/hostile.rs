@@ -51,6 +51,81 @@ fn a_folder_where_a_file_should_be_is_said() {
     assert!(error.to_string().contains("reeds.csv"), "{error}");
 }
 
+/// What a call ends with, in a thread of its own: opening a pipe would wait for a writer for ever.
+#[cfg(unix)]
+fn soon(path: std::path::PathBuf) -> Result<(), String> {
+    let (send, receive) = std::sync::mpsc::channel();
+    std::thread::spawn(move || {
+        let outcome = read(&path).map(|_| ()).map_err(|error| error.to_string());
+        let _ = send.send(outcome);
+    });
+    receive.recv_timeout(std::time::Duration::from_secs(20)).expect("it ends")
+}
+
+#[cfg(unix)]
+#[test]
+fn a_pipe_where_a_file_should_be_is_refused_and_does_not_hang() {
+    for name in ["reeds.csv", "ratings.csv", "study.toml"] {
+        let folder = tempfile::tempdir().expect("a folder");
+        std::fs::write(folder.path().join("reeds.csv"), "reed\n1\n").expect("written");
+        let pipe = folder.path().join(name);
+        let _ = std::fs::remove_file(&pipe);
+        let made = std::process::Command::new("mkfifo").arg(&pipe).status().expect("mkfifo runs");
+        assert!(made.success());
+        let refused = soon(folder.path().to_path_buf()).expect_err("a pipe is no file");
+        assert!(refused.contains(name) && refused.contains("a pipe"), "{refused}");
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_device_as_the_log_itself_is_refused_and_does_not_hang() {
+    let refused = soon("/dev/zero".into()).expect_err("a device is no file");
+    assert!(refused.contains("a device"), "{refused}");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_link_out_of_the_log_is_refused_and_what_it_leads_to_is_not_shown() {
+    let elsewhere = tempfile::tempdir().expect("a folder");
+    let secret = elsewhere.path().join("secret.csv");
+    std::fs::write(&secret, "hidden words\nmore of them\n").expect("written");
+    for name in ["reeds.csv", "only.csv", "ratings.csv", "lots.csv", "study.toml"] {
+        let folder = tempfile::tempdir().expect("a folder");
+        if name != "only.csv" && name != "reeds.csv" {
+            std::fs::write(folder.path().join("reeds.csv"), "reed\n1\n").expect("written");
+        }
+        std::os::unix::fs::symlink(&secret, folder.path().join(name)).expect("linked");
+        let refused = read(folder.path()).expect_err("it leads out").to_string();
+        assert!(refused.contains("inside the log's folder"), "{refused}");
+        assert!(!refused.contains("hidden") && !refused.contains("secret"), "{refused}");
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_link_that_was_named_as_the_log_and_links_within_it_are_followed() {
+    let elsewhere = tempfile::tempdir().expect("a folder");
+    let log = elsewhere.path().join("log");
+    std::fs::create_dir(&log).expect("a folder");
+    std::fs::write(log.join("pieces.csv"), "reed\n1\n").expect("written");
+    std::os::unix::fs::symlink("pieces.csv", log.join("reeds.csv")).expect("linked");
+    let link = elsewhere.path().join("link");
+    std::os::unix::fs::symlink(&log, &link).expect("linked");
+    assert_eq!(read(&link).expect("a log").study.pieces(), 1);
+    let file = elsewhere.path().join("file.csv");
+    std::os::unix::fs::symlink(log.join("pieces.csv"), &file).expect("linked");
+    assert_eq!(read(&file).expect("a log").study.pieces(), 1);
+}
+
+#[test]
+fn what_the_system_says_is_told_in_words() {
+    let missing = read(Path::new("no-such-folder/log.csv")).expect_err("nothing to read");
+    let text = missing.to_string();
+    assert!(text.contains("there is nothing of that name"), "{text}");
+    assert!(!text.contains("os error") && !text.contains("entity"), "{text}");
+}
+
 #[test]
 fn a_path_that_does_not_exist_is_said() {
     let error = read(Path::new("no-such-folder/log.csv")).expect_err("there is nothing to read");

@@ -20,6 +20,43 @@ pub fn cases() -> Vec<Case> {
         bad("rating-out-of-scale", "a rating beyond the scale", "55"),
         bad("rating-out-of-scale", "more than all", "12/10"),
         bad("rating-other-scale", "a rating on another scale", "4/5"),
+        reeds(
+            "rating-alone",
+            "an 11 where all others end at 9",
+            "reed,overall\n1,4\n2,5\n3,6\n4,7\n5,8\n6,9\n7,11\n",
+        )
+        .cell(8, "overall", "11"),
+        reeds(
+            "rating-alone",
+            "a single 0 that may mean not rated",
+            "reed,overall\n1,4\n2,5\n3,6\n4,7\n5,8\n6,9\n7,0\n",
+        )
+        .cell(8, "overall", "0"),
+        reeds(
+            "rating-out-of-scale",
+            "a bare 11 among ratings out of ten",
+            "reed,overall\n1,7/10\n2,8/10\n3,11\n",
+        )
+        .cell(4, "overall", "11"),
+        reeds(
+            "rating-out-of-scale",
+            "a 55 under a header out of five",
+            "reed,overall/5\n1,4\n2,55\n",
+        )
+        .cell(3, "overall/5", "55"),
+        reeds(
+            "rating-other-scale",
+            "one of another scale among many",
+            "reed,overall\n1,3.5/5\n2,7/10\n3,8/10\n4,8\n",
+        )
+        .cell(2, "overall", "3.5/5"),
+        reeds(
+            "best-end-assumed",
+            "marks of which either end may be best",
+            "reed,overall\n1,1\n2,5\n3,2\n",
+        )
+        .in_folder(),
+        reeds("ratings-not-found", "no rating at all", "reed,lot,Verdict 2\n1,a,7\n2,b,8\n"),
         bad("fate-in-rating", "a fate for a rating", "cracked"),
         reeds(
             "outcome-undecided",

@@ -14,6 +14,25 @@ fn ids() -> Vec<Case> {
         reeds("id-missing", "a question mark for an id", "reed,lot\n?,a\n2,b\n")
             .line(2)
             .rows_aside(1),
+        reeds("row-of-totals", "a sum below the table", "reed,hours\n1,5\n2,7\nTotal:,12\n")
+            .line(4)
+            .rows_aside(1),
+        reeds("row-of-totals", "a mean in German", "Nr,hours\n1,5\n2,7\nDURCHSCHNITT,6\n")
+            .line(4)
+            .rows_aside(1),
+        reeds("row-of-totals", "a line drawn under the table", "reed,hours\n1,5\n2,7\n=====,12\n")
+            .line(4)
+            .rows_aside(1),
+        reeds("row-of-totals", "a sum of the lots", "reed,lot\n1,a\n")
+            .with("lots.csv", "lot,price,pieces\na,2,10\nb,3,20\nTotal,5,30\n")
+            .in_file("lots.csv")
+            .line(4)
+            .rows_aside(1),
+        reeds("row-of-totals", "a mean of the ratings", "reed,lot\n1,a\n")
+            .with("ratings.csv", "reed,overall\n1,7\nAverage,7\n")
+            .in_file("ratings.csv")
+            .line(3)
+            .rows_aside(1),
         reeds("id-repeated", "an id that two different rows share", "reed,lot\n1,a\n2,b\n1,c\n")
             .line(2)
             .rows_aside(2),

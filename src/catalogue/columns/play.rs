@@ -2,7 +2,7 @@
 
 use super::{Column, Kind, Range, Stage, Unit};
 
-pub(super) const COLUMNS: [Column; 17] = [
+pub(super) const COLUMNS: [Column; 18] = [
     Column {
         name: "overall",
         label: "overall",
@@ -152,6 +152,19 @@ pub(super) const COLUMNS: [Column; 17] = [
         step: None,
         meaning: "how even the registers are",
         provenance: "no range: the scale is the log's own",
+    },
+    Column {
+        name: "played",
+        label: "played",
+        synonyms: &["was_played", "played_yet", "gespielt"],
+        stage: Stage::Play,
+        kind: Kind::YesNo,
+        unit: None,
+        usual: None,
+        possible: None,
+        step: None,
+        meaning: "whether the reed was played",
+        provenance: "no range: yes or no",
     },
     Column {
         name: "first_played",

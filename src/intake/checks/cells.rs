@@ -7,6 +7,7 @@ use crate::intake::values::durations::DurationError;
 use crate::intake::values::numbers::{NumberError, UnitError};
 
 use super::columns::{mark_undecided, order_undecided};
+use super::settings::of_column;
 
 rule!(
     NUMBER_UNREADABLE,
@@ -117,12 +118,29 @@ rule!(
     "Check the cell; if it is right, nothing need be done."
 );
 
-/// Compares a value with the catalogue's ranges. Answers whether it can be used.
+/// Units of length in which a number may have been measured, the likeliest first.
+const LENGTHS: [Unit; 5] =
+    [Unit::Inch, Unit::Thou, Unit::Millimetre, Unit::Centimetre, Unit::Micrometre];
+
+/// The unit in which a value outside the usual range would be a usual one; none for a cell that says its unit.
+fn likely_unit(cell: Cell, column: &Column, value: f64, read_in: Option<Unit>) -> Option<Unit> {
+    let (kept, usual) = (column.unit?, column.usual?);
+    let read_in = read_in.unwrap_or(kept);
+    let raw = kept.convert(value, read_in)?;
+    let fits = |unit: &&Unit| {
+        **unit != read_in && unit.convert(raw, kept).is_some_and(|value| usual.holds(value))
+    };
+    let says_unit = cell.text().contains(|c: char| c.is_alphabetic() || matches!(c, '"' | '″'));
+    LENGTHS.iter().find(fits).copied().filter(|_| !says_unit)
+}
+
+/// Compares a value with the catalogue's ranges. Answers whether it can be used. `read_in` is the column's unit.
 pub(in crate::intake) fn range(
     ledger: &mut Ledger,
     cell: Cell,
     column: &Column,
     value: f64,
+    read_in: Option<Unit>,
 ) -> bool {
     let outside = |range: Option<crate::catalogue::Range>| {
         range.filter(|range| value < range.low || value > range.high)
@@ -136,7 +154,17 @@ pub(in crate::intake) fn range(
             column.label
         );
         let expected = format!("{} to {} {symbol}", rounded(range.low), rounded(range.high));
-        Words::new(found.replace(" ,", ","), expected.trim_end())
+        let words = Words::new(found.replace(" ,", ","), expected.trim_end());
+        match likely_unit(cell, column, value, read_in) {
+            Some(unit) => words.remedy(format!(
+                "It looks like {0}: if the whole column is in {0}, say so in study.toml: {1}; if only this cell is, write `{2} {3}`.",
+                unit.words(),
+                of_column(cell.header(), &format!("unit = \"{}\"", unit.suffix())),
+                cell.text().trim(),
+                unit.suffix()
+            )),
+            None => words,
+        }
     };
     if let Some(range) = outside(column.possible) {
         ledger.cell(&NUMBER_IMPOSSIBLE, cell, words("which cannot be", range));

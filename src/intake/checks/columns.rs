@@ -2,7 +2,10 @@
 
 use crate::intake::ledger::{Cell, Ledger, Words, problem, quoted};
 use crate::intake::records::Table;
-use crate::problem::{Error, Place, Severity};
+use crate::intake::values::headers::fold;
+use crate::problem::{Error, Place};
+
+use super::settings::of_column;
 
 rule!(
     HEADER_BLANK,
@@ -67,12 +70,10 @@ pub(in crate::intake) fn same_meaning(
         quoted(&table.header[first]),
         quoted(&table.header[column])
     );
-    ledger.column(
-        &COLUMNS_SAME_MEANING,
-        table,
-        column,
-        Words::new(found, "one column of each meaning"),
-    );
+    let setting = of_column(&table.header[column], "is = \"another_name\"");
+    let remedy = format!("Say in study.toml what the other column is: {setting}.");
+    let words = Words::new(found, "one column of each meaning").remedy(remedy);
+    ledger.column(&COLUMNS_SAME_MEANING, table, column, words);
 }
 
 rule!(
@@ -88,10 +89,45 @@ rule!(
 pub(in crate::intake) fn column_missing(table: &Table, name: &str, remedy: Option<&str>) -> Error {
     let headers: Vec<String> = table.header.iter().take(12).map(|header| quoted(header)).collect();
     let found = format!("No column is `{name}`. The headers are {}.", headers.join(", "));
-    let mut words = Words::new(found, format!("a column `{name}`"));
-    words.remedy = remedy.map(str::to_owned);
+    let setting = of_column(
+        table.header.first().map_or("header", String::as_str),
+        &format!("is = \"{name}\""),
+    );
+    let usual =
+        format!("Name the column `{name}`, or say in study.toml which one it is, as in {setting}.");
+    let words = Words::new(found, format!("a column `{name}`"))
+        .remedy(remedy.map_or(usual.clone(), |more| format!("{usual} {more}")));
     let place = Place::file(&table.file).at_line(table.header_line);
     Error::Unreadable(Box::new(problem(&COLUMN_MISSING, place, words)))
+}
+
+/// Words in headers under which people write how good a reed is, folded; English and German.
+const RATING_WORDS: [&str; 20] = [
+    "rating",
+    "rate",
+    "mark",
+    "marks",
+    "score",
+    "scores",
+    "grade",
+    "note",
+    "noten",
+    "schulnote",
+    "points",
+    "punkte",
+    "stars",
+    "sterne",
+    "verdict",
+    "urteil",
+    "quality",
+    "qualitaet",
+    "wertung",
+    "bewertung",
+];
+
+/// Whether a header looks like that of a rating.
+pub(in crate::intake) fn may_be_rating(header: &str) -> bool {
+    fold(header).split('_').any(|word| RATING_WORDS.contains(&word))
 }
 
 rule!(
@@ -109,17 +145,26 @@ pub(in crate::intake) fn unplaced(
     table: &Table,
     column: usize,
     as_what: &str,
+    of_names: bool,
 ) {
-    let header = quoted(&table.header[column]);
+    let header = &table.header[column];
     let found = format!(
-        "{header} is no column that the catalogue knows; it was kept as {as_what} without a stage."
+        "{} is no column that the catalogue knows; it was kept as {as_what} without a stage.",
+        quoted(header)
     );
-    ledger.column(
-        &COLUMN_UNPLACED,
-        table,
-        column,
-        Words::new(found, "a known column, or its stage in study.toml"),
-    );
+    let stage = of_column(header, "stage = \"profile\"");
+    let mut remedy = format!("Say its stage in study.toml: {stage}.");
+    if may_be_rating(header) {
+        let rating = of_column(header, "is = \"overall\"");
+        remedy = format!(
+            "If it is the rating, say so in study.toml: {rating}; otherwise say its stage: {stage}."
+        );
+    } else if of_names {
+        let player = of_column(header, "is = \"player\"");
+        remedy = format!("Say its stage in study.toml: {stage}; if it says who rated: {player}.");
+    }
+    let words = Words::new(found, "a known column, or its stage in study.toml");
+    ledger.column(&COLUMN_UNPLACED, table, column, words.remedy(remedy));
 }
 
 rule!(
@@ -131,15 +176,55 @@ rule!(
     "If it should count, say what it is in study.toml: `[columns.\"header\"] kind = \"number\"`."
 );
 
+/// What would make a column count, from what its cells hold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(in crate::intake) enum MayBe {
+    Day { of_rating: bool },
+    Rating,
+    Player,
+    Remarks,
+    Nothing,
+}
+
+impl MayBe {
+    fn remedy(self, header: &str) -> String {
+        let is = |name: &str| of_column(header, &format!("is = \"{name}\""));
+        match self {
+            MayBe::Day { of_rating: true } => {
+                format!("If it is the day of the rating, say so in study.toml: {}.", is("date"))
+            }
+            MayBe::Day { of_rating: false } => format!(
+                "Say in study.toml which day it is: {}, or `finished_on`, `first_played`, `last_played`.",
+                is("started_on")
+            ),
+            MayBe::Rating => {
+                format!("If it is the rating, say so in study.toml: {}.", is("overall"))
+            }
+            MayBe::Player => {
+                format!("If it says who rated, say so in study.toml: {}.", is("player"))
+            }
+            MayBe::Remarks => format!(
+                "If it should count as a choice, say so in study.toml: {}; if it holds remarks: {}.",
+                of_column(header, "kind = \"choice\""),
+                is("note")
+            ),
+            MayBe::Nothing => "Nothing, as long as it is empty.".to_owned(),
+        }
+    }
+}
+
 /// Says that a column was not used, and why.
-pub(in crate::intake) fn not_used(ledger: &mut Ledger, table: &Table, column: usize, why: &str) {
-    let found = format!("{} was not used: {why}.", quoted(&table.header[column]));
-    ledger.column(
-        &COLUMN_NOT_USED,
-        table,
-        column,
-        Words::new(found, "numbers, a few repeating words, or ratings"),
-    );
+pub(in crate::intake) fn not_used(
+    ledger: &mut Ledger,
+    table: &Table,
+    column: usize,
+    why: &str,
+    may_be: MayBe,
+) {
+    let header = &table.header[column];
+    let found = format!("{} was not used: {why}.", quoted(header));
+    let words = Words::new(found, "numbers, a few repeating words, or ratings");
+    ledger.column(&COLUMN_NOT_USED, table, column, words.remedy(may_be.remedy(header)));
 }
 
 rule!(
@@ -157,12 +242,11 @@ pub(in crate::intake) fn mark_found(ledger: &mut Ledger, cell: Cell, mark: &str)
         "{} was read with a decimal {mark}, as in the file's other columns.",
         quoted(cell.text())
     );
-    ledger.column(
-        &DECIMAL_MARK_FOUND,
-        cell.table,
-        cell.column,
-        Words::new(found, "a number that can be read one way only"),
-    );
+    let other = if mark == "comma" { "decimal = \".\"" } else { "decimal = \",\"" };
+    let remedy =
+        format!("If it is not so, say it in study.toml: {}.", of_column(cell.header(), other));
+    let words = Words::new(found, "a number that can be read one way only").remedy(remedy);
+    ledger.column(&DECIMAL_MARK_FOUND, cell.table, cell.column, words);
 }
 
 rule!(
@@ -180,11 +264,12 @@ pub(in crate::intake) fn mark_undecided(ledger: &mut Ledger, cell: Cell) {
         "{} can be read in two ways, and nothing in the column decides.",
         quoted(cell.text())
     );
-    ledger.cell(
-        &DECIMAL_MARK_UNDECIDED,
-        cell,
-        Words::new(found, "a number with a known decimal mark"),
+    let column = of_column(cell.header(), "decimal = \",\"");
+    let remedy = format!(
+        "Say it in study.toml: `decimal = \",\"` or `decimal = \".\"` for the whole log, or for this column alone: {column}."
     );
+    let words = Words::new(found, "a number with a known decimal mark").remedy(remedy);
+    ledger.cell(&DECIMAL_MARK_UNDECIDED, cell, words);
 }
 
 rule!(
@@ -264,27 +349,42 @@ pub(in crate::intake) fn order_undecided(ledger: &mut Ledger, cell: Cell) {
 rule!(
     DAY_ORDERS_MIXED,
     "day-orders-mixed",
-    Error,
+    Warning,
     "Finds columns in which one date can only have the day first and another only the month.",
-    "Then no date of the kind 3/4/2024 in it can be relied on.",
+    "Each date that can be read in one way only was read so; no other date such as 3/4/2024 in the column can be relied on.",
     "Write the dates as 2024-03-05, or say the order in study.toml; the dates that do not fit it are then listed."
 );
 
+/// Two cells of one column: one that has the day first, one that has the month first.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::intake) struct BothOrders<'a> {
+    pub day_first: Cell<'a>,
+    pub month_first: Cell<'a>,
+}
+
+impl BothOrders<'_> {
+    fn words(&self) -> String {
+        format!(
+            "the column holds both orders: {} (line {}) has the day first, {} (line {}) the month",
+            quoted(self.day_first.text()),
+            self.day_first.table.line(self.day_first.row),
+            quoted(self.month_first.text()),
+            self.month_first.table.line(self.month_first.row)
+        )
+    }
+}
+
 /// Says that a column uses both orders, naming a cell of each.
-pub(in crate::intake) fn orders_mixed(ledger: &mut Ledger, day_first: Cell, month_first: Cell) {
-    let found = format!(
-        "{} (line {}) can only have the day first, {} (line {}) only the month.",
-        quoted(day_first.text()),
-        day_first.table.line(day_first.row),
-        quoted(month_first.text()),
-        month_first.table.line(month_first.row)
-    );
-    let (table, column) = (day_first.table, day_first.column);
-    ledger.column_as(
-        &DAY_ORDERS_MIXED,
-        Severity::Error,
-        table,
-        column,
-        Words::new(found, "one order in a column"),
-    );
+pub(in crate::intake) fn orders_mixed(ledger: &mut Ledger, both: BothOrders) {
+    let found = format!("Day and month cannot be told apart: {}.", both.words());
+    let (table, column) = (both.day_first.table, both.day_first.column);
+    ledger.column(&DAY_ORDERS_MIXED, table, column, Words::new(found, "one order in a column"));
+}
+
+/// Says that a date cannot be read because its column uses both orders.
+pub(in crate::intake) fn order_unreliable(ledger: &mut Ledger, cell: Cell, both: BothOrders) {
+    let found = format!("{} can be read in two ways, and {}.", quoted(cell.text()), both.words());
+    let words = Words::new(found, "a date such as 2024-03-05, or one order in the column")
+        .remedy("Write the dates of the column as 2024-03-05; where all others have one order, correct the ones that do not.");
+    ledger.cell(&DAY_ORDER_UNDECIDED, cell, words);
 }

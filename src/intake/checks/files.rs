@@ -1,9 +1,10 @@
 //! Rules about whole files and whole rows.
 
-use crate::intake::encoding::{Decoded, NoText};
+use crate::intake::encoding::{Decoded, NoText, line_breaks};
 use crate::intake::ledger::{Ledger, Words, problem, quoted};
 use crate::intake::records::{Ragged, Records, Table};
-use crate::problem::{Error, Place, Problem};
+use crate::intake::titles::Titles;
+use crate::problem::{Error, Place, Problem, SetAside};
 
 rule!(
     NOT_TEXT,
@@ -86,6 +87,47 @@ rule!(
 pub(in crate::intake) fn no_log(place: &str, found: String) -> Error {
     let words = Words::new(found, "a folder with reeds.csv, or one CSV file");
     Error::Unreadable(Box::new(problem(&NO_LOG, Place::file(place), words)))
+}
+
+rule!(
+    OUTSIDE_LOG,
+    "file-outside-log",
+    Error,
+    "Looks where each file of the log lies: those that the study file names and links too.",
+    "A log from elsewhere could otherwise have any file of the disk read and shown.",
+    "Copy the file into the log's folder and name it as it is called there."
+);
+
+/// Refuses a file that does not lie inside the log's folder. Nothing is said of what it holds.
+pub(in crate::intake) fn outside(place: Place, name: &str) -> Error {
+    let words = Words::new(
+        format!("{} does not lie inside the log's folder; it was not opened.", quoted(name)),
+        "a file in the log's own folder",
+    );
+    Error::Unreadable(Box::new(problem(&OUTSIDE_LOG, place, words)))
+}
+
+rule!(
+    NO_FILE,
+    "file-not-regular",
+    Error,
+    "Looks whether each file of the log is an ordinary file.",
+    "A folder holds no rows, and a pipe or a device might never end.",
+    "Put an ordinary file under that name, or take the name away."
+);
+
+/// Refuses what is no file: a folder, a pipe, a device.
+pub(in crate::intake) fn no_file(place: Place, kind: &str) -> Error {
+    let words = Words::new(format!("Here is {kind}, not a file."), "an ordinary file");
+    Error::Unreadable(Box::new(problem(&NO_FILE, place, words)))
+}
+
+/// Refuses a study file that names a file which is not there.
+pub(in crate::intake) fn named_file_missing(place: Place, name: &str) -> Error {
+    let found = format!("The log's folder has no file {}.", quoted(name));
+    let words = Words::new(found, "the name of a file in the log's folder")
+        .remedy("Correct the name under `[files]`, or take the line out.");
+    Error::Unreadable(Box::new(problem(&NO_LOG, place, words)))
 }
 
 rule!(
@@ -199,6 +241,46 @@ pub(in crate::intake) fn ragged_row(ledger: &mut Ledger, table: &Table, ragged: 
         Words::new(found, expected),
     );
     true
+}
+
+rule!(
+    ROWS_ABOVE,
+    "rows-above-header",
+    Remark,
+    "Looks for lines above the header that hold a title or the names of groups of columns.",
+    "Taken for the header, they would leave every column without its name; they were set aside.",
+    "Nothing; or, if one of them is the header, put the column names that are known into it."
+);
+
+/// Sets aside the records above the header.
+pub(in crate::intake) fn rows_above(ledger: &mut Ledger, file: &str, text: &str, titles: Titles) {
+    let line = |offset: usize| line_breaks(&text[..offset]) + 1;
+    let header = line(titles.header);
+    let found = format!(
+        "The header was found on line {header}; what stands above it ({}) was set aside.",
+        quoted(
+            &titles
+                .records
+                .iter()
+                .flat_map(|(_, cells)| cells)
+                .filter(|cell| !cell.trim().is_empty())
+                .cloned()
+                .collect::<Vec<_>>()
+                .join(" ")
+        )
+    );
+    for (offset, cells) in titles.records {
+        ledger.aside(SetAside {
+            file: file.to_owned(),
+            line: line(offset),
+            column: None,
+            code: ROWS_ABOVE.code,
+            reason: "It stands above the header.".to_owned(),
+            text: cells,
+        });
+    }
+    let place = Place::file(file).at_line(header);
+    ledger.file(&ROWS_ABOVE, place, Words::new(found, "the column names in the first line"));
 }
 
 rule!(

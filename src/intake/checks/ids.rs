@@ -19,12 +19,30 @@ pub(in crate::intake) fn id_missing(ledger: &mut Ledger, table: &Table, row: usi
 }
 
 rule!(
+    ROW_OF_TOTALS,
+    "row-of-totals",
+    Warning,
+    "Looks for rows whose id is the name of a sum or a mean (`Total`, `Average`, `Summe`), or holds no letter and no digit.",
+    "Such a row is no piece, and its sums would count as the largest piece of all; it was set aside.",
+    "Nothing; or, if it is a piece, give it another id."
+);
+
+/// Sets aside a row that a spreadsheet added below the table.
+pub(in crate::intake) fn row_of_totals(ledger: &mut Ledger, table: &Table, row: usize, id: &str) {
+    let found = format!(
+        "{} is taken for a line below the table, not for an id; the row was set aside.",
+        quoted(id)
+    );
+    ledger.row_aside(&ROW_OF_TOTALS, table, row, Words::new(found, "an id of a piece"));
+}
+
+rule!(
     ID_REPEATED,
     "id-repeated",
     Error,
     "Looks for ids that stand on several rows which say different things.",
     "Which row is the reed cannot be known, nor whose the ratings are; all of them were set aside.",
-    "Give each piece an id of its own; where numbers start again each year, say `id_from = [\"year\", \"reed\"]` in study.toml."
+    "Give each piece an id of its own; where another column tells equal numbers apart, name both columns in study.toml under `id_from`."
 );
 
 /// Sets aside a row whose id stands elsewhere with other values.
@@ -34,18 +52,15 @@ pub(in crate::intake) fn id_repeated(
     row: usize,
     id: &str,
     other: usize,
+    remedy: &str,
 ) {
     let found = format!(
         "The id {} stands on line {} too, with other values; both were set aside.",
         quoted(id),
         table.line(other)
     );
-    ledger.row_aside(
-        &ID_REPEATED,
-        table,
-        row,
-        Words::new(found, "an id of its own for each piece"),
-    );
+    let words = Words::new(found, "an id of its own for each piece").remedy(remedy);
+    ledger.row_aside(&ID_REPEATED, table, row, words);
 }
 
 rule!(

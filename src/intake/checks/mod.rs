@@ -29,6 +29,8 @@ pub(super) mod pieces;
 pub(super) mod ratings;
 pub(super) mod settings;
 
+pub(super) use cells::rounded;
+
 /// Every rule of the reader, family by family.
 pub(super) static RULES: &[Rule] = &[
     files::NOT_TEXT,
@@ -36,6 +38,9 @@ pub(super) static RULES: &[Rule] = &[
     files::EMPTY,
     files::NO_ROWS,
     files::NO_LOG,
+    files::OUTSIDE_LOG,
+    files::NO_FILE,
+    files::ROWS_ABOVE,
     files::QUOTE_OPEN,
     files::TOO_MANY_COLUMNS,
     files::CELL_TOO_LONG,
@@ -80,6 +85,7 @@ pub(super) static RULES: &[Rule] = &[
     cells::STAGE_UNREADABLE,
     cells::CAUSE_UNREADABLE,
     ids::ID_MISSING,
+    ids::ROW_OF_TOTALS,
     ids::ID_REPEATED,
     ids::ROW_REPEATED,
     ids::PIECE_COLUMNS_DISAGREE,
@@ -93,6 +99,9 @@ pub(super) static RULES: &[Rule] = &[
     ratings::SCHOOL_MARK_UNSAID,
     ratings::RATING_OUT_OF_SCALE,
     ratings::RATING_OTHER_SCALE,
+    ratings::RATING_ALONE,
+    ratings::BEST_END_ASSUMED,
+    ratings::RATINGS_NOT_FOUND,
     ratings::FATE_IN_RATING,
     ratings::OUTCOME_UNDECIDED,
     ratings::RATING_ROW_EMPTY,

@@ -6,7 +6,8 @@ use crate::intake::values::ratings::RatingError;
 use crate::problem::{Error, Place, Severity};
 
 use super::cells::rounded;
-use super::columns::mark_undecided;
+use super::columns::{self, mark_undecided};
+use super::settings::of_column;
 
 rule!(
     RATING_UNREADABLE,
@@ -118,6 +119,90 @@ pub(in crate::intake) fn word_among_numbers(ledger: &mut Ledger, cell: Cell) {
     let words = Words::new(found, "words or numbers, or a scale that places the words among the numbers")
         .remedy("Say the scale in study.toml, `scale = [1, 10]`: the lowest word then counts as its lower end and the highest as its upper.");
     ledger.cell(&RATING_OTHER_SCALE, cell, words);
+}
+
+rule!(
+    RATING_ALONE,
+    "rating-alone",
+    Warning,
+    "Looks for a single rating without which the scale that was found would be shorter.",
+    "One slip would move the mark from which a reed is good. Far beyond the others it became missing; otherwise it was used.",
+    "Correct the rating, or say the scale in study.toml: `scale = [1, 10]`."
+);
+
+/// Says that one rating alone would make the scale longer; beyond every other it became missing.
+pub(in crate::intake) fn alone(
+    ledger: &mut Ledger,
+    cell: Cell,
+    without: [f64; 2],
+    with: [f64; 2],
+    beyond: bool,
+) {
+    let words = |[low, high]: [f64; 2]| format!("from {} to {}", rounded(low), rounded(high));
+    let found = format!(
+        "Without {} the ratings have a scale {}, with it one {}; {}.",
+        quoted(cell.text()),
+        words(without),
+        words(with),
+        if beyond { "it was not used" } else { "it was used" }
+    );
+    let [low, high] = if beyond { with } else { without };
+    let severity = if beyond { Severity::Error } else { Severity::Warning };
+    let remedy = format!(
+        "Correct the rating, or say the scale in study.toml: `scale = [{}, {}]`.",
+        rounded(low),
+        rounded(high)
+    );
+    let expected = format!("a rating {}", words(without));
+    ledger.cell_as(&RATING_ALONE, severity, cell, Words::new(found, expected).remedy(remedy));
+}
+
+rule!(
+    BEST_END_ASSUMED,
+    "best-end-assumed",
+    Warning,
+    "Looks for ratings that are all whole numbers from 1 to 5 or 6 while the study file says neither `scale` nor `best`.",
+    "They may be points or school marks: if 1 is best, every answer is upside down.",
+    "Say in study.toml `best = \"low\"` where 1 is best, or else the scale, `scale = [1, 5]`."
+);
+
+/// Says which end of such ratings was taken as best.
+pub(in crate::intake) fn best_end_assumed(ledger: &mut Ledger, file: &str, low: f64, high: f64) {
+    let top = if high > 5.0 { 6 } else { 5 };
+    let found = format!(
+        "All ratings are whole numbers from {} to {}, and nothing says which end is best; the highest was taken as the best.",
+        rounded(low),
+        rounded(high)
+    );
+    let remedy = format!(
+        "If 1 is best, say in study.toml `best = \"low\"`; if {top} is best, say the scale, `scale = [1, {top}]`."
+    );
+    let words = Words::new(found, "`scale` or `best` in the study file").remedy(remedy);
+    ledger.file(&BEST_END_ASSUMED, Place::file(file), words);
+}
+
+rule!(
+    RATINGS_NOT_FOUND,
+    "ratings-not-found",
+    Warning,
+    "Looks whether the log holds any rating.",
+    "Without one, no question about good reeds has an answer; a rating column under an unknown header would be missed.",
+    "Say in study.toml which column is the rating: `[columns.\"Header\"] is = \"overall\"`, or begin a ratings.csv."
+);
+
+/// Says that the log has no rating: none at all, or none that could be read.
+pub(in crate::intake) fn no_ratings(ledger: &mut Ledger, table: &Table, some_unread: bool) {
+    let headers: Vec<&str> = table.header.iter().map(String::as_str).collect();
+    let likely = headers.iter().find(|header| columns::may_be_rating(header)).or(headers.last());
+    let words = if some_unread {
+        Words::new("No rating could be read, and a scale cannot be found.", "ratings that can be read")
+            .remedy("Look at the cells that are pointed out; words are ranked in study.toml: `[words] ranking = [\"poor\", \"fair\", \"good\"]`.")
+    } else {
+        let setting = of_column(likely.unwrap_or(&"Header"), "is = \"overall\"");
+        Words::new("No column of the log holds ratings that are known as such.", "a column `overall` or `rating`, or a file ratings.csv")
+            .remedy(format!("If a column is the rating, say so in study.toml, as in {setting}; otherwise begin a ratings.csv."))
+    };
+    ledger.file(&RATINGS_NOT_FOUND, Place::file(&table.file), words);
 }
 
 rule!(

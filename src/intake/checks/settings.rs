@@ -5,6 +5,7 @@ use std::ops::Range;
 use strsim::damerau_levenshtein;
 
 use crate::intake::encoding::line_breaks;
+use crate::intake::excerpt::printable;
 use crate::intake::ledger::{Ledger, Words, problem, quoted};
 use crate::problem::{Place, Problem};
 
@@ -133,4 +134,22 @@ pub(in crate::intake) fn found(ledger: &mut Ledger, file: &str, sentence: String
     let words = Words::new(sentence, "to be said in the study file")
         .remedy(format!("If it is not so, say it in the study file: `{setting}`."));
     ledger.file(&SETTING_FOUND, Place::file(file), words);
+}
+
+/// What to write into the study file about one column: `[columns."Mark"] is = "overall"`, the header as it stands.
+pub(in crate::intake) fn of_column(header: &str, setting: &str) -> String {
+    format!("`[columns.\"{}\"] {setting}`", escaped(header.trim()))
+}
+
+/// A text as it stands between quotes in TOML, safe to print.
+pub(in crate::intake) fn escaped(text: &str) -> String {
+    let mut escaped = String::with_capacity(text.len());
+    for character in text.chars() {
+        match character {
+            '"' | '\\' => escaped.extend(['\\', character]),
+            shown if printable(shown) == shown => escaped.push(shown),
+            hidden => escaped.push_str(&format!("\\u{:04X}", u32::from(hidden))),
+        }
+    }
+    escaped
 }

@@ -45,6 +45,8 @@ pub struct OrderEvidence {
     day_first: Option<usize>,
     month_first: Option<usize>,
     dotted: Option<usize>,
+    /// Whether a date with dots can only have the month first: then dots say nothing.
+    dots_month_first: bool,
     either: Option<usize>,
 }
 
@@ -54,6 +56,7 @@ impl OrderEvidence {
         let Some(Parts::Numeric { first, second, dotted, .. }) = parts(without_time(cell)) else {
             return;
         };
+        self.dots_month_first |= dotted && second > 12 && first <= 12;
         let slot = match (first > 12, second > 12) {
             (true, false) => &mut self.day_first,
             (false, true) => &mut self.month_first,
@@ -71,15 +74,16 @@ impl OrderEvidence {
         self.day_first = self.day_first.or(other.day_first);
         self.month_first = self.month_first.or(other.month_first);
         self.dotted = self.dotted.or(other.dotted);
+        self.dots_month_first |= other.dots_month_first;
         self.either = self.either.or(other.either);
     }
 
     pub fn decide(&self) -> OrderFound {
-        match (self.day_first, self.month_first) {
+        let dotted = self.dotted.filter(|_| !self.dots_month_first);
+        match (self.day_first.or(dotted), self.month_first) {
             (Some(day_first), Some(month_first)) => OrderFound::Conflict { day_first, month_first },
             (Some(_), None) => OrderFound::DayFirst,
             (None, Some(_)) => OrderFound::MonthFirst,
-            (None, None) if self.dotted.is_some() => OrderFound::DayFirst,
             (None, None) => {
                 self.either.map_or(OrderFound::Unneeded, |row| OrderFound::Undecided { row })
             }
@@ -123,6 +127,9 @@ pub fn read(cell: &str, order: Option<DayOrder>) -> Result<Date, DateError> {
             Some(DayOrder::DayFirst) => with_year(year, second, first),
             Some(DayOrder::MonthFirst) => with_year(year, first, second),
             None if first == second => with_year(year, first, second),
+            // one reading each
+            None if first > 12 => with_year(year, second, first),
+            None if second > 12 => with_year(year, first, second),
             None => Err(DateError::EitherOrder),
         },
         Some(Parts::Incomplete) => Err(DateError::Incomplete),

@@ -28,6 +28,14 @@ pub fn key(label: &str) -> String {
     if key.is_empty() { label.to_owned() } else { key }
 }
 
+/// Whether a label looks like a person's name: one to three words of letters, the first with a capital.
+pub fn looks_like_name(label: &str) -> bool {
+    let words = label.split_whitespace().count();
+    let letters = |c: char| c.is_alphabetic() || matches!(c, ' ' | '.' | '-' | '\'' | '’');
+    let short = (1..=3).contains(&words) && label.chars().count() <= 40;
+    short && label.trim().starts_with(char::is_uppercase) && label.trim().chars().all(letters)
+}
+
 /// Spellings that were joined under one.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Joining {

@@ -15,4 +15,5 @@ pub mod labels;
 pub mod missing;
 pub mod numbers;
 pub mod ratings;
+pub mod totals;
 pub mod yes_no;

@@ -38,7 +38,8 @@ pub enum NumberError {
 }
 
 /// Reads a number. With no `mark`, a cell that can be read either way is refused
-/// and every other cell is read by itself. Fractions are taken for inches only (`2 5/16 in`).
+/// and every other cell is read by itself. Fractions
+/// with a stroke are taken for inches only (`2 5/16 in`); `6½` is a number anywhere.
 pub fn read(cell: &str, mark: Option<DecimalMark>) -> Result<Number, NumberError> {
     let cell = cell.trim();
     if let Some(value) = plain(cell) {
@@ -50,6 +51,9 @@ pub fn read(cell: &str, mark: Option<DecimalMark>) -> Result<Number, NumberError
         _ => {}
     }
     let (cell, approximate) = without_tilde(cell);
+    if let Some((value, rest)) = single_fraction(cell) {
+        return Ok(Number { value, unit: unit_behind(rest)?, approximate });
+    }
     let end = number_end(cell);
     let (digits, rest) = cell.split_at(end);
     let digits = digits.trim_end();
@@ -208,6 +212,32 @@ fn unit_behind(rest: &str) -> Result<Option<Unit>, NumberError> {
         return Err(NumberError::TwoNumbers);
     }
     Err(NumberError::UnknownUnit(rest.chars().take(40).collect()))
+}
+
+/// Fractions that are one character.
+const FRACTIONS: [(char, f64); 9] = [
+    ('½', 0.5),
+    ('¼', 0.25),
+    ('¾', 0.75),
+    ('⅓', 1.0 / 3.0),
+    ('⅔', 2.0 / 3.0),
+    ('⅛', 0.125),
+    ('⅜', 0.375),
+    ('⅝', 0.625),
+    ('⅞', 0.875),
+];
+
+/// `½`, `6½`, `6 ½ mm`: a whole number or none, one of the fractions, and what stands behind it.
+fn single_fraction(cell: &str) -> Option<(f64, &str)> {
+    let (at, sign, fraction) = cell.char_indices().find_map(|(at, c)| {
+        let found = FRACTIONS.iter().find(|(sign, _)| *sign == c)?;
+        Some((at, found.0, found.1))
+    })?;
+    let whole = cell[..at].trim();
+    let digits = whole.len() <= 6 && whole.bytes().all(|byte| byte.is_ascii_digit());
+    let whole = if whole.is_empty() { Some(0.0) } else { whole.parse::<f64>().ok() };
+    let rest = &cell[at + sign.len_utf8()..];
+    whole.filter(|_| digits).map(|whole| (whole + fraction, rest))
 }
 
 /// `2 5/16 in`, `1/4"`: whole inches and a fraction with a power of two below.

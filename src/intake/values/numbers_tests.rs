@@ -237,3 +237,15 @@ proptest! {
         MarkEvidence::default().add(0, &text);
     }
 }
+
+#[test]
+fn a_fraction_of_one_character_counts_alone_and_behind_a_whole_number() {
+    let value = |cell: &str| read(cell, None).map(|number| (number.value, number.unit));
+    assert_eq!(value("½"), Ok((0.5, None)));
+    assert_eq!(value("6½"), Ok((6.5, None)));
+    assert_eq!(value("6 ¾ mm"), Ok((6.75, Some(Unit::Millimetre))));
+    assert_eq!(read("~1½", None).map(|number| (number.value, number.approximate)), Ok((1.5, true)));
+    for cell in ["½½", "6.5½", "-½", "½ 3", "a½", "8!"] {
+        assert!(read(cell, None).is_err(), "“{cell}”");
+    }
+}

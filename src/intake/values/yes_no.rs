@@ -12,6 +12,25 @@ pub fn read(cell: &str) -> Option<bool> {
     NO.contains(&word.as_str()).then_some(false)
 }
 
+/// Words that can mean nothing else.
+const CLEAR: [&str; 9] = ["yes", "no", "true", "false", "ja", "nein", "oui", "✓", "✗"];
+
+/// Whether a column's cells are yes and no and nothing else: both occur, one of them in a clear word or all as `y` and `n`.
+pub fn are_yes_no<'a>(cells: impl Iterator<Item = &'a str>) -> bool {
+    let (mut yes, mut no, mut clear, mut letters) = (false, false, false, true);
+    for cell in cells {
+        match read(cell) {
+            Some(true) => yes = true,
+            Some(false) => no = true,
+            None => return false,
+        }
+        let word = cell.trim().to_lowercase();
+        clear |= CLEAR.contains(&word.as_str());
+        letters &= matches!(word.as_str(), "y" | "n" | "j");
+    }
+    yes && no && (clear || letters)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -23,6 +42,15 @@ mod tests {
         }
         for cell in ["No", "n", "false", "0", "nein"] {
             assert_eq!(read(cell), Some(false), "“{cell}”");
+        }
+    }
+
+    #[test]
+    fn a_column_is_yes_and_no_when_both_occur_in_words_that_mean_it() {
+        let are = |cells: &[&str]| are_yes_no(cells.iter().copied());
+        assert!(are(&["y", "n", "Yes", "no"]) && are(&["Y", "n"]) && are(&["x", "nein"]));
+        for cells in [&["t", "f"][..], &["x", "x"], &["yes", "maybe", "no"], &["1", "0"], &[]] {
+            assert!(!are(cells), "{cells:?}");
         }
     }
 
