@@ -18,7 +18,8 @@ pub(super) fn read(
     identity: &Identity,
     profile: &mut Vec<ProfileReading>,
 ) -> Result<usize, Error> {
-    let rows = ReedRows::open(context, sheet, identity, &PROFILE_PARTS)?;
+    let mut rows = ReedRows::open(context, sheet, identity, &PROFILE_PARTS)?;
+    rows.once(context, &["repeat"], "number of the repeat");
     let line = rows.needed("line")?;
     let (from_tip, thickness) = (rows.needed("from_tip_mm")?, rows.needed("thickness_mm")?);
     let file = context.file_rules(rows.table, &rows.rows, &[from_tip, thickness], &[]);

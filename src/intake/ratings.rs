@@ -1,7 +1,7 @@
 //! The ratings file, with a column a criterion, or long with `criterion` and `score`.
 
 use super::cells::{self, Cells, DateRules, NumberRules};
-use super::checks::{ids, patterns, ratings as checks};
+use super::checks::ratings as checks;
 use super::context::{Account, Context, FileRules, Sheet, range_of};
 use super::criteria::{self, Criterion};
 use super::endings::Ending;
@@ -25,7 +25,7 @@ pub(super) fn read(
     scores: &mut Scores,
 ) -> Result<usize, Error> {
     let mut rows = ReedRows::open(context, sheet, identity, &RATING_PARTS)?;
-    once(context, &mut rows);
+    rows.once(context, &["date", "player"], "day and player");
     let form = Form::of(context, &rows);
     let dates: Vec<usize> = rows.part("date").into_iter().collect();
     let file = context.file_rules(rows.table, &rows.rows, &form.columns(), &dates);
@@ -116,23 +116,6 @@ fn gather(
             held
         }
     }
-}
-
-/// Sets rows aside that repeat an earlier one in every cell, day and player among them.
-/// Without both, two players may well have said the same.
-fn once(context: &mut Context, rows: &mut ReedRows) {
-    let Some((day, player)) = rows.part("date").zip(rows.part("player")) else { return };
-    let repeats = patterns::repeated_rows(rows.table, &rows.rows, &[day, player]);
-    for row in &rows.rows {
-        if let Some(&first) = repeats.get(row) {
-            ids::row_repeated(context.ledger, rows.table, *row as usize, first as usize);
-        }
-    }
-    let keep: Vec<bool> = rows.rows.iter().map(|row| !repeats.contains_key(row)).collect();
-    let mut kept = keep.iter();
-    rows.rows.retain(|_| kept.next() == Some(&true));
-    let mut kept = keep.iter();
-    rows.pieces.retain(|_| kept.next() == Some(&true));
 }
 
 fn number_rules(context: &Context, file: &FileRules, table: &Table, column: usize) -> NumberRules {

@@ -29,7 +29,8 @@ pub(super) fn read(
     identity: &Identity,
     readings: &mut Vec<RepeatReading>,
 ) -> Result<usize, Error> {
-    let rows = ReedRows::open(context, sheet, identity, &READING_PARTS)?;
+    let mut rows = ReedRows::open(context, sheet, identity, &READING_PARTS)?;
+    rows.once(context, &["repeat"], "number of the repeat");
     let (_, value) = (rows.needed("measure")?, rows.needed("value")?);
     let file = context.file_rules(rows.table, &rows.rows, &[value], &[]);
     let measured = rows.names(context, "measure", "what was measured").unwrap_or_default();

@@ -1,7 +1,7 @@
 //! What the smaller files share: each row speaks of a reed that the reeds file has.
 
 use super::cells::{self, Cells};
-use super::checks::{columns as column_checks, ids as checks};
+use super::checks::{columns as column_checks, ids as checks, patterns};
 use super::context::{Account, Context, Sheet};
 use super::identity::{Found, IdColumns, Identity};
 use super::ledger::Cell;
@@ -39,6 +39,22 @@ impl<'a> ReedRows<'a> {
         let opened = ReedRows { table, rows, pieces, parts, marks: context.marks.clone() };
         account_for_id(context, opened.cells(ids.column().unwrap_or_default()));
         Ok(opened)
+    }
+
+    /// Sets rows aside that repeat an earlier one in every cell, these parts among them. Where the file lacks one of
+    /// them the same may well have been found twice: then the repetitions are pointed out and used.
+    pub fn once(&mut self, context: &mut Context, needed: &[&str], telling: &str) {
+        let columns: Option<Vec<usize>> = needed.iter().map(|name| self.part(name)).collect();
+        let repeats =
+            patterns::repeated_rows(self.table, &self.rows, columns.as_deref().unwrap_or_default());
+        if columns.is_none() {
+            return patterns::rows_repeated(context.ledger, self.table, &repeats, telling);
+        }
+        for row in self.rows.iter().filter(|row| repeats.contains_key(row)) {
+            checks::row_repeated(context.ledger, self.table, *row as usize, repeats[row] as usize);
+        }
+        let kept = self.rows.iter().zip(&self.pieces).filter(|(row, _)| !repeats.contains_key(row));
+        (self.rows, self.pieces) = kept.map(|(&row, &piece)| (row, piece)).unzip();
     }
 
     pub fn part(&self, name: &str) -> Option<usize> {

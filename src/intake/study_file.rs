@@ -181,17 +181,18 @@ impl Checking<'_> {
         }
     }
 
-    fn scale(&self, value: &At<[f64; 2]>) -> Checked<Option<[f64; 2]>> {
+    fn scale(&self, value: &At<Vec<f64>>) -> Checked<Option<[f64; 2]>> {
         let Some(value) = value else { return Ok(None) };
-        let [low, high] = *value.get_ref();
-        if !low.is_finite() || !high.is_finite() || low >= high {
-            return Err(self.unfit(
+        match value.get_ref().as_slice() {
+            &[low, high] if low.is_finite() && high.is_finite() && low < high => {
+                Ok(Some([low, high]))
+            }
+            _ => Err(self.unfit(
                 "scale",
                 value,
                 "the lowest and the highest possible mark, the lower first: [1, 10]",
-            ));
+            )),
         }
-        Ok(Some([low, high]))
     }
 
     fn finite(&self, key: &str, value: &At<f64>) -> Checked<Option<f64>> {

@@ -73,3 +73,19 @@ fn every_key_of_the_contract_is_read() {
     assert_eq!(study.targets["resistance"], 5.0);
     assert_eq!(study.candidates["forming_days"], ["5", "10", "20.5"]);
 }
+
+/// A user takes away the signs of the lines that are wanted; all of them at once must be a study file too.
+#[test]
+fn the_empty_log_s_study_file_can_be_read_with_every_line_switched_on() {
+    let text = include_str!("../cli/start/study.toml");
+    assert!(read("study.toml", text).is_ok(), "as it comes");
+    let is_setting = |line: &&str| line.starts_with('[') || line.contains(" = ");
+    let settings: Vec<&str> =
+        text.lines().filter_map(|line| line.strip_prefix("# ")).filter(is_setting).collect();
+    let study = read("study.toml", &settings.join("\n")).expect("every line is a setting");
+    assert_eq!(study.ranking.steps(), 3);
+    assert_eq!(study.files.ratings.as_deref(), Some("plays.csv"));
+    assert!(study.same_lots && study.wire_gauge.is_some() && study.day_order.is_some());
+    assert_eq!(study.id_from, IdFrom::Columns(vec!["year".into(), "reed".into()]));
+    assert!(study.column("hardness").is_some(), "no heading swallowed what follows");
+}

@@ -12,7 +12,8 @@ pub(super) type At<T> = Option<Spanned<T>>;
 #[serde(deny_unknown_fields, default)]
 pub(super) struct Raw {
     pub title: Option<String>,
-    pub scale: At<[f64; 2]>,
+    /// A list of any length, so that a third number is refused and not passed over.
+    pub scale: At<Vec<f64>>,
     pub good_at: At<f64>,
     pub worthwhile: At<f64>,
     pub outcome: At<String>,

@@ -320,7 +320,7 @@ fn yes_and_no_in_several_spellings_are_one_choice_of_two() {
 
 #[test]
 fn one_letter_names_and_ticks_without_their_opposite_stay_what_they_are() {
-    let text = "reed,form,shape,overall\n1,t,x,5\n2,f,x,6\n3,t,x,7\n4,f,x,8\n";
+    let text = "reed,form,shape,overall\n1,t,x,5\n2,f,x,6\n3,t,x,7\n4,f,x,8\n5,t,x,7\n";
     let reading = Log::of(&[("reeds.csv", text)]).read();
     assert_eq!(reading.study.labels("form").levels, ["f", "t"]);
     assert_eq!(reading.study.labels("shape").levels, ["x"]);

@@ -226,3 +226,21 @@ fn a_reed_whose_rating_cannot_be_read_was_rated_all_the_same() {
     assert_eq!(reading.study.fates(), fates);
     assert_eq!(reading.study.set_aside().len(), 2, "both cells are kept");
 }
+
+#[test]
+fn repeated_rows_that_nothing_tells_apart_are_pointed_out_and_used() {
+    let log = Log::of(&[
+        ("reeds.csv", "reed\n1\n2\n"),
+        ("ratings.csv", "reed,overall\n1,5\n1,5\n2,6\n1,5\n"),
+        ("profile.csv", "reed,from_tip_mm,line,thickness_mm\n1,5,spine,0.4\n1,5,spine,0.4\n"),
+    ]);
+    let reading = log.read();
+    assert_eq!((reading.study.ratings(), reading.study.profile().len()), (4, 2));
+    let of_file = |file: &str| {
+        let found =
+            |problem: &&Problem| problem.code == "row-repeated" && problem.place.file == file;
+        reading.problems.iter().find(found).expect("pointed out").message.clone()
+    };
+    assert!(of_file("ratings.csv").starts_with("2 rows repeat"), "{}", of_file("ratings.csv"));
+    assert!(of_file("profile.csv").starts_with("1 row repeats"), "{}", of_file("profile.csv"));
+}

@@ -42,7 +42,7 @@ fn numbers() -> Vec<Case> {
         bad("number-impossible", "a lost decimal mark", "gouge_mm", "1.25", "125"),
         bad("number-impossible", "a gouge of less than nothing", "gouge_mm", "1.25", "-1.25"),
         bad("number-impossible", "inches among thousandths", "gouge (thou)", "50", "0.051"),
-        bad("number-unreadable", "a mark with a shout behind it", "gouge_mm", "1.25", "1.25.!"),
+        bad("unit-unknown", "a number with a shout behind it", "gouge_mm", "1.25", "1.25!"),
         bad("number-unusual", "an unusual gouge", "gouge_mm", "1.25", "1.55"),
         bad("duration-unreadable", "a span without a number", "forming_days", "10", "overnight"),
         bad("duration-unreadable", "a span of less than nothing", "forming_days", "10", "-3 days"),

@@ -93,6 +93,41 @@ fn every_message_says_what_was_found_what_was_expected_and_what_to_do() {
     expect_of_all(|case| problems(&case.read()).iter().try_for_each(complete));
 }
 
+/// Words of the parsers and the system beneath, which no keeper of a log need know.
+const JARGON: [&str; 14] = [
+    "os error",
+    "entity",
+    "invalid type",
+    "invalid length",
+    "TOML parse",
+    "failed to parse",
+    "unexpected",
+    "digit integer",
+    "serde",
+    "utf-8 sequence",
+    "spanned",
+    "missing field",
+    "newline",
+    "unwrap",
+];
+
+#[test]
+fn no_message_speaks_the_language_of_a_parser_or_counts_one_as_many() {
+    expect_of_all(|case| {
+        for problem in problems(&case.read()) {
+            let text = format!("{} {} {}", problem.message, problem.expected, problem.remedy);
+            let jargon = JARGON.iter().find(|word| text.contains(*word));
+            let plural = [" 1 cells", " 1 rows", " 1 values", " 1 rating points", "(1 pieces"];
+            if let Some(word) =
+                jargon.or(plural.iter().find(|word| format!(" {text}").contains(**word)))
+            {
+                return Err(format!("{word:?} in {text}"));
+            }
+        }
+        Ok(())
+    });
+}
+
 fn complete(problem: &Problem) -> Result<(), String> {
     let rule = intake::rules().iter().find(|rule| rule.code == problem.code);
     let rule = rule.ok_or_else(|| format!("{} is no rule", problem.code))?;

@@ -14,6 +14,7 @@ pub fn cases() -> Vec<Case> {
         bad("rating-unreadable", "asterisks for a rating", "****"),
         bad("rating-unreadable", "two ratings in a cell", "7 8"),
         bad("rating-unreadable", "a rating in millimetres", "7 mm"),
+        bad("rating-unreadable", "a rating with a shout behind it", "8!"),
         bad("rating-word-unranked", "a word that nobody ranked", "splendid"),
         bad("rating-word-unranked", "a letter that nobody ranked", "B+"),
         bad("school-mark-unsaid", "a school mark that nobody announced", "2-"),

@@ -69,6 +69,19 @@ fn other_files() -> Vec<Case> {
         .in_file("ratings.csv")
         .line(2)
         .rows_aside(3),
+        reeds("row-repeated", "a rating twice, and no day", two())
+            .with("ratings.csv", "reed,overall\nA1,7\nA2,8\nA1,7\n")
+            .in_file("ratings.csv")
+            .line(4),
+        reeds("row-repeated", "a thickness twice under one number", two())
+            .with("profile.csv", "reed,from_tip_mm,line,thickness_mm,repeat\nA1,5,spine,0.4,1\nA1,5,spine,0.4,1\nA1,5,spine,0.4,2\n")
+            .in_file("profile.csv")
+            .line(3)
+            .rows_aside(1),
+        reeds("row-repeated", "a reading twice without a number", two())
+            .with("readings.csv", "reed,measure,value\nA1,hardness,14\nA1,hardness,14\n")
+            .in_file("readings.csv")
+            .line(3),
         reeds("reed-spelled-otherwise", "an id in other letters", two())
             .with("ratings.csv", "reed,overall\nA1,7\na2,8\n")
             .in_file("ratings.csv")

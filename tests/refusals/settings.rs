@@ -13,7 +13,19 @@ pub fn cases() -> Vec<Case> {
     let unfit = |claim, line, text| stops("study-value-unfit", claim, line, text);
     vec![
         stops("study-file-unreadable", "no TOML", 2, "title = \"x\"\nscale = = 3\n"),
-        stops("study-file-unreadable", "words where a list belongs", 1, "scale = \"1 to 10\"\n"),
+        unfit("words where a list belongs", 1, "scale = \"1 to 10\"\n").column("scale"),
+        unfit("a list of three where two belong", 1, "scale = [1, 5, 10]\n").column("scale"),
+        unfit("a word where a number belongs", 2, "title = \"x\"\ngood_at = \"seven\"\n")
+            .column("good_at"),
+        unfit("a day where a number of days belongs", 1, "window = 2024-03-05\n").column("window"),
+        unfit("a word where yes or no belongs", 1, "same_lots = \"yes\"\n").column("same_lots"),
+        stops(
+            "study-file-unreadable",
+            "a text without quotes",
+            2,
+            "scale = [1, 10]\ntitle = Autumn lots\n",
+        ),
+        stops("study-file-unreadable", "a day that is none", 1, "window = 24-03-05\n"),
         stops(
             "study-file-unreadable",
             "a key that stands twice",

@@ -1,7 +1,7 @@
 //! Rules about whole files and whole rows.
 
 use crate::intake::encoding::{Decoded, NoText, line_breaks};
-use crate::intake::ledger::{Ledger, Words, problem, quoted};
+use crate::intake::ledger::{Ledger, Words, counted, problem, quoted};
 use crate::intake::records::{Ragged, Records, Table};
 use crate::intake::titles::Titles;
 use crate::problem::{Error, Place, Problem, SetAside};
@@ -221,16 +221,19 @@ rule!(
 /// Answers whether it was.
 pub(in crate::intake) fn ragged_row(ledger: &mut Ledger, table: &Table, ragged: &Ragged) -> bool {
     let width = table.width();
-    let expected = format!("{width} cells, as the header has");
+    let expected = format!("{}, as the header has", counted(width as f64, "cell"));
     if ragged.beyond.iter().all(|cell| cell.trim().is_empty()) {
-        let found = format!("The row has {} cells; the missing ones count as empty.", ragged.cells);
+        let found = format!(
+            "The row has {}; the missing ones count as empty.",
+            counted(ragged.cells as f64, "cell")
+        );
         ledger.row(&ROW_SHORT, table, ragged.row, Words::new(found, expected));
         return false;
     }
     let beyond: Vec<String> = ragged.beyond.iter().take(3).map(|cell| quoted(cell)).collect();
     let found = format!(
-        "The row has {} cells, {} beyond the header; it was set aside.",
-        ragged.cells,
+        "The row has {}, {} beyond the header; it was set aside.",
+        counted(ragged.cells as f64, "cell"),
         beyond.join(", ")
     );
     ledger.long_row_aside(

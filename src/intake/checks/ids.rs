@@ -68,7 +68,7 @@ rule!(
     "row-repeated",
     Warning,
     "Looks for rows that repeat an earlier row in every cell.",
-    "Counted twice, the same piece or rating would weigh double; the repetition was set aside.",
+    "Counted twice, the same piece, rating or reading would weigh double. Where the id, day and player, or the number of the repeat show that it is the same, the repetition was set aside; elsewhere it was used.",
     "Delete the repetition."
 );
 

@@ -3,10 +3,11 @@
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
 
-use crate::intake::ledger::{Ledger, Words};
+use crate::intake::ledger::{Ledger, Words, counted};
 use crate::intake::records::Table;
 
 use super::cells::rounded;
+use super::ids::ROW_REPEATED;
 
 rule!(
     UNIT_SLIP,
@@ -62,13 +63,15 @@ pub(in crate::intake) fn unit_slip(
     let more =
         if lines.len() > 12 { format!(" and {} more", lines.len() - 12) } else { String::new() };
     let found = format!(
-        "{} values lie about a factor of {factor} from the other {}: {} to {} against {} to {}. Lines {}{more}.",
-        few.len(),
+        "{} {} about a factor of {factor} from the other {}: {} to {} against {} to {}. {} {}{more}.",
+        counted(few.len() as f64, "value"),
+        if few.len() == 1 { "lies" } else { "lie" },
         many.len(),
         rounded(few[0].0),
         rounded(few[few.len() - 1].0),
         rounded(many[0].0),
         rounded(many[many.len() - 1].0),
+        if few.len() == 1 { "Line" } else { "Lines" },
         named.join(", ")
     );
     ledger.column(&UNIT_SLIP, table, column, Words::new(found, "one unit throughout the column"));
@@ -155,6 +158,24 @@ pub(in crate::intake) fn repeated_rows(
         }
     }
     repeats
+}
+
+/// Says how many rows repeat an earlier one where nothing tells whether they are the same reading.
+pub(in crate::intake) fn rows_repeated(
+    ledger: &mut Ledger,
+    table: &Table,
+    repeats: &HashMap<u32, u32>,
+    telling: &str,
+) {
+    let Some((&row, &first)) = repeats.iter().min() else { return };
+    let verb = if repeats.len() == 1 { "repeats" } else { "repeat" };
+    let found = format!(
+        "{} {verb} an earlier one in every cell, the first of them line {}; used, because no {telling} tells whether they are the same.",
+        counted(repeats.len() as f64, "row"),
+        table.line(first as usize)
+    );
+    let words = Words::new(found, format!("each row once, or a {telling} in each"));
+    ledger.row(&ROW_REPEATED, table, row as usize, words);
 }
 
 fn fingerprint(table: &Table, row: usize, columns: &[usize]) -> u64 {

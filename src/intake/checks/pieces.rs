@@ -1,6 +1,6 @@
 //! Rules about what a piece's own cells say together: fates, stages, dates.
 
-use crate::intake::ledger::{Cell, Ledger, Words, quoted};
+use crate::intake::ledger::{Cell, Ledger, Words, counted, quoted};
 use crate::intake::records::Table;
 use crate::problem::Place;
 
@@ -76,8 +76,11 @@ pub(in crate::intake) fn spoiled_without_stage(
     count: usize,
     first: usize,
 ) {
-    let found =
-        format!("{count} spoiled without a stage; the first is on line {}.", table.line(first));
+    let found = format!(
+        "{} spoiled without a stage; the first is on line {}.",
+        counted(count as f64, "piece"),
+        table.line(first)
+    );
     let place = Place::file(&table.file).at_line(table.line(first));
     ledger.file(
         &SPOILED_WITHOUT_STAGE,

@@ -35,29 +35,74 @@ pub(in crate::intake) fn not_toml(
 ) -> Problem {
     let place = at(file, text, span.clone());
     let names: Vec<&str> = message.split('`').skip(1).step_by(2).collect();
-    let [unknown, known @ ..] = names.as_slice() else { return no_syntax(place, message) };
-    if !message.starts_with("unknown field") {
-        return no_syntax(place, message);
+    if let (true, [unknown, known @ ..]) = (message.starts_with("unknown field"), names.as_slice())
+    {
+        return key_unknown(place, unknown, known);
     }
+    let start = span.as_ref().map_or(0, |span| span.start);
+    let another_sort = ["invalid type", "invalid length", "invalid value"];
+    if another_sort.iter().any(|words| message.starts_with(words))
+        && let Some(span) = span
+        && let Some(key) = key_before(text, start)
+    {
+        return unfit_value(file, text, key, span, taken_by(key));
+    }
+    let found = if message.contains("duplicate key") {
+        let key = line_around(text, start).split('=').next().unwrap_or_default();
+        format!("The key {} stands twice.", quoted(key))
+    } else {
+        format!("{} cannot be read.", quoted(line_around(text, start)))
+    };
+    let expected = "on each line `key = value`, each key once; texts in quotes, lists in brackets";
+    problem(&STUDY_FILE_UNREADABLE, place, Words::new(found, expected))
+}
+
+fn key_unknown(place: Place, unknown: &str, known: &[&str]) -> Problem {
     let nearest = known.iter().min_by_key(|name| damerau_levenshtein(unknown, name));
-    let mut words = Words::new(format!("There is no key {}.", quoted(unknown)), known.join(", "));
-    words.expected = format!("one of {}", words.expected);
+    let mut words = Words::new(
+        format!("There is no key {}.", quoted(unknown)),
+        format!("one of {}", known.join(", ")),
+    );
     if let Some(nearest) = nearest {
         words = words.remedy(format!(
             "The nearest known key is `{nearest}`: correct the key or take it out."
         ));
     }
-    let mut problem = problem(&STUDY_KEY_UNKNOWN, place.in_column(*unknown), words);
-    problem.text = (*unknown).to_owned();
+    let mut problem = problem(&STUDY_KEY_UNKNOWN, place.in_column(unknown), words);
+    problem.text = unknown.to_owned();
     problem
 }
 
-fn no_syntax(place: Place, message: &str) -> Problem {
-    let found = format!(
-        "The study file cannot be read: {}.",
-        message.trim_end_matches('.').replace('\n', ", ")
-    );
-    problem(&STUDY_FILE_UNREADABLE, place, Words::new(found, "TOML: `key = value`, one a line"))
+/// The line of a study file that a byte lies on.
+fn line_around(text: &str, at: usize) -> &str {
+    let before = text.get(..at).unwrap_or(text);
+    let start = before.rfind('\n').map_or(0, |end| end + 1);
+    text[start..].lines().next().unwrap_or_default()
+}
+
+/// The key whose value begins at a byte; none where it stands on another line.
+fn key_before(text: &str, value: usize) -> Option<&str> {
+    let before = text.get(..value)?;
+    let line = &before[before.rfind('\n').map_or(0, |end| end + 1)..];
+    let key = line.split('=').next().filter(|_| line.contains('='))?;
+    Some(key.trim()).filter(|key| !key.is_empty())
+}
+
+/// What a key can take, where its value was of another sort altogether.
+fn taken_by(key: &str) -> &'static str {
+    match key {
+        "scale" => "two numbers in brackets, the lower first: [1, 10]",
+        "good_at" | "worthwhile" | "target" | "step" => "a number",
+        "window" => "a whole number of days",
+        "same_lots" => "true or false, without quotes",
+        "missing" | "ranking" | "candidates" => {
+            "a list in brackets: [\"poor\", \"fair\", \"good\"]"
+        }
+        "columns" | "criteria" | "decide" | "words" | "files" | "ratings" => {
+            "a heading in brackets with its keys on the lines below"
+        }
+        _ => "a text in quotes",
+    }
 }
 
 rule!(
