@@ -16,7 +16,8 @@ pub(super) fn pool(logs: Vec<LogParts>, set_aside: Vec<SetAside>) -> Result<Stud
     agree(&logs)?;
     let several = logs.len() > 1;
     let mut logs = logs;
-    let Some(first) = logs.first() else {
+    let rated = logs.iter().find(|log| has_scale(log));
+    let Some(first) = rated.or(logs.first()) else {
         return Err(Error::Call(
             "No log was named. Name a folder with reeds.csv, or a CSV file.".into(),
         ));
@@ -66,8 +67,9 @@ pub(super) fn pool(logs: Vec<LogParts>, set_aside: Vec<SetAside>) -> Result<Stud
 
 /// Ratings of several logs can be pooled only when they mean the same.
 fn agree(logs: &[LogParts]) -> Result<(), Error> {
-    let [first, rest @ ..] = logs else { return Ok(()) };
-    for other in rest {
+    let mut rated = logs.iter().filter(|log| has_scale(log));
+    let Some(first) = rated.next() else { return Ok(()) };
+    for other in rated {
         if let Some(why) = difference(first, other) {
             return Err(Error::Call(format!(
                 "The logs rate differently and cannot be pooled: {why}"
@@ -75,6 +77,11 @@ fn agree(logs: &[LogParts]) -> Result<(), Error> {
         }
     }
     Ok(())
+}
+
+/// A log without ratings has no scale of its own, unless its study file gives one.
+fn has_scale(log: &LogParts) -> bool {
+    log.ratings.height() > 0 || log.settings.scale_given
 }
 
 /// In what two logs rate differently, and what to do about it.

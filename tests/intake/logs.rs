@@ -152,6 +152,17 @@ fn logs_whose_ratings_have_two_names_are_pooled_once_the_remedy_is_followed() {
 }
 
 #[test]
+fn a_log_without_ratings_takes_the_scale_of_the_others() {
+    let (_both, logs) = two_logs(
+        &[("reeds.csv", "reed,lot\n1,a\n")],
+        &[("reeds.csv", "reed,overall\n2,4\n"), ("study.toml", "scale = [1, 5]\n")],
+    );
+    let study = read(&logs, &ReadOptions::default()).expect("two logs").study;
+    assert_eq!((study.settings().scale, study.settings().scale_given), ([1.0, 5.0], true));
+    assert_eq!(study.reed_scores(), [None, Some(4.0)]);
+}
+
+#[test]
 fn logs_that_differ_in_the_best_end_or_in_the_scale_say_which() {
     let reeds = |score: u8| format!("reed,overall\n1,{score}\n");
     let refusal = |study: &str| {
