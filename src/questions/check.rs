@@ -18,10 +18,7 @@ pub fn ask(study: &Study, problems: &[Problem]) -> Finding {
         question: "check",
         asked: "Is the log sound, and was it read as it was meant?".to_owned(),
         answer: words::check::answer(errors, warnings, set_aside, &super::log_summary(study)),
-        more: vec![
-            words::check::holds(&super::log_summary(study)),
-            words::check::settings(&settings_shown(study)),
-        ],
+        more: more(study),
         caveats: Vec::new(),
         charts: Vec::new(),
         tables: std::iter::once(files(study.files())).chain(columns(study)).collect(),
@@ -30,6 +27,16 @@ pub fn ask(study: &Study, problems: &[Problem]) -> Finding {
         left_out: Vec::new(),
         section: Section::Check,
     }
+}
+
+/// What the log holds, and how its reeds are judged where any is.
+fn more(study: &Study) -> Vec<String> {
+    let log = super::log_summary(study);
+    let mut more = vec![words::check::holds(&log)];
+    if log.ratings > 0 {
+        more.push(words::check::settings(&settings_shown(study)));
+    }
+    more
 }
 
 fn files(files: &[FileRead]) -> Table {

@@ -13,13 +13,13 @@ pub fn sentence(lot: &LotResult) -> String {
     let pieces = plural(lot.pieces, "piece", "pieces");
     match (pooled(lot), lot.raw_mean) {
         (Some(pooled), Some(raw)) => format!(
-            "{}: {} pooled; {} rated of {pieces}{lost}; their own mean is {}.",
+            "Lot {}: {} pooled; {} rated of {pieces}{lost}; their own mean is {}.",
             name(&lot.lot),
             level(pooled),
             plural(lot.rated, "reed", "reeds"),
             number(raw, interval_decimals(pooled))
         ),
-        _ => format!("{}: {} rated of {pieces}{lost}.", name(&lot.lot), none_or(lot.rated)),
+        _ => format!("Lot {}: {} rated of {pieces}{lost}.", name(&lot.lot), none_or(lot.rated)),
     }
 }
 
@@ -80,13 +80,21 @@ fn share_between(share: Interval) -> String {
 
 fn told_apart(better: &[String], worse: &[String], overall: &str) -> String {
     let side = |lots: &[String], word: &str| {
-        format!("{} played {word} than the average of {overall}", few(lots))
+        format!("{} played {word} than the average of {overall}", named(lots, "Lot"))
     };
     match (better, worse) {
         (better, []) => side(better, "better"),
         ([], worse) => side(worse, "worse"),
-        (better, worse) => format!("{}, and {} played worse", side(better, "better"), few(worse)),
+        (better, worse) => {
+            format!("{}, and {} played worse", side(better, "better"), named(worse, "lot"))
+        }
     }
+}
+
+/// `Lots 1, 2 and 3`: a lot may be called by a number alone.
+fn named(lots: &[String], word: &str) -> String {
+    let many = if lots.len() == 1 { "" } else { "s" };
+    format!("{word}{many} {}", few(lots))
 }
 
 fn in_words(n: usize, one: &str, many: &str) -> String {
@@ -101,7 +109,7 @@ fn in_words(n: usize, one: &str, many: &str) -> String {
 pub fn lucky(raw_best: &LotResult) -> Option<String> {
     let pooled = pooled(raw_best)?;
     Some(format!(
-        "{} has the best plain mean ({}), but over only {}. A mean of few reeds is often luck: drawn towards the average \
+        "Lot {} has the best plain mean ({}), but over only {}. A mean of few reeds is often luck: drawn towards the average \
          of all lots it stands at {}.",
         name(&raw_best.lot),
         number(raw_best.raw_mean?, interval_decimals(pooled)),

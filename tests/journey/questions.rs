@@ -99,13 +99,25 @@ fn several_logs_are_pooled_and_their_ids_and_lots_kept_apart() {
     let desk = Desk::with_log("ann", &SOUND);
     std::fs::create_dir(desk.path("ben")).expect("the desk can be written to");
     for (name, text) in SOUND {
-        std::fs::write(desk.path("ben").join(name), text).expect("the desk can be written to");
+        // one more line end makes it another file: a copy would be refused
+        std::fs::write(desk.path("ben").join(name), format!("{text}\n"))
+            .expect("the desk can be written to");
     }
     let results = json(&desk.printed(&["check", "ann", "ben", "--json"]));
     assert_eq!(
         (results["log"]["pieces"].as_u64(), results["log"]["lots"].as_u64()),
         (Some(18), Some(4))
     );
+}
+
+#[test]
+fn a_log_and_its_copy_are_not_pooled_since_the_evidence_would_count_twice() {
+    let desk = Desk::with_log("ann", &SOUND);
+    std::fs::create_dir(desk.path("copy")).expect("the desk can be written to");
+    for (name, text) in SOUND {
+        std::fs::write(desk.path("copy").join(name), text).expect("the desk can be written to");
+    }
+    desk.call(&["check", "ann", "copy"]).assert().code(2);
 }
 
 #[test]
