@@ -26,9 +26,14 @@ fn write_value(output: &mut Output, _: &mut State, value: &Value) -> Result<(), 
     output.write_str(&text).map_err(|error| Error::new(ErrorKind::WriteFailure, error.to_string()))
 }
 
-/// Everything that Markdown or HTML inside it would read as markup.
+/// Everything that Markdown or HTML inside it would read as markup; the first
+/// sign too, which could begin a list or underline a heading.
 fn escaped(text: &str) -> String {
     let mut written = String::with_capacity(text.len());
+    let text = text.trim_start();
+    if text.starts_with(['-', '+', '=']) {
+        written.push('\\');
+    }
     for character in text.chars() {
         match character {
             '<' => written.push_str("&lt;"),
@@ -53,5 +58,11 @@ mod tests {
         assert_eq!(escaped("<b>|*a*|"), "&lt;b&gt;\\|\\*a\\*\\|");
         assert_eq!(escaped("![x](y)"), "\\!\\[x\\](y)");
         assert_eq!(escaped("Lot A, 7.5"), "Lot A, 7.5");
+        assert_eq!(escaped("- item"), "\\- item");
+    }
+
+    #[test]
+    fn a_cell_cannot_end_its_column_or_begin_code() {
+        assert_eq!(escaped("a|b\\|`c`"), "a\\|b\\\\\\|\\`c\\`");
     }
 }
