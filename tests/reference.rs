@@ -1,57 +1,33 @@
 //! Values from outside: certified, published, or agreed upon by two independent programs.
 //!
 //! Each case is a folder of `tests/reference` with the data and an `expected.json` that carries source, licence, tolerances and how the values were verified.
-//! Tolerances are those of the case. A value that belongs to a method not built yet is named with `later`; a value in neither list fails the test.
+//! Tolerances are those of the case. A value in neither list of a check (compared, or named as `later`) fails it. Three cases may not be copied: they are read
+//! where the variable `CANEWRIGHT_REFERENCE_CASES` says, and are reported as ignored where it says nothing.
+//!
+//! After the checks a table gives, for every case, how many values were compared and the digits of agreement of the worst; `CANEWRIGHT_DIGITS=all` prints
+//! every value.
 
-#[path = "reference/case.rs"]
-mod case;
-#[path = "reference/linear.rs"]
-mod linear;
-#[path = "reference/mixed.rs"]
-mod mixed;
-#[path = "reference/others.rs"]
-mod others;
-
-/// Cases whose data may not be copied.
-const NOT_TO_BE_COPIED: [&str; 3] = ["nist_uni_lew", "sweetspot_engelstad", "permutation_darwin"];
-
-#[test]
-fn every_case_names_its_source_and_licence() {
-    let entries = std::fs::read_dir(case::folder()).unwrap();
-    let folders = entries.map(|entry| entry.unwrap().path()).filter(|path| path.is_dir());
-    for folder in folders {
-        let text = std::fs::read_to_string(folder.join("expected.json")).unwrap();
-        let case: serde_json::Value = serde_json::from_str(&text).unwrap();
-        for field in ["source", "licence", "computed_with", "verification"] {
-            assert!(!case[field].is_null(), "{} lacks {field}", folder.display());
-        }
-        let name = folder.file_name().unwrap().to_string_lossy().to_string();
-        assert!(!NOT_TO_BE_COPIED.contains(&name.as_str()), "{name} may not be copied");
-    }
+mod reference {
+    pub mod case;
+    pub mod harness;
+    pub mod linear;
+    pub mod mixed;
+    pub mod others;
 }
 
-/// The harness itself must be able to fail.
-mod harness {
-    use crate::case::Case;
+use libtest_mimic::{Arguments, Trial};
+use reference::case::Check;
+use reference::harness;
 
-    #[test]
-    #[should_panic(expected = "off by")]
-    fn a_value_outside_its_tolerance_fails() {
-        // certified 1e7 + 2 to a relative 1e-11
-        Case::open("nist_uni_numacc1").compare("mean", 10_000_002.01);
-    }
+const TOPICS: &[&[(&str, Check)]] =
+    &[reference::linear::CHECKS, reference::mixed::CHECKS, reference::others::CHECKS];
 
-    #[test]
-    #[should_panic(expected = "nobody looks at")]
-    fn a_value_in_neither_list_fails() {
-        let mut case = Case::open("nist_uni_numacc1");
-        case.compare("mean", 10_000_002.0);
-        case.finish();
-    }
-
-    #[test]
-    #[should_panic(expected = "off by")]
-    fn a_result_that_is_no_number_fails() {
-        Case::open("nist_uni_numacc1").compare("mean", f64::NAN);
-    }
+fn main() {
+    let checks: Vec<(&str, Check)> = TOPICS.concat();
+    let mut trials: Vec<Trial> =
+        checks.iter().map(|&(case, check)| harness::trial(case, check)).collect();
+    trials.extend(harness::own_tests(checks.iter().map(|(case, _)| *case).collect()));
+    let conclusion = libtest_mimic::run(&Arguments::from_args(), trials);
+    harness::print_agreements();
+    conclusion.exit();
 }

@@ -1,12 +1,33 @@
-//! One reference case: its data, its values from outside, and the account of which of them were compared.
+//! One reference case: its data, its values from outside, and the account of how near ours came to each of them.
 
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 
-/// Where the cases lie.
+/// What is asked of a case; panics where a value is off.
+pub type Check = fn(&mut Case);
+
+/// The variable that names a folder with the cases whose data may not be copied.
+pub const ELSEWHERE: &str = "CANEWRIGHT_REFERENCE_CASES";
+
+/// Where the cases lie that may be copied.
 pub fn folder() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/reference")
+}
+
+/// Where a case lies; none where its data may not be copied and are not at hand.
+pub fn place(name: &str) -> Option<PathBuf> {
+    let copied = folder().join(name);
+    let in_place = || std::env::var_os(ELSEWHERE).map(|folder| PathBuf::from(folder).join(name));
+    Some(copied).filter(|place| place.is_dir()).or_else(|| in_place().filter(|p| p.is_dir()))
+}
+
+/// One value of a case beside ours.
+pub struct Agreement {
+    pub case: String,
+    pub quantity: String,
+    /// `-log10` of the relative error (of the error as a share of its scale, where the value is 0), at most 15.
+    pub digits: f64,
 }
 
 /// A case while it is being compared.
@@ -14,14 +35,14 @@ pub struct Case {
     name: String,
     columns: BTreeMap<String, Vec<String>>,
     expected: Value,
-    compared: BTreeSet<String>,
     later: BTreeSet<String>,
+    agreements: Vec<Agreement>,
 }
 
 impl Case {
     /// Reads `data.csv` and `expected.json` of a case.
     pub fn open(name: &str) -> Self {
-        let place = folder().join(name);
+        let place = place(name).unwrap_or_else(|| panic!("no case is called {name}"));
         let text = std::fs::read_to_string(place.join("expected.json")).expect(name);
         let mut reader = csv::Reader::from_path(place.join("data.csv")).expect(name);
         let headers = reader.headers().expect(name).clone();
@@ -35,8 +56,8 @@ impl Case {
             name: name.into(),
             columns,
             expected: serde_json::from_str(&text).expect(name),
-            compared: BTreeSet::new(),
             later: BTreeSet::new(),
+            agreements: Vec::new(),
         }
     }
 
@@ -79,7 +100,13 @@ impl Case {
             "{}: {name} is {found}, expected {expected}, off by {difference:e} where {allowed:e} is allowed",
             self.name
         );
-        self.compared.insert(name.into());
+        let scale = if expected == 0.0 { size } else { expected.abs() };
+        let digits = if difference == 0.0 { 15.0 } else { -(difference / scale).log10() };
+        self.agreements.push(Agreement {
+            case: self.name.clone(),
+            quantity: name.into(),
+            digits: digits.min(15.0),
+        });
     }
 
     /// Names values that belong to methods which are not built yet.
@@ -91,15 +118,22 @@ impl Case {
     }
 
     /// Fails when the case holds a value that was neither compared nor named as later, or one that is both.
-    pub fn finish(self) {
+    pub fn finish(self) -> Vec<Agreement> {
         let values = self.expected["values"].as_object().expect("values");
+        let compared: BTreeSet<&String> = self.agreements.iter().map(|one| &one.quantity).collect();
         let forgotten: Vec<&String> = values
             .keys()
-            .filter(|name| !self.compared.contains(*name) && !self.later.contains(*name))
+            .filter(|name| !compared.contains(*name) && !self.later.contains(*name))
             .collect();
         assert!(forgotten.is_empty(), "{}: nobody looks at {forgotten:?}", self.name);
-        let both: Vec<&String> = self.compared.intersection(&self.later).collect();
+        let both: Vec<&String> = self.later.iter().filter(|name| compared.contains(name)).collect();
         assert!(both.is_empty(), "{}: compared and yet later: {both:?}", self.name);
+        self.agreements
+    }
+
+    /// A published field of the case: its source, its recipe.
+    pub fn text(&self, field: &str) -> &str {
+        self.expected[field].as_str().expect(field)
     }
 
     fn value(&self, name: &str) -> f64 {

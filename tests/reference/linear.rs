@@ -1,18 +1,33 @@
 //! Least squares and what is said about it.
 
-use crate::case::Case;
+use crate::reference::case::{Case, Check};
 use canewright::stats::design::Design;
 use canewright::stats::linear::{
     Centring, LinearFit, condition_number, least_squares, least_squares_linfa, variance_inflation,
 };
 use canewright::stats::products::Products;
 
+pub const CHECKS: &[(&str, Check)] = &[
+    ("nist_lls_norris", norris_is_certified),
+    ("nist_lls_noint1", a_line_through_the_origin_is_certified),
+    ("nist_lls_wampler1", a_polynomial_of_the_fifth_degree_is_certified),
+    ("nist_lls_wampler2", a_polynomial_of_the_fifth_degree_is_certified),
+    ("nist_lls_wampler4", a_polynomial_of_the_fifth_degree_is_certified),
+    ("nist_lls_longley", longley_is_certified_and_linfa_agrees),
+    ("nist_anova_sirstv", an_analysis_of_variance_is_certified),
+    ("nist_anova_smls01", an_analysis_of_variance_is_certified),
+    ("nist_anova_smls02", an_analysis_of_variance_is_certified),
+    ("nist_anova_smls04", an_analysis_of_variance_is_certified),
+    ("nist_anova_smls07", an_analysis_of_variance_is_certified),
+    ("ols_hc3_mtcars", errors_for_unequal_spread_agree),
+    ("cluster_se_sleepstudy", cluster_robust_errors_agree),
+    ("vif_longley", variance_inflation_and_condition_number_agree),
+];
+
 /// A case whose coefficients are called `b0`, `b1`, ... in the order of the design.
-fn certified(name: &str, first: usize, design: impl Fn(&Case) -> Design) -> (LinearFit, Design) {
-    let mut case = Case::open(name);
-    let design = design(&case);
+fn certified(case: &mut Case, first: usize, design: &Design) -> LinearFit {
     let outcome = case.numbers("y");
-    let fit = least_squares(&design, &outcome).unwrap();
+    let fit = least_squares(design, &outcome).unwrap();
     let largest = |values: &[f64]| values.iter().fold(0.0_f64, |most, v| most.max(v.abs()));
     let size = largest(&outcome);
     for place in 0..design.columns() {
@@ -24,9 +39,8 @@ fn certified(name: &str, first: usize, design: impl Fn(&Case) -> Design) -> (Lin
         case.compare(&format!("b{number}"), found.value);
         case.compare_scaled(&format!("se_b{number}"), found.standard_error, size / column);
     }
-    fit_as_a_whole(&mut case, &fit, size);
-    case.finish();
-    (fit, design)
+    fit_as_a_whole(case, &fit, size);
+    fit
 }
 
 fn fit_as_a_whole(case: &mut Case, fit: &LinearFit, size: f64) {
@@ -68,58 +82,38 @@ fn longley(case: &Case, names: &[&str]) -> Design {
     builder.build().unwrap()
 }
 
-#[test]
-fn norris_is_certified() {
-    certified("nist_lls_norris", 0, line);
+fn norris_is_certified(case: &mut Case) {
+    let design = line(case);
+    certified(case, 0, &design);
 }
 
-#[test]
-fn a_line_through_the_origin_is_certified() {
-    certified("nist_lls_noint1", 1, |case| {
-        let x = case.numbers("x");
-        Design::builder(x.len()).number("x", &x).build().unwrap()
-    });
+fn a_line_through_the_origin_is_certified(case: &mut Case) {
+    let x = case.numbers("x");
+    let design = Design::builder(x.len()).number("x", &x).build().unwrap();
+    certified(case, 1, &design);
 }
 
-#[test]
-fn fifth_degree_polynomials_are_certified() {
-    certified("nist_lls_wampler1", 0, polynomial);
-    certified("nist_lls_wampler2", 0, polynomial);
-    certified("nist_lls_wampler4", 0, polynomial);
+fn a_polynomial_of_the_fifth_degree_is_certified(case: &mut Case) {
+    let design = polynomial(case);
+    certified(case, 0, &design);
 }
 
-#[test]
-fn longley_is_certified_and_exact_to_ten_digits() {
-    let names = ["x1", "x2", "x3", "x4", "x5", "x6"];
-    let (fit, _) = certified("nist_lls_longley", 0, |case| longley(case, &names));
-    // NIST StRD, Longley, certified to 15 digits
-    let certified = [-3482258.63459582, 15.0618722713733, -0.358191792925910E-01];
-    for (found, exact) in fit.coefficients.iter().zip(certified) {
+fn longley_is_certified_and_linfa_agrees(case: &mut Case) {
+    let design = longley(case, &["x1", "x2", "x3", "x4", "x5", "x6"]);
+    let fit = certified(case, 0, &design);
+    // NIST StRD, Longley, certified to 15 digits; here to ten
+    let exact = [-3482258.63459582, 15.0618722713733, -0.358191792925910E-01];
+    for (found, exact) in fit.coefficients.iter().zip(exact) {
         assert!(((found - exact) / exact).abs() < 1e-10, "{found} {exact}");
     }
-}
-
-#[test]
-fn the_point_fit_through_linfa_agrees_with_the_certified_one() {
-    let names = ["x1", "x2", "x3", "x4", "x5", "x6"];
-    let (fit, design) = certified("nist_lls_longley", 0, |case| longley(case, &names));
-    let outcome = Case::open("nist_lls_longley").numbers("y");
-    let linfa = least_squares_linfa(&design, &outcome).unwrap();
+    let linfa = least_squares_linfa(&design, &case.numbers("y")).unwrap();
     for (ours, theirs) in fit.coefficients.iter().zip(linfa) {
         assert!(((ours - theirs) / ours).abs() < 1e-6, "{ours} {theirs}");
     }
 }
 
-#[test]
-fn analyses_of_variance_are_certified() {
-    for name in ["sirstv", "smls01", "smls02", "smls04", "smls07"] {
-        one_way(&format!("nist_anova_{name}"));
-    }
-}
-
 /// The one-way analysis by the linear model, and the inner sum of squares once more from the group products.
-fn one_way(name: &str) {
-    let mut case = Case::open(name);
+fn an_analysis_of_variance_is_certified(case: &mut Case) {
     let outcome = case.numbers("response");
     let builder = Design::builder(outcome.len()).intercept();
     let design = builder.choice("treatment", &case.texts("treatment"), None).build().unwrap();
@@ -138,12 +132,9 @@ fn one_way(name: &str) {
     let ones = Design::builder(outcome.len()).intercept().build().unwrap();
     let products = Products::new(&ones, &outcome, &case.codes("treatment")).unwrap();
     case.compare("ss_within", products.within()[(1, 1)]);
-    case.finish();
 }
 
-#[test]
-fn errors_for_unequal_spread_agree() {
-    let mut case = Case::open("ols_hc3_mtcars");
+fn errors_for_unequal_spread_agree(case: &mut Case) {
     let outcome = case.numbers("mpg");
     let mut builder = Design::builder(outcome.len()).intercept();
     for name in ["wt", "hp", "qsec"] {
@@ -176,16 +167,13 @@ fn errors_for_unequal_spread_agree() {
     let leverages = fit.leverages();
     case.compare("max_hat", leverages.into_iter().fold(0.0, f64::max));
     case.later(["adj_r_squared", "loglik", "aic", "bic", "max_cook", "durbin_watson"]);
-    case.finish();
 }
 
-#[test]
-fn cluster_robust_errors_agree() {
-    let mut case = Case::open("cluster_se_sleepstudy");
+fn cluster_robust_errors_agree(case: &mut Case) {
     let days = case.numbers("days");
     let design = Design::builder(days.len()).intercept().number("days", &days);
     let fit = least_squares(&design.build().unwrap(), &case.numbers("reaction")).unwrap();
-    let robust = fit.clustered(&case.codes("subject")).unwrap();
+    let robust = fit.clustered(case.codes("subject")).unwrap();
     for (name, column) in [("0", "intercept"), ("days", "days")] {
         let contrast = fit.pick(column).unwrap();
         let classical = fit.classical(&contrast).unwrap();
@@ -197,18 +185,14 @@ fn cluster_robust_errors_agree() {
         case.compare(&format!("cr2_p_{name}"), found.p_value());
         case.later(["cr0", "cr1", "cr1s"].map(|kind| format!("se_{kind}_{name}")));
     }
-    case.finish();
 }
 
-#[test]
-fn variance_inflation_and_condition_number_agree() {
-    let mut case = Case::open("vif_longley");
+fn variance_inflation_and_condition_number_agree(case: &mut Case) {
     let names = ["gnp_deflator", "gnp", "unemployed", "armed", "population", "year"];
-    let design = longley(&case, &names);
+    let design = longley(case, &names);
     for (name, factor) in variance_inflation(&design).unwrap() {
         case.compare(&format!("vif_{name}"), factor);
     }
     let number = condition_number(&design, Centring::Mean).unwrap();
     case.compare("condition_number_corr", number);
-    case.finish();
 }

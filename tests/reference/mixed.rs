@@ -1,8 +1,15 @@
 //! The model with one random intercept.
 
-use crate::case::Case;
+use crate::reference::case::{Case, Check};
 use canewright::stats::design::Design;
 use canewright::stats::mixed::{Criterion, MixedFit, fit_mixed};
+
+pub const CHECKS: &[(&str, Check)] = &[
+    ("lmm_dyestuff", dyestuff_agrees),
+    ("lmm_nlschools", unbalanced_school_classes_agree),
+    ("lmm_sleepstudy", sleepstudy_agrees_as_far_as_one_random_intercept_reaches),
+    ("lmm_cake_process", the_temperature_of_the_cakes_agrees_with_one_grouping),
+];
 
 /// Fits by both criteria and compares what every case gives of them, under a prefix.
 fn both_criteria(
@@ -60,34 +67,26 @@ fn compare_effects(case: &mut Case, prefix: &str, group: &str, fit: &MixedFit) {
     }
 }
 
-#[test]
-fn dyestuff_agrees() {
-    let mut case = Case::open("lmm_dyestuff");
+fn dyestuff_agrees(case: &mut Case) {
     let outcome = case.numbers("yield");
-    let design = with_columns(&case, outcome.len(), &[]);
-    let fit = both_criteria(&mut case, "", &design, &outcome, "batch");
-    compare_effects(&mut case, "", "batch", &fit);
+    let design = with_columns(case, outcome.len(), &[]);
+    let fit = both_criteria(case, "", &design, &outcome, "batch");
+    compare_effects(case, "", "batch", &fit);
     case.compare("icc", fit.intraclass_correlation());
     case.later(["kr_se_0", "kr_df_0"]);
-    case.finish();
 }
 
-#[test]
-fn unbalanced_school_classes_agree() {
-    let mut case = Case::open("lmm_nlschools");
+fn unbalanced_school_classes_agree(case: &mut Case) {
     let outcome = case.numbers("lang");
-    let design = with_columns(&case, outcome.len(), &["iq", "ses"]);
-    both_criteria(&mut case, "", &design, &outcome, "class");
-    case.finish();
+    let design = with_columns(case, outcome.len(), &["iq", "ses"]);
+    both_criteria(case, "", &design, &outcome, "class");
 }
 
-#[test]
-fn sleepstudy_agrees_as_far_as_one_random_intercept_reaches() {
-    let mut case = Case::open("lmm_sleepstudy");
+fn sleepstudy_agrees_as_far_as_one_random_intercept_reaches(case: &mut Case) {
     let outcome = case.numbers("reaction");
-    let design = with_columns(&case, outcome.len(), &["days"]);
-    let fit = both_criteria(&mut case, "ri_", &design, &outcome, "subject");
-    compare_effects(&mut case, "ri_", "subject", &fit);
+    let design = with_columns(case, outcome.len(), &["days"]);
+    let fit = both_criteria(case, "ri_", &design, &outcome, "subject");
+    compare_effects(case, "ri_", "subject", &fit);
     case.later(["ri_kr_se_0", "ri_kr_se_days", "ri_kr_df_0", "ri_kr_df_days"]);
     for criterion in ["rs_reml", "rs_ml"] {
         let parts = ["b_0", "b_days", "se_0", "se_days", "var_subject", "var_subject_days"];
@@ -97,14 +96,11 @@ fn sleepstudy_agrees_as_far_as_one_random_intercept_reaches() {
     }
     case.later(["rs_satt_df_0", "rs_satt_df_days", "rs_satt_p_0", "rs_satt_p_days"]);
     case.later(["rs_kr_se_0", "rs_kr_se_days", "rs_kr_df_0", "rs_kr_df_days"]);
-    case.finish();
 }
 
-#[test]
-fn the_temperature_of_the_cakes_agrees_with_one_grouping() {
-    let mut case = Case::open("lmm_cake_process");
+fn the_temperature_of_the_cakes_agrees_with_one_grouping(case: &mut Case) {
     let outcome = case.numbers("angle_deg");
-    let design = with_columns(&case, outcome.len(), &["temperature_f"]);
+    let design = with_columns(case, outcome.len(), &["temperature_f"]);
     let groups = case.codes("replicate");
     let fit = fit_mixed(&design, &outcome, &groups, Criterion::Reml).unwrap();
     let slope = fit.contrast(&fit.pick("temperature_f").unwrap()).unwrap();
@@ -116,5 +112,4 @@ fn the_temperature_of_the_cakes_agrees_with_one_grouping() {
     case.later(["b_intercept", "b_recipe_b", "b_recipe_c", "se_temp", "se_recipe_b"]);
     case.later(["satt_df_temp", "satt_df_recipe_b", "reml_loglik"]);
     case.later(["var_recipe_within_replicate", "var_replicate", "var_resid"]);
-    case.finish();
 }

@@ -1,6 +1,6 @@
 //! Summaries, families of p values, components and clusters.
 
-use crate::case::Case;
+use crate::reference::case::{Case, Check};
 use canewright::stats::Estimate;
 use canewright::stats::cluster::{k_means, mean_silhouette};
 use canewright::stats::components::{Scaling, principal_components};
@@ -10,22 +10,26 @@ use canewright::stats::numeric::{
 };
 use ndarray::Array2;
 
-#[test]
-fn univariate_summaries_are_certified() {
-    for name in ["nist_uni_michelso", "nist_uni_numacc1", "nist_uni_numacc3"] {
-        let mut case = Case::open(name);
-        let values = case.numbers("y");
-        case.compare("mean", mean(&values).unwrap());
-        case.compare("sd", standard_deviation(&values).unwrap());
-        case.compare("autocorr_lag1", autocorrelation(&values, 1).unwrap());
-        case.compare("n", values.len() as f64);
-        case.finish();
-    }
+pub const CHECKS: &[(&str, Check)] = &[
+    ("nist_uni_lew", a_univariate_summary_is_certified),
+    ("nist_uni_michelso", a_univariate_summary_is_certified),
+    ("nist_uni_numacc1", a_univariate_summary_is_certified),
+    ("nist_uni_numacc3", a_univariate_summary_is_certified),
+    ("desc_precip", the_summary_of_precipitation_agrees),
+    ("multiplicity_bh1995", adjusted_p_values_agree),
+    ("pca_usarrests", principal_components_agree),
+    ("cluster_faithful", clusters_of_eruptions_agree_as_far_as_k_means_reaches),
+];
+
+fn a_univariate_summary_is_certified(case: &mut Case) {
+    let values = case.numbers("y");
+    case.compare("mean", mean(&values).unwrap());
+    case.compare("sd", standard_deviation(&values).unwrap());
+    case.compare("autocorr_lag1", autocorrelation(&values, 1).unwrap());
+    case.compare("n", values.len() as f64);
 }
 
-#[test]
-fn the_summary_of_precipitation_agrees() {
-    let mut case = Case::open("desc_precip");
+fn the_summary_of_precipitation_agrees(case: &mut Case) {
     let values = case.numbers("precip");
     let count = values.len() as f64;
     let centre = Estimate {
@@ -49,12 +53,9 @@ fn the_summary_of_precipitation_agrees() {
     case.compare("ci95_lo", low);
     case.compare("ci95_hi", high);
     case.later(["mad_scaled", "skew_g1", "exkurt_g2", "cv", "trimmed_mean_10", "shapiro_w"]);
-    case.finish();
 }
 
-#[test]
-fn adjusted_p_values_agree() {
-    let mut case = Case::open("multiplicity_bh1995");
+fn adjusted_p_values_agree(case: &mut Case) {
     let p_values = case.numbers("p");
     let discovery = benjamini_hochberg(&p_values).unwrap();
     let strict = holm(&p_values).unwrap();
@@ -70,7 +71,6 @@ fn adjusted_p_values_agree() {
     case.compare("n_reject_bh_25", below(&discovery, 0.25));
     case.compare("n_reject_holm_05", below(&strict, 0.05));
     case.later(["n_reject_bonferroni_05"]);
-    case.finish();
 }
 
 fn matrix(case: &Case, names: &[&str]) -> Array2<f64> {
@@ -78,11 +78,9 @@ fn matrix(case: &Case, names: &[&str]) -> Array2<f64> {
     Array2::from_shape_fn((columns[0].len(), names.len()), |(i, j)| columns[j][i])
 }
 
-#[test]
-fn principal_components_agree() {
-    let mut case = Case::open("pca_usarrests");
+fn principal_components_agree(case: &mut Case) {
     let names = ["murder", "assault", "urbanpop", "rape"];
-    let data = matrix(&case, &names);
+    let data = matrix(case, &names);
     let owned = names.map(String::from);
     for (label, scaling) in [("corr", Scaling::Standardise), ("cov", Scaling::Centre)] {
         let found = principal_components(&owned, &data, 4, scaling).unwrap();
@@ -96,13 +94,10 @@ fn principal_components_agree() {
             }
         }
     }
-    case.finish();
 }
 
-#[test]
-fn clusters_of_eruptions_agree_as_far_as_k_means_reaches() {
-    let mut case = Case::open("cluster_faithful");
-    let points = matrix(&case, &["eruptions", "waiting"]);
+fn clusters_of_eruptions_agree_as_far_as_k_means_reaches(case: &mut Case) {
+    let points = matrix(case, &["eruptions", "waiting"]);
     for count in 2..=4 {
         let found = k_means(&points, count, 40, 1).unwrap();
         let silhouette = mean_silhouette(&points, &found.memberships).unwrap();
@@ -116,5 +111,4 @@ fn clusters_of_eruptions_agree_as_far_as_k_means_reaches() {
         case.later([format!("gmm_{shape}_loglik"), format!("gmm_{shape}_bic")]);
     }
     case.later(["ari_kmeans2_vs_gmm_vvv2"]);
-    case.finish();
 }
