@@ -31,7 +31,10 @@ pub fn print_agreements() {
         cases.entry(&one.case).or_default().push(one);
     }
     let all = std::env::var("CANEWRIGHT_DIGITS").is_ok_and(|value| value == "all");
-    println!("{:<28} {:<32} digits of agreement (log relative error, at most 15)", "case", "quantity");
+    println!(
+        "{:<28} {:<32} digits of agreement (log relative error, at most 15)",
+        "case", "quantity"
+    );
     for (case, mut values) in cases {
         values.sort_by(|a, b| a.digits.total_cmp(&b.digits));
         let shown = if all { values.len() } else { 1 };

@@ -173,7 +173,7 @@ fn cluster_robust_errors_agree(case: &mut Case) {
     let days = case.numbers("days");
     let design = Design::builder(days.len()).intercept().number("days", &days);
     let fit = least_squares(&design.build().unwrap(), &case.numbers("reaction")).unwrap();
-    let robust = fit.clustered(case.codes("subject")).unwrap();
+    let robust = fit.clustered(&case.codes("subject")).unwrap();
     for (name, column) in [("0", "intercept"), ("days", "days")] {
         let contrast = fit.pick(column).unwrap();
         let classical = fit.classical(&contrast).unwrap();
