@@ -15,7 +15,7 @@ pub use charts::{
     PlottedPoint, StageShown,
 };
 pub use results::{
-    Between, FactorResult, FactorsSection, FamiliesSection, FamilyMember, FamilyResult,
+    Between, FactorResult, AskedAgain, CriterionEffect, CriterionResult, Estimated, FactorsSection, FamiliesSection, FamilyMember, FamilyResult,
     FileSummary, LogSummary, LossReason, LossesSection, LotResult, LotsSection, MadeBy,
     ProblemShown, RatingShown, Results, Section, SettingsShown, StageResult,
 };

@@ -104,7 +104,52 @@ pub enum Section {
 
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct FactorsSection {
+    /// Whether the measurements say anything about reeds of a lot that the model has not seen.
+    pub predictive: Option<Predictive>,
     pub list: Vec<FactorResult>,
+    /// The same screen for every further criterion of the ratings.
+    pub criteria: Vec<CriterionResult>,
+}
+
+/// How well reeds of one lot are foretold from the reeds of the others.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Predictive {
+    /// Share of the variance foretold; below 0 where the average foretells better.
+    pub r2_out_of_lot: f64,
+    /// Mean absolute error of the measurements, in rating points.
+    pub mae_out_of_lot: f64,
+    /// The same where each lot is foretold by the pooled mean of its own other reeds.
+    pub mae_lot_means: Option<f64>,
+    /// The same where every reed is foretold by the average.
+    pub mae_nothing: f64,
+    /// Permutation test of "the measurements foretell nothing".
+    pub p: f64,
+    pub used: usize,
+    pub sentence: String,
+}
+
+/// The factors held against one criterion.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct CriterionResult {
+    pub criterion: String,
+    /// The ideal, where it lies in the middle of the scale; then the distance from it is what is modelled.
+    pub target: Option<f64>,
+    pub list: Vec<CriterionEffect>,
+}
+
+/// One factor, or level, against one criterion.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct CriterionEffect {
+    pub factor: String,
+    pub level: Option<String>,
+    pub verdict: Verdict,
+    pub estimate: Option<f64>,
+    pub low: Option<f64>,
+    pub high: Option<f64>,
+    pub p: Option<f64>,
+    /// Adjusted over all factors and criteria together.
+    pub q: Option<f64>,
+    pub used: usize,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -129,11 +174,24 @@ pub struct FactorResult {
     /// `within lots`, `between lots` or `no lots`
     pub scope: String,
     pub between: Option<Between>,
+    /// For a choice of more than two levels: the test that none of them differs.
+    pub p_levels: Option<f64>,
+    pub sweet_spot: Option<SweetSpot>,
+    /// Change in good reeds per ten pieces started for one `step`; spoiled pieces count as not good.
+    pub good_per_ten: Option<Estimated>,
     pub reference: Option<String>,
     pub adjusted_for: Vec<String>,
     pub tangled_with: Vec<String>,
     /// Share of the factor's variance that is left after the other columns; 0 to 1.
     pub kept_share: Option<f64>,
+    /// The effect for one true step, where repeat readings tell how well the factor is read.
+    pub true_step: Option<TrueStep>,
+    /// How the spread of the reeds changes, whatever their mean does.
+    pub spread: Option<Spread>,
+    /// The same question asked in other ways.
+    pub asked_again: AskedAgain,
+    /// How often the factor is kept when the choice is made on half of the lots; 0 to 1.
+    pub stability: Option<f64>,
     /// Reeds the model used.
     pub used: usize,
     pub left_out: Vec<LeftOut>,
@@ -151,11 +209,73 @@ pub struct Between {
     pub p_differs: Option<f64>,
 }
 
+/// An estimate with its 95 % interval.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct Estimated {
+    pub estimate: f64,
+    pub low: f64,
+    pub high: f64,
+}
+
+/// A best value inside the range of the data.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct SweetSpot {
+    /// In the factor's unit.
+    pub at: f64,
+    /// `null` where that side has no end.
+    pub low: Option<f64>,
+    pub high: Option<f64>,
+    /// Test of the bend against the straight line.
+    pub p_bend: f64,
+    /// Whether the data cannot close the interval.
+    pub unbounded: bool,
+    /// The best value by the spline, with the middle 95 % of draws.
+    pub spline: Option<Estimated>,
+}
+
+/// An effect corrected for the error of the readings.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct TrueStep {
+    pub estimate: f64,
+    pub low: f64,
+    pub high: f64,
+    /// Share of the variance among readings that is no reading error; 0 to 1.
+    pub reliability: f64,
+}
+
+/// Ratio of the reeds' standard deviation for one step, or from `reference` to `level`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct Spread {
+    pub ratio: f64,
+    pub low: f64,
+    pub high: f64,
+    pub p: f64,
+}
+
+/// Answers of other models to the same question; `null` where one could not be fitted.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, JsonSchema)]
+pub struct AskedAgain {
+    /// Log odds of a higher category for one step, ratings taken as ordered categories.
+    pub ordered: Option<Estimated>,
+    /// Log odds of a good reed for one step, over all pieces started and finished.
+    pub good: Option<Estimated>,
+    /// Odds ratio of being spoiled before the first note for one step.
+    pub spoiled: Option<Estimated>,
+    /// The effect with the empty cells of the columns adjusted for filled in twenty ways.
+    pub imputed: Option<Estimated>,
+    /// Share of the cells that were filled in.
+    pub imputed_share: Option<f64>,
+    /// What a reader must know where the answers do not agree.
+    pub differs: Vec<String>,
+}
+
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct LotsSection {
     pub sd_between: Option<f64>,
     pub sd_within: Option<f64>,
     pub icc: Option<f64>,
+    /// Test of whether the lots' reeds are equally even (Brown & Forsythe 1974).
+    pub p_spread: Option<f64>,
     pub list: Vec<LotResult>,
 }
 
@@ -171,6 +291,22 @@ pub struct LotResult {
     pub pooled_mean: Option<f64>,
     pub low: Option<f64>,
     pub high: Option<f64>,
+    /// The pooled mean with the making taken out, where it was asked for.
+    pub adjusted: Option<Estimated>,
+    /// Good reeds per ten pieces started, drawn towards the average of the lots.
+    pub good_per_ten: Option<f64>,
+    pub good_low: Option<f64>,
+    pub good_high: Option<f64>,
+    /// Price of the pieces that one good reed takes, in the money of the log.
+    pub cost_per_good: Option<f64>,
+    /// Chance of being the best of the lots shown.
+    pub p_best: Option<f64>,
+    /// Chance of beating the average of the lots by the smallest difference worth having.
+    pub p_above: Option<f64>,
+    /// Standard deviation of the lot's reeds about their mean.
+    pub spread: Option<f64>,
+    /// `buy again`, `avoid` or `keep trying`; `null` where lots are not ranked.
+    pub advice: Option<String>,
     pub sentence: String,
 }
 

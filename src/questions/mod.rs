@@ -9,6 +9,7 @@ pub mod factors;
 pub mod families;
 pub mod losses;
 pub mod lots;
+mod rated;
 mod scores;
 mod summary;
 

@@ -7,7 +7,7 @@
 use super::super::scores::{ReedScores, centred_within};
 use super::sample::{Cells, Columns, Sample};
 use crate::stats::StatsError;
-use crate::stats::design::{Design, DesignBuilder, NaturalSpline};
+use crate::stats::design::{Design, DesignBuilder, NaturalSpline, annual_harmonic};
 
 /// Lots from which on they serve as clusters; below, their number is too small for errors that rest on it.
 pub(super) const FEWEST_CLUSTERS: usize = 5;
@@ -15,12 +15,17 @@ pub(super) const FEWEST_CLUSTERS: usize = 5;
 const TREND_FROM_DAYS: i32 = 60;
 /// What the trend is called among the things adjusted for.
 pub(super) const TREND: &str = "the making date";
+/// The season enters the model when the log spans a year.
+const SEASON_FROM_DAYS: i32 = 365;
+/// What the season is called among the things adjusted for.
+pub(super) const SEASON: &str = "the season";
 /// Reeds a column; with fewer, the adjusters that go least with the factor and the score stay out.
 const REEDS_A_COLUMN: usize = 5;
 
 /// Keys of the blocks that are no factor.
 const LEVELS: usize = usize::MAX;
 const DAYS: usize = usize::MAX - 1;
+const TIME_OF_YEAR: usize = usize::MAX - 2;
 
 /// One factor's model, ready to be fitted.
 pub(super) struct Model {
@@ -199,7 +204,7 @@ fn adjusters(
     space: &Space,
 ) -> (Vec<Block>, Vec<String>) {
     let Space { group, own, scores, lots } = *space;
-    let mut blocks: Vec<Block> = trend(columns, pieces).into_iter().collect();
+    let mut blocks = calendar(columns, pieces);
     blocks.extend(sample.adjusters.iter().map(|&other| own_block(columns, other, pieces).0));
     let mut blocks: Vec<Block> = blocks
         .into_iter()
@@ -235,17 +240,29 @@ pub(super) fn correlation(a: &[f64], b: &[f64]) -> f64 {
     if scale > 0.0 { dot(a, b) / scale } else { 0.0 }
 }
 
-/// The trend of the making date as a natural cubic spline, where every reed has a date and the log spans long enough.
-fn trend(columns: &Columns, pieces: &[usize]) -> Option<Block> {
+/// The trend of the making date as a natural cubic spline and the season as the first annual harmonic, where every reed has a
+/// date and the log spans long enough.
+fn calendar(columns: &Columns, pieces: &[usize]) -> Vec<Block> {
     let days: Option<Vec<i32>> = pieces.iter().map(|&piece| columns.days[piece]).collect();
-    let days = days?;
-    let (first, last) = (days.iter().min()?, days.iter().max()?);
-    if last - first < TREND_FROM_DAYS {
-        return None;
-    }
-    let days: Vec<f64> = days.into_iter().map(f64::from).collect();
-    let spline = NaturalSpline::new(&days).ok()?;
+    let Some(days) = days else { return Vec::new() };
+    let (Some(first), Some(last)) = (days.iter().min(), days.iter().max()) else { return Vec::new() };
+    let span = last - first;
+    let days: Vec<f64> = days.iter().copied().map(f64::from).collect();
+    let trend = (span >= TREND_FROM_DAYS).then(|| trend(&days)).flatten();
+    let season = (span >= SEASON_FROM_DAYS).then(|| season(&days));
+    trend.into_iter().chain(season).collect()
+}
+
+fn trend(days: &[f64]) -> Option<Block> {
+    let spline = NaturalSpline::new(days).ok()?;
     let columns =
         (0..3).map(|part| days.iter().map(|&day| spline.basis(day)[part]).collect()).collect();
     Some(Block { key: DAYS, name: TREND.to_owned(), columns })
+}
+
+fn season(days: &[f64]) -> Block {
+    let columns = (0..2)
+        .map(|part| days.iter().map(|&day| annual_harmonic(day)[part]).collect())
+        .collect();
+    Block { key: TIME_OF_YEAR, name: SEASON.to_owned(), columns }
 }

@@ -1,0 +1,112 @@
+//! One row a rating, for models in which a reed with several ratings weighs as it should.
+//!
+//! Players differ in how high they rate. Up to ten players stand in the model as columns, more as a random intercept.
+
+use super::scores::ReedScores;
+use crate::study::Study;
+
+/// So many players stand in a model as columns of their own.
+pub(super) const MOST_FIXED_PLAYERS: usize = 10;
+
+/// The ratings that speak for their reeds.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct RatedRows {
+    /// Position of the reed in the reed scores.
+    pub reed: Vec<usize>,
+    pub score: Vec<f64>,
+    /// Code of the player; a rating without a name counts as one more player.
+    pub player: Vec<usize>,
+    /// How many players there are.
+    pub players: usize,
+}
+
+impl RatedRows {
+    pub fn of(study: &Study, scores: &ReedScores) -> Self {
+        let rows = study.rating_rows();
+        let nameless = rows.player.levels.len();
+        let reed = rows.piece.iter().map(|piece| position(scores, *piece)).collect();
+        let player: Vec<usize> =
+            rows.player.codes.iter().map(|code| code.map_or(nameless, |code| code as usize)).collect();
+        let players = distinct(&player);
+        Self { reed, score: rows.score, player, players }
+    }
+
+    /// The rows of some reeds, each reed now counted by its place among them.
+    pub fn of_reeds(&self, reeds: &[usize]) -> Self {
+        let most = self.reed.iter().chain(reeds).max().map_or(0, |most| most + 1);
+        let mut place = vec![None; most];
+        for (at, &reed) in reeds.iter().enumerate() {
+            place[reed] = Some(at);
+        }
+        let kept: Vec<(usize, usize)> = self
+            .reed
+            .iter()
+            .enumerate()
+            .filter_map(|(row, &reed)| place[reed].map(|at| (row, at)))
+            .collect();
+        let player: Vec<usize> = kept.iter().map(|&(row, _)| self.player[row]).collect();
+        Self {
+            reed: kept.iter().map(|&(_, at)| at).collect(),
+            score: kept.iter().map(|&(row, _)| self.score[row]).collect(),
+            players: distinct(&player),
+            player,
+        }
+    }
+
+    /// Whether any reed has several ratings.
+    pub fn repeats(&self) -> bool {
+        distinct(&self.reed) < self.reed.len()
+    }
+
+    /// One 0/1 column for every player but the one with most ratings (the first by name on a tie).
+    pub fn player_columns(&self) -> Vec<Vec<f64>> {
+        let mut codes = self.player.clone();
+        codes.sort_unstable();
+        codes.dedup();
+        let count = |code: &usize| self.player.iter().filter(|player| *player == code).count();
+        let reference = codes.iter().copied().max_by_key(|code| (count(code), std::cmp::Reverse(*code)));
+        let column = |code: usize| {
+            self.player.iter().map(|&player| f64::from(player == code)).collect()
+        };
+        codes.into_iter().filter(|&code| Some(code) != reference).map(column).collect()
+    }
+}
+
+fn position(scores: &ReedScores, piece: usize) -> usize {
+    // every piece with a rating that counts has a score, and they are in the order of the pieces
+    scores.piece.binary_search(&piece).unwrap_or(0)
+}
+
+fn distinct(codes: &[usize]) -> usize {
+    let mut sorted = codes.to_vec();
+    sorted.sort_unstable();
+    sorted.dedup();
+    sorted.len()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rows() -> RatedRows {
+        RatedRows {
+            reed: vec![0, 0, 1, 2, 2],
+            score: vec![5.0, 6.0, 7.0, 3.0, 4.0],
+            player: vec![0, 1, 1, 0, 1],
+            players: 2,
+        }
+    }
+
+    #[test]
+    fn reeds_left_out_take_their_ratings_with_them() {
+        let kept = rows().of_reeds(&[1, 2]);
+        assert_eq!(kept.reed, [0, 1, 1]);
+        assert_eq!(kept.score, [7.0, 3.0, 4.0]);
+        assert!(kept.repeats());
+    }
+
+    #[test]
+    fn the_player_with_most_ratings_is_the_one_that_others_are_compared_with() {
+        assert_eq!(rows().player_columns(), [vec![1.0, 0.0, 0.0, 1.0, 0.0]]);
+    }
+}
