@@ -15,9 +15,10 @@ pub use charts::{
     PlottedPoint, StageShown,
 };
 pub use results::{
-    Between, FactorResult, AskedAgain, CriterionEffect, CriterionResult, Estimated, FactorsSection, FamiliesSection, FamilyMember, FamilyResult,
-    FileSummary, LogSummary, LossReason, LossesSection, LotResult, LotsSection, MadeBy,
-    ProblemShown, RatingShown, Results, Section, SettingsShown, StageResult,
+    AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,
+    FamiliesSection, FamilyMember, FamilyResult, FileSummary, LogSummary, LossReason,
+    LossesSection, LotResult, LotsSection, MadeBy, Predictive, ProblemShown, RatingShown, Results,
+    Section, SettingsShown, Spread, StageResult, SweetSpot, TrueStep,
 };
 pub use tables::{Cell, Table, TableColumn};
 

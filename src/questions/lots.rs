@@ -214,6 +214,15 @@ fn results(study: &Study, rated: &Rated, fitted: &Fitted) -> Vec<LotResult> {
                 low: pooled.map(|pooled| pooled.band.low),
                 high: pooled.map(|pooled| pooled.band.high),
                 lot: count.lot,
+                adjusted: None,
+                good_per_ten: None,
+                good_low: None,
+                good_high: None,
+                cost_per_good: None,
+                p_best: None,
+                p_above: None,
+                spread: None,
+                advice: None,
                 sentence: String::new(),
             };
             result.sentence = words::sentence(&result);
@@ -277,6 +286,7 @@ fn say(
             sd_between: Some(fit.sd_group),
             sd_within: Some(fit.sd_residual),
             icc: Some(fit.intraclass_correlation()),
+            p_spread: None,
             list: results,
         }),
     }

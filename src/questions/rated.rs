@@ -25,8 +25,12 @@ impl RatedRows {
         let rows = study.rating_rows();
         let nameless = rows.player.levels.len();
         let reed = rows.piece.iter().map(|piece| position(scores, *piece)).collect();
-        let player: Vec<usize> =
-            rows.player.codes.iter().map(|code| code.map_or(nameless, |code| code as usize)).collect();
+        let player: Vec<usize> = rows
+            .player
+            .codes
+            .iter()
+            .map(|code| code.map_or(nameless, |code| code as usize))
+            .collect();
         let players = distinct(&player);
         Self { reed, score: rows.score, player, players }
     }
@@ -64,10 +68,10 @@ impl RatedRows {
         codes.sort_unstable();
         codes.dedup();
         let count = |code: &usize| self.player.iter().filter(|player| *player == code).count();
-        let reference = codes.iter().copied().max_by_key(|code| (count(code), std::cmp::Reverse(*code)));
-        let column = |code: usize| {
-            self.player.iter().map(|&player| f64::from(player == code)).collect()
-        };
+        let reference =
+            codes.iter().copied().max_by_key(|code| (count(code), std::cmp::Reverse(*code)));
+        let column =
+            |code: usize| self.player.iter().map(|&player| f64::from(player == code)).collect();
         codes.into_iter().filter(|&code| Some(code) != reference).map(column).collect()
     }
 }

@@ -21,7 +21,7 @@ mod say;
 
 use super::scores::{ReedScores, count_out, reed_scores};
 use super::{Options, Question};
-use crate::finding::{FactorResult, Finding, LeftOut, Verdict};
+use crate::finding::{AskedAgain, FactorResult, Finding, LeftOut, Verdict};
 use crate::problem::Refusal;
 use crate::stats::Estimate;
 use crate::stats::numeric::{inter_quartile_range, standard_deviation};
@@ -210,10 +210,17 @@ fn blank(factor: &Factor) -> FactorResult {
         unit: factor.unit.clone(),
         scope: "no lots".to_owned(),
         between: None,
+        p_levels: None,
+        sweet_spot: None,
+        good_per_ten: None,
         reference: None,
         adjusted_for: Vec::new(),
         tangled_with: Vec::new(),
         kept_share: None,
+        true_step: None,
+        spread: None,
+        asked_again: AskedAgain::default(),
+        stability: None,
         used: 0,
         left_out: Vec::new(),
         not_modelled: None,

@@ -245,7 +245,9 @@ pub(super) fn correlation(a: &[f64], b: &[f64]) -> f64 {
 fn calendar(columns: &Columns, pieces: &[usize]) -> Vec<Block> {
     let days: Option<Vec<i32>> = pieces.iter().map(|&piece| columns.days[piece]).collect();
     let Some(days) = days else { return Vec::new() };
-    let (Some(first), Some(last)) = (days.iter().min(), days.iter().max()) else { return Vec::new() };
+    let (Some(first), Some(last)) = (days.iter().min(), days.iter().max()) else {
+        return Vec::new();
+    };
     let span = last - first;
     let days: Vec<f64> = days.iter().copied().map(f64::from).collect();
     let trend = (span >= TREND_FROM_DAYS).then(|| trend(&days)).flatten();
@@ -261,8 +263,7 @@ fn trend(days: &[f64]) -> Option<Block> {
 }
 
 fn season(days: &[f64]) -> Block {
-    let columns = (0..2)
-        .map(|part| days.iter().map(|&day| annual_harmonic(day)[part]).collect())
-        .collect();
+    let columns =
+        (0..2).map(|part| days.iter().map(|&day| annual_harmonic(day)[part]).collect()).collect();
     Block { key: TIME_OF_YEAR, name: SEASON.to_owned(), columns }
 }

@@ -70,6 +70,8 @@ pub(super) fn finding(
         used: (scores.piece.len(), "reeds"),
         left_out: columns.never_rated.clone(),
         section: Section::Factors(FactorsSection {
+            predictive: None,
+            criteria: Vec::new(),
             list: looked.into_iter().map(|entry| entry.result).collect(),
         }),
     }
