@@ -1,13 +1,10 @@
-//! Fit: one factor's effect among reeds of the same lot, and from lot to lot.
+//! What a fitted effect is per step, and what the data leave of a factor.
 
-use super::super::scores::{ReedScores, group_means};
-use super::model::{FEWEST_CLUSTERS, Model, correlation};
-use super::sample::{Cells, Columns};
+use super::model::{Model, correlation};
 use crate::finding::{Band, Between};
 use crate::stats::Estimate;
-use crate::stats::design::Design;
-use crate::stats::linear::{ClusterRobust, LinearFit, least_squares, least_squares_linfa};
-use crate::stats::numeric::{mean, sum_of_squares, t_quantile, t_two_sided};
+use crate::stats::linear::least_squares;
+use crate::stats::numeric::{mean, sum_of_squares, t_quantile};
 
 /// Less of the factor's variance than this, left after lots and other columns, makes it tangled (a variance
 /// inflation factor above 6.7).
@@ -28,49 +25,6 @@ pub(super) fn band(estimate: &Estimate, step: f64) -> Band {
         half_low: shown.value - half,
         half_high: shown.value + half,
     }
-}
-
-/// The effects of the factor's columns, in their order; none where the other columns explain one or the reeds leave
-/// no degrees of freedom. The point comes from linfa-linear, its error from the orthogonal factorisation.
-pub(super) fn within(model: &Model) -> Vec<Option<Estimate>> {
-    let design = with_own_last(model);
-    let Some((points, fit)) = fitted(&design, &model.scores, &model.raw_scores) else {
-        return vec![None; model.own.len()];
-    };
-    let Ok(robust) = fit.clustered(&model.clusters) else {
-        return vec![None; model.own.len()];
-    };
-    model.own.iter().map(|name| effect(&design, &points, &fit, &robust, name)).collect()
-}
-
-fn effect(
-    design: &Design,
-    points: &[f64],
-    fit: &LinearFit,
-    robust: &ClusterRobust,
-    name: &str,
-) -> Option<Estimate> {
-    let at = design.column(name).ok()?;
-    let robust = robust.contrast(&fit.pick(name).ok()?).ok()?;
-    Some(Estimate { value: points[at], ..robust })
-}
-
-/// With the factor's columns last, it is they that are found to be combinations of the others.
-fn with_own_last(model: &Model) -> Design {
-    let (own, others): (Vec<usize>, Vec<usize>) =
-        (0..model.design.columns()).partition(|&at| model.own.contains(&model.design.names[at]));
-    model.design.select(&[others, own].concat()).without_aliases().0
-}
-
-/// The point fit and the factorisation; none where scores, `raw` before anything was taken out of them, leave no error.
-fn fitted(design: &Design, scores: &[f64], raw: &[f64]) -> Option<(Vec<f64>, LinearFit)> {
-    if scores.len() <= design.columns() + 1 {
-        return None;
-    }
-    let points = least_squares_linfa(design, scores).ok()?;
-    let fit = least_squares(design, scores).ok()?;
-    // what is left of equal scores is rounding and no chance to measure an effect against
-    (fit.residual_sum_of_squares > 1e-20 * sum_of_squares(raw)).then_some((points, fit))
 }
 
 /// What the data leave of the factor once lots and the other columns are taken out.
@@ -144,49 +98,13 @@ fn companions(model: &Model, own: &[Vec<f64>]) -> Vec<String> {
     close.into_iter().filter(|(r, _)| *r >= NAMED_FROM).map(|(_, label)| label).take(3).collect()
 }
 
-/// The effect of a number from lot to lot: the scores on the lots' means of the factor, reeds of a lot as one
-/// cluster. Not adjusted for anything that also differs between lots.
-pub(super) fn between(
-    columns: &Columns,
-    scores: &ReedScores,
-    reeds: &[usize],
-    at: usize,
-) -> Option<Estimate> {
-    let Cells::Number(cells) = &columns.factors[at].1 else { return None };
-    let pieces: Vec<usize> = reeds.iter().map(|&reed| scores.piece[reed]).collect();
-    let lots: Vec<usize> =
-        pieces.iter().filter_map(|&piece| columns.lots[piece].map(|lot| lot as usize)).collect();
-    let values: Vec<f64> = pieces.iter().filter_map(|&piece| cells[piece]).collect();
-    if lots.len() != values.len() || values.len() != reeds.len() {
-        return None;
-    }
-    let means = group_means(&values, &lots);
-    if means.len() < FEWEST_CLUSTERS {
-        return None;
-    }
-    let lot_means: Vec<f64> = lots.iter().map(|lot| means[lot]).collect();
-    let design =
-        Design::builder(reeds.len()).intercept().number(LOT_MEAN, &lot_means).build().ok()?;
-    let outcome: Vec<f64> = reeds.iter().map(|&reed| scores.score[reed]).collect();
-    let (points, fit) = fitted(&design, &outcome, &outcome)?;
-    effect(&design, &points, &fit, &fit.clustered(&lots).ok()?, LOT_MEAN)
-}
-
-const LOT_MEAN: &str = "lot mean";
-
-/// The between-lot effect beside the within-lot one, per `step`, with a comparison of the two: the two
-/// estimates are uncorrelated, so the squares of their errors add (degrees of freedom: Welch 1947, Biometrika 34, 28-35).
-pub(super) fn beside(between: &Estimate, within: Option<&Estimate>, step: f64) -> Between {
+/// The between-lot effect per `step`, with the test of whether it differs from the within-lot one.
+pub(super) fn beside(between: &Estimate, differs: Option<Estimate>, step: f64) -> Between {
     let shown = band(between, step);
     Between {
         estimate: shown.estimate,
         low: shown.low,
         high: shown.high,
-        p_differs: within.map(|within| {
-            let (a, b) = (between.standard_error.powi(2), within.standard_error.powi(2));
-            let df = (a + b).powi(2)
-                / (a * a / between.degrees_of_freedom + b * b / within.degrees_of_freedom);
-            t_two_sided((between.value - within.value) / (a + b).sqrt(), df)
-        }),
+        p_differs: differs.map(|differs| differs.p_value()),
     }
 }

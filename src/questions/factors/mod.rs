@@ -14,11 +14,13 @@
 //! **Refuses** with fewer than eight rated reeds, or where no column may predict anything.
 
 mod effect;
+mod fit;
 mod judge;
 mod model;
 mod sample;
 mod say;
 
+use super::rated::RatedRows;
 use super::scores::{ReedScores, count_out, reed_scores};
 use super::{Options, Question};
 use crate::finding::{AskedAgain, FactorResult, Finding, LeftOut, Verdict};
@@ -27,8 +29,10 @@ use crate::stats::Estimate;
 use crate::stats::numeric::{inter_quartile_range, standard_deviation};
 use crate::study::{Factor, Study};
 use crate::words::factors::FactorWords;
+use rayon::prelude::*;
 
-use effect::{KEPT_SHARE, Left, band, beside, between, left, within};
+use effect::{KEPT_SHARE, Left, band, beside, left};
+use fit::{Answer, Bench};
 use judge::judge;
 use model::{Model, model};
 use sample::{Cells, Columns, FEWEST_IN_LEVEL, MOST_MISSING, Sample, missing_share, sample};
@@ -67,8 +71,10 @@ pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
     let columns = Columns::of(study, &scores);
     refuse(&columns, &scores)?;
     let has_lots = columns.can_compare_within_lots(&scores.piece);
+    let rated = RatedRows::of(study, &scores);
+    let look = |at| look(&columns, &scores, &rated, at, has_lots);
     let mut looked: Vec<Looked> =
-        (0..columns.factors.len()).flat_map(|at| look(&columns, &scores, at, has_lots)).collect();
+        (0..columns.factors.len()).into_par_iter().flat_map_iter(look).collect();
     judge(&mut looked, study.settings().worthwhile);
     put_in_words(&mut looked, study);
     Ok(say::finding(study, &columns, &scores, looked, has_lots))
@@ -105,7 +111,13 @@ fn refuse(columns: &Columns, scores: &ReedScores) -> Result<(), Refusal> {
 }
 
 /// Fits one factor: one entry for a number, one a level for a choice.
-fn look(columns: &Columns, scores: &ReedScores, at: usize, has_lots: bool) -> Vec<Looked> {
+fn look(
+    columns: &Columns,
+    scores: &ReedScores,
+    rated: &RatedRows,
+    at: usize,
+    has_lots: bool,
+) -> Vec<Looked> {
     let all: Vec<usize> = (0..scores.piece.len()).collect();
     let (factor, cells) = &columns.factors[at];
     if let Some(why) = not_modelled(factor, cells, scores, &all) {
@@ -125,14 +137,17 @@ fn look(columns: &Columns, scores: &ReedScores, at: usize, has_lots: bool) -> Ve
         return vec![described(columns, at, LeftOut { why, n: sample.reeds.len() }, scores)];
     };
     let left = left(&model, &model.raw);
-    let effects = within(&model);
-    let between = if has_lots { between(columns, scores, &sample.reeds, at) } else { None };
-    let fitted = Fitted { columns, at, sample: &sample, model: &model, left: &left, has_lots };
-    effects
-        .into_iter()
-        .enumerate()
-        .map(|(own, effect)| fitted.looked(own, effect, between))
-        .collect()
+    let answer = Bench::new(&model, rated.of_reeds(&sample.reeds)).headline();
+    let fitted = Fitted {
+        columns,
+        at,
+        sample: &sample,
+        model: &model,
+        left: &left,
+        answer: answer.as_ref(),
+        has_lots,
+    };
+    (0..model.own.len()).map(|own| fitted.looked(own)).collect()
 }
 
 /// Why a factor is described and not modelled.
@@ -235,11 +250,15 @@ struct Fitted<'a> {
     sample: &'a Sample,
     model: &'a Model,
     left: &'a Left,
+    answer: Option<&'a Answer>,
     has_lots: bool,
 }
 
 impl Fitted<'_> {
-    fn looked(&self, own: usize, effect: Option<Estimate>, between: Option<Estimate>) -> Looked {
+    fn looked(&self, own: usize) -> Looked {
+        let effect = self.answer.and_then(|answer| answer.effect(own));
+        let between = self.answer.and_then(Answer::between);
+        let differs = self.answer.and_then(Answer::between_less_within);
         let (factor, cells) = &self.columns.factors[self.at];
         let step = self.step(factor);
         let tangled = self.left.kept < KEPT_SHARE;
@@ -262,9 +281,7 @@ impl Fitted<'_> {
             df: headline.map(|estimate| estimate.degrees_of_freedom),
             step: is_number.then_some(step),
             scope: self.scope(fixed_by_lot).to_owned(),
-            between: between.as_ref().map(|between| {
-                beside(between, if fixed_by_lot { None } else { effect.as_ref() }, step)
-            }),
+            between: between.as_ref().map(|between| beside(between, differs, step)),
             adjusted_for: self.model.adjusted_for.clone(),
             tangled_with: if tangled { self.tangled_with() } else { Vec::new() },
             kept_share: Some(self.left.kept),

@@ -1,8 +1,7 @@
 //! The columns of one factor's model, and its fit.
 //!
-//! Reeds of the same lot are compared with each other: every column and the scores are taken as deviations from the
-//! mean of their lot, which is the least-squares fit with a level for each lot. Errors are cluster-robust (CR2)
-//! with lots as clusters; with under five lots, or none, each reed is its own cluster.
+//! Reeds of the same lot are compared with each other: every column is taken as deviations from the mean of its lot. Where nothing deviates at random the
+//! model is least squares on the reeds' scores with cluster-robust errors (CR2), lots as clusters; with under five lots, or none, each reed is its own.
 
 use super::super::scores::{ReedScores, centred_within};
 use super::sample::{Cells, Columns, Sample};
@@ -46,6 +45,31 @@ pub(super) struct Model {
     /// The factor's own columns before anything was taken out of them.
     pub raw: Vec<Vec<f64>>,
     pub lots: usize,
+    /// Code of each reed's lot; 0 where there are none.
+    pub lot: Vec<usize>,
+}
+
+impl Model {
+    /// The factor's columns, as deviations from the mean of the lot.
+    pub fn own_columns(&self) -> Vec<Vec<f64>> {
+        self.columns_where(|name| self.own.contains(name)).into_iter().map(|(_, column)| column).collect()
+    }
+
+    /// What is adjusted for, as deviations from the mean of the lot.
+    pub fn adjuster_columns(&self) -> Vec<(String, Vec<f64>)> {
+        let levels = format!("{LEVELS}.");
+        self.columns_where(|name| !self.own.contains(name) && !name.starts_with(&levels))
+    }
+
+    /// What is adjusted for and, where reeds are the clusters, the level of each lot.
+    pub fn columns_beside_own(&self) -> Vec<(String, Vec<f64>)> {
+        self.columns_where(|name| !self.own.contains(name))
+    }
+
+    fn columns_where(&self, wanted: impl Fn(&String) -> bool) -> Vec<(String, Vec<f64>)> {
+        let names = self.design.names.iter().enumerate().filter(|(_, name)| wanted(name));
+        names.map(|(at, name)| (name.clone(), self.design.matrix.column(at).to_vec())).collect()
+    }
 }
 
 /// A named group of columns that enter or stay out together.
@@ -83,7 +107,7 @@ pub(super) fn model(
         design = with_block(design, block);
     }
     let clusters = if by_lot {
-        lot
+        lot.clone()
     } else {
         // reeds are the clusters, so the lots' levels must count in each reed's leverage
         design = with_block(design, &levels_of(&group));
@@ -101,6 +125,7 @@ pub(super) fn model(
         crowded_out,
         raw,
         lots: if has_lots { lots } else { 0 },
+        lot: group,
     })
 }
 
