@@ -1,6 +1,7 @@
 //! Errors for rows that come in clusters.
 
 use super::LinearFit;
+use super::coordinates::Coordinates;
 use crate::stats::error::{StatsError, require_length};
 use crate::stats::estimate::{Estimate, JointTest};
 use nalgebra::{DMatrix, DVector};
@@ -20,30 +21,60 @@ const FULL: f64 = 1e-9;
 /// `tr(B)^2 / tr(B^2)` (Satterthwaite 1946), where `B_gh = u_g'u_h`, `u_g = (I - Q Q')_g A_g Q_g d`; both traces are sums over clusters of `p x p` terms.
 #[derive(Debug, Clone)]
 pub struct ClusterRobust<'fit> {
-    fit: &'fit LinearFit,
-    clusters: Vec<Cluster>,
+    fit: &'fit dyn Coordinates,
+    rows: usize,
+    clusters: Vec<ClusterScore>,
 }
 
-/// Of one cluster: the eigenvectors `V` (`p x r`) of its `Q_g'Q_g`, the eigenvalues, and its adjusted score `Q_g' A_g e_g`.
+/// Corrections of the plain cluster-robust error for few clusters, where CR2 is not wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ClusterCorrection {
+    /// None (Liang & Zeger 1986, Biometrika 73, 13-22): too small with few clusters.
+    Cr0,
+    /// The variance times `G / (G - 1)`.
+    Cr1,
+    /// The variance times `G / (G - 1) (n - 1) / (n - p)`, what several programs give.
+    Cr1s,
+}
+
+/// Of one cluster: the eigenvectors `V` (`p x r`) of its `Q_g'Q_g`, the eigenvalues, its score `Q_g' e_g` and its adjusted score `Q_g' A_g e_g`.
 #[derive(Debug, Clone)]
-struct Cluster {
+pub(crate) struct ClusterScore {
     vectors: DMatrix<f64>,
     values: Vec<f64>,
+    plain: DVector<f64>,
     score: DVector<f64>,
 }
 
-impl<'fit> ClusterRobust<'fit> {
-    pub(super) fn new(fit: &'fit LinearFit, codes: &[usize]) -> Result<Self, StatsError> {
-        require_length("the list of clusters", fit.residuals.len(), codes.len())?;
+impl LinearFit {
+    /// Errors that allow rows of one cluster to resemble each other; see [`ClusterRobust`].
+    ///
+    /// # Errors
+    /// `LengthMismatch`; `TooFewGroups` under three clusters.
+    pub fn clustered(&self, clusters: &[usize]) -> Result<ClusterRobust<'_>, StatsError> {
+        require_length("the list of clusters", self.residuals.len(), clusters.len())?;
         let mut rows: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
-        for (row, &code) in codes.iter().enumerate() {
+        for (row, &code) in clusters.iter().enumerate() {
             rows.entry(code).or_default().push(row);
         }
-        if rows.len() < FEWEST_CLUSTERS {
-            return Err(StatsError::TooFewGroups { found: rows.len(), needed: FEWEST_CLUSTERS });
+        let scores = rows.values().map(|rows| ClusterScore::from_rows(self, rows)).collect();
+        ClusterRobust::new(self, self.residuals.len(), scores)
+    }
+}
+
+impl<'fit> ClusterRobust<'fit> {
+    pub(crate) fn new(
+        fit: &'fit dyn Coordinates,
+        rows: usize,
+        clusters: Vec<ClusterScore>,
+    ) -> Result<Self, StatsError> {
+        if clusters.len() < FEWEST_CLUSTERS {
+            return Err(StatsError::TooFewGroups {
+                found: clusters.len(),
+                needed: FEWEST_CLUSTERS,
+            });
         }
-        let clusters = rows.values().map(|rows| Cluster::new(fit, rows)).collect();
-        Ok(Self { fit, clusters })
+        Ok(Self { fit, rows, clusters })
     }
 
     /// How many clusters there are.
@@ -70,6 +101,32 @@ impl<'fit> ClusterRobust<'fit> {
             value: self.fit.combine(contrast),
             standard_error: variance.sqrt(),
             degrees_of_freedom,
+        })
+    }
+
+    /// `c'b` with the error of a simpler correction and one degree of freedom less than there are clusters.
+    ///
+    /// # Errors
+    /// `LengthMismatch`, `NotFinite` for the contrast.
+    pub fn corrected(
+        &self,
+        contrast: &[f64],
+        correction: ClusterCorrection,
+    ) -> Result<Estimate, StatsError> {
+        let direction = DVector::from_vec(self.fit.direction(contrast)?);
+        let variance: f64 = self.clusters.iter().map(|c| c.plain.dot(&direction).powi(2)).sum();
+        let (groups, rows) = (self.clusters.len() as f64, self.rows as f64);
+        let factor = match correction {
+            ClusterCorrection::Cr0 => 1.0,
+            ClusterCorrection::Cr1 => groups / (groups - 1.0),
+            ClusterCorrection::Cr1s => {
+                groups / (groups - 1.0) * (rows - 1.0) / (rows - contrast.len() as f64)
+            }
+        };
+        Ok(Estimate {
+            value: self.fit.combine(contrast),
+            standard_error: (factor * variance).sqrt(),
+            degrees_of_freedom: groups - 1.0,
         })
     }
 
@@ -109,7 +166,7 @@ impl<'fit> ClusterRobust<'fit> {
 }
 
 /// `z' S^{-1} z` by Cholesky; `None` where `S` is singular.
-fn quadratic_form(matrix: DMatrix<f64>, vector: &DVector<f64>) -> Option<f64> {
+pub(super) fn quadratic_form(matrix: DMatrix<f64>, vector: &DVector<f64>) -> Option<f64> {
     let scale = matrix.diagonal().max();
     let factor = matrix.cholesky()?;
     let lower = factor.l();
@@ -120,16 +177,28 @@ fn quadratic_form(matrix: DMatrix<f64>, vector: &DVector<f64>) -> Option<f64> {
     Some(lower.solve_lower_triangular(vector)?.norm_squared())
 }
 
-impl Cluster {
-    fn new(fit: &LinearFit, rows: &[usize]) -> Self {
+impl ClusterScore {
+    fn from_rows(fit: &LinearFit, rows: &[usize]) -> Self {
         let block =
             DMatrix::from_fn(rows.len(), fit.q.ncols(), |row, column| fit.q[(rows[row], column)]);
         let residuals = DVector::from_iterator(rows.len(), rows.iter().map(|&r| fit.residuals[r]));
+        let plain = block.tr_mul(&residuals);
         let (vectors, values) = eigen(&block);
-        let inner = vectors.tr_mul(&block.tr_mul(&residuals));
+        Self::new(vectors, values, plain)
+    }
+
+    /// From `Q_g'Q_g` (`p x p`) and `Q_g'e_g`.
+    pub(crate) fn from_products(gram: DMatrix<f64>, plain: DVector<f64>) -> Self {
+        let decomposition = gram.symmetric_eigen();
+        let values = decomposition.eigenvalues.iter().map(|value| value.clamp(0.0, 1.0)).collect();
+        Self::new(decomposition.eigenvectors, values, plain)
+    }
+
+    fn new(vectors: DMatrix<f64>, values: Vec<f64>, plain: DVector<f64>) -> Self {
+        let inner = vectors.tr_mul(&plain);
         let weights = values.iter().map(|&value| inverse_power(value, 0.5));
         let weighted = DVector::from_iterator(values.len(), weights).component_mul(&inner);
-        Self { score: &vectors * weighted, vectors, values }
+        Self { score: &vectors * weighted, vectors, values, plain }
     }
 
     /// `V f(L) V' d` for a function of the eigenvalues.
@@ -179,9 +248,9 @@ struct Moments {
 }
 
 impl Moments {
-    fn new(clusters: &[Cluster], directions: &DMatrix<f64>) -> Self {
+    fn new(clusters: &[ClusterScore], directions: &DMatrix<f64>) -> Self {
         let columns: Vec<DVector<f64>> = directions.column_iter().map(|d| d.into_owned()).collect();
-        let apply = |cluster: &Cluster, power: f64| {
+        let apply = |cluster: &ClusterScore, power: f64| {
             let each = columns.iter().map(|direction| {
                 cluster.apply(direction, |value| value * inverse_power(value, power))
             });
@@ -310,6 +379,21 @@ mod tests {
         let mixed = robust.joint(&ndarray::array![[0.0, 1.0, 3.0], [0.0, 2.0, -1.0]]).unwrap();
         assert!((plain.statistic - mixed.statistic).abs() < 1e-9);
         assert!((plain.denominator - mixed.denominator).abs() < 1e-9);
+    }
+
+    #[test]
+    fn clusters_of_one_row_without_correction_are_the_errors_of_unequal_spread() {
+        let (design, outcome, _) = example();
+        let fit = least_squares(&design, &outcome).unwrap();
+        let rows: Vec<usize> = (0..14).collect();
+        let contrast = [0.0, 1.0, 0.0];
+        let robust = fit.clustered(&rows).unwrap();
+        let plain = robust.corrected(&contrast, ClusterCorrection::Cr0).unwrap().standard_error;
+        let rows = fit.heteroskedastic(super::super::RowCorrection::Hc0).unwrap();
+        assert!((plain - rows.contrast(&contrast).unwrap().standard_error).abs() < 1e-13);
+        let raised = robust.corrected(&contrast, ClusterCorrection::Cr1).unwrap();
+        assert!((raised.standard_error / plain - (14.0_f64 / 13.0).sqrt()).abs() < 1e-13);
+        assert_eq!(raised.degrees_of_freedom, 13.0);
     }
 
     #[test]
