@@ -4,6 +4,10 @@ use crate::reference::case::{Case, Check};
 use canewright::stats::Estimate;
 use canewright::stats::cluster::{k_means, mean_silhouette};
 use canewright::stats::components::{Scaling, principal_components};
+use canewright::stats::describe::{
+    coefficient_of_variation, excess_kurtosis, median_absolute_deviation, shapiro_wilk, skewness,
+    trimmed_mean,
+};
 use canewright::stats::multiplicity::{benjamini_hochberg, holm};
 use canewright::stats::numeric::{
     autocorrelation, inter_quartile_range, mean, median, quantile, standard_deviation, variance,
@@ -52,7 +56,12 @@ fn the_summary_of_precipitation_agrees(case: &mut Case) {
     case.compare("max", quantile(&values, 1.0).unwrap());
     case.compare("ci95_lo", low);
     case.compare("ci95_hi", high);
-    case.later(["mad_scaled", "skew_g1", "exkurt_g2", "cv", "trimmed_mean_10", "shapiro_w"]);
+    case.compare("mad_scaled", median_absolute_deviation(&values).unwrap());
+    case.compare("skew_g1", skewness(&values).unwrap());
+    case.compare("exkurt_g2", excess_kurtosis(&values).unwrap());
+    case.compare("cv", coefficient_of_variation(&values).unwrap());
+    case.compare("trimmed_mean_10", trimmed_mean(&values, 0.1).unwrap());
+    case.compare("shapiro_w", shapiro_wilk(&values).unwrap().statistic);
 }
 
 fn adjusted_p_values_agree(case: &mut Case) {

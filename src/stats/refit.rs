@@ -1,0 +1,1 @@
+//! Least squares again and again from the cross-products of the groups.
