@@ -1,1 +1,0 @@
-//! Least squares again and again from the cross-products of the groups.
