@@ -32,11 +32,11 @@ impl Packed {
         self.groups.chunks_exact(self.columns)
     }
 
-    /// Adds the point at `place` to a sum over points.
-    fn add_to(&self, place: usize, sums: &mut [f64]) {
+    /// Adds the point at `place`, so many times, to a sum over points.
+    fn add_to(&self, place: usize, times: f64, sums: &mut [f64]) {
         let group = &self.groups[place / LANES * self.columns..][..self.columns];
         for (sum, column) in sums.iter_mut().zip(group) {
-            *sum += column[place % LANES];
+            *sum += times * column[place % LANES];
         }
     }
 }
@@ -60,6 +60,10 @@ pub(super) struct Parting {
     pub memberships: Vec<usize>,
     /// `k x p`, one centre after the other.
     centres: Vec<f64>,
+    /// Sums of the points of every cluster, as the centres; empty where they have to be computed anew.
+    sums: Vec<f64>,
+    /// Points that moved since the sums were right, with the cluster they left.
+    moves: Vec<(usize, usize)>,
     /// Squared distance of every point from its centre.
     distances: Vec<f64>,
     /// Their sum.
@@ -76,7 +80,7 @@ impl Parting {
             let chosen = drawn(&distances, generator);
             let start = centres.len();
             centres.resize(start + points.columns, 0.0);
-            points.add_to(chosen, &mut centres[start..]);
+            points.add_to(chosen, 1.0, &mut centres[start..]);
             let first = start == 0;
             for (group, nearest) in points.groups().zip(distances.chunks_mut(LANES)) {
                 let squares = squared_distances(group, &centres[start..]);
@@ -85,10 +89,20 @@ impl Parting {
                 }
             }
         }
-        let mut parting =
-            Self { memberships: vec![0; points.rows], centres, distances, within: f64::INFINITY };
+        let mut parting = Self::at(centres, points.rows);
         parting.assign(points);
         parting
+    }
+
+    fn at(centres: Vec<f64>, rows: usize) -> Self {
+        Self {
+            memberships: vec![0; rows],
+            centres,
+            sums: Vec::new(),
+            moves: Vec::new(),
+            distances: vec![0.0; rows],
+            within: f64::INFINITY,
+        }
     }
 
     /// Steps until no point moves or a step gains less than the share `least_gain`; whether that was reached within `most` steps.
@@ -112,11 +126,14 @@ impl Parting {
                 return false;
             }
             let old = self.clone();
+            // the sums of all points anew, so that no rounding of earlier moves stays
+            self.sums.clear();
             self.centre(points);
             self.assign(points);
             if !self.transfer(points) {
                 return true;
             }
+            self.sums.clear();
             self.centre(points);
             self.assign(points);
             // what only rounding says is a gain is none
@@ -136,7 +153,7 @@ impl Parting {
         let mut moved = false;
         for place in self.restless(points, &sizes) {
             point.fill(0.0);
-            points.add_to(place, &mut point);
+            points.add_to(place, 1.0, &mut point);
             let own = self.memberships[place];
             let better = self.better_home(&point, own, &sizes);
             if let Some(other) = better {
@@ -213,35 +230,54 @@ impl Parting {
 
     /// Gives every point to its nearest centre; whether any moved.
     fn assign(&mut self, points: &Packed) -> bool {
-        let mut moved = false;
+        let before = self.moves.len();
         let places = self.memberships.chunks_mut(LANES).zip(self.distances.chunks_mut(LANES));
-        for (group, (memberships, distances)) in points.groups().zip(places) {
+        for (number, (group, (memberships, distances))) in points.groups().zip(places).enumerate() {
             let (least, nearest) = nearest_of(group, &self.centres, points.columns);
             for lane in 0..memberships.len() {
-                moved |= memberships[lane] != nearest[lane] as usize;
-                memberships[lane] = nearest[lane] as usize;
+                let (old, new) = (memberships[lane], nearest[lane] as usize);
+                if old != new {
+                    self.moves.push((number * LANES + lane, old));
+                    memberships[lane] = new;
+                }
                 distances[lane] = least[lane];
             }
         }
         self.within = self.distances.iter().sum();
-        moved
+        self.moves.len() > before
     }
 
     /// Moves every centre to the mean of its points. An empty cluster takes the point farthest from its centre.
     fn centre(&mut self, points: &Packed) {
-        let count = self.centres.len() / points.columns;
-        let mut sizes = vec![0.0_f64; count];
+        let mut sizes = vec![0.0_f64; self.centres.len() / points.columns];
         self.memberships.iter().for_each(|&cluster| sizes[cluster] += 1.0);
         while let Some(empty) = sizes.iter().position(|&size| size == 0.0) {
+            self.sums.clear();
             self.fill(empty, &mut sizes);
         }
-        self.centres.fill(0.0);
-        for (place, &cluster) in self.memberships.iter().enumerate() {
-            points.add_to(place, &mut self.centres[cluster * points.columns..]);
+        self.add_up(points);
+        let centres = self.centres.chunks_mut(points.columns);
+        for ((centre, sums), size) in centres.zip(self.sums.chunks(points.columns)).zip(sizes) {
+            centre.iter_mut().zip(sums).for_each(|(value, sum)| *value = sum / size);
         }
-        for (centre, size) in self.centres.chunks_mut(points.columns).zip(sizes) {
-            centre.iter_mut().for_each(|value| *value /= size);
+    }
+
+    /// Brings the sums up to date: from the moves where they are few, else from all points, which also takes out the rounding of earlier moves.
+    fn add_up(&mut self, points: &Packed) {
+        let columns = points.columns;
+        if self.sums.is_empty() || self.moves.len() > points.rows / 4 {
+            self.sums = vec![0.0; self.centres.len()];
+            for (place, &cluster) in self.memberships.iter().enumerate() {
+                points.add_to(place, 1.0, &mut self.sums[cluster * columns..]);
+            }
+        } else {
+            for &(place, old) in &self.moves {
+                let new = self.memberships[place];
+                points.add_to(place, -1.0, &mut self.sums[old * columns..]);
+                points.add_to(place, 1.0, &mut self.sums[new * columns..]);
+            }
         }
+        self.moves.clear();
     }
 
     fn fill(&mut self, empty: usize, sizes: &mut [f64]) {
@@ -324,12 +360,8 @@ mod tests {
     fn a_single_point_moves_where_steps_see_no_gain() {
         // 1.2 is nearer to its own centre 2.25 than to the zeros, but at home it costs 2 x 1.05^2 and with the three zeros 3/4 x 1.2^2
         let points = Packed::new(&array![[0.0], [0.0], [0.0], [1.2], [3.3]], 0..5);
-        let start = || Parting {
-            memberships: vec![0, 0, 0, 1, 1],
-            centres: vec![0.0, 2.25],
-            distances: vec![0.0; 5],
-            within: f64::INFINITY,
-        };
+        let start =
+            || Parting { memberships: vec![0, 0, 0, 1, 1], ..Parting::at(vec![0.0, 2.25], 5) };
         let (mut steps, mut single) = (start(), start());
         assert!(steps.improve(&points, 0.0, 10));
         assert_eq!(steps.memberships, [0, 0, 0, 1, 1]);
@@ -341,12 +373,8 @@ mod tests {
     #[test]
     fn an_empty_cluster_takes_the_farthest_point_of_a_cluster_with_points_to_spare() {
         let points = Packed::new(&array![[0.0], [1.0], [9.0]], 0..3);
-        let mut parting = Parting {
-            memberships: vec![0, 0, 0],
-            centres: vec![0.0, 50.0],
-            distances: vec![0.0, 1.0, 81.0],
-            within: 82.0,
-        };
+        let mut parting =
+            Parting { distances: vec![0.0, 1.0, 81.0], ..Parting::at(vec![0.0, 50.0], 3) };
         assert!(parting.improve(&points, 0.0, 10));
         assert_eq!(parting.memberships, [0, 0, 1]);
         assert_eq!(parting.within, 0.5);

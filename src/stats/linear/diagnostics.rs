@@ -96,7 +96,7 @@ mod tests {
         let (x, y) = ([1.0, 2.0, 3.0, 5.0, 9.0], [2.0, 1.0, 4.0, 3.0, 8.0]);
         let all = fit(&x, &y);
         let distances = all.cooks_distances().unwrap();
-        for row in 0..5 {
+        for (row, distance) in distances.iter().enumerate() {
             let kept = |values: &[f64]| -> Vec<f64> {
                 (0..5).filter(|&other| other != row).map(|other| values[other]).collect()
             };
@@ -108,7 +108,7 @@ mod tests {
                 })
                 .sum();
             let expected = moved / (2.0 * all.residual_standard_deviation().powi(2));
-            assert!((distances[row] - expected).abs() < 1e-12);
+            assert!((distance - expected).abs() < 1e-12);
         }
     }
 

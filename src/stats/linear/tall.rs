@@ -210,9 +210,8 @@ mod tests {
         let mut generator = stream(11, 0);
         let mut columns: Vec<Vec<f64>> =
             (0..6).map(|_| (0..rows).map(|_| 3.0 + generator.random::<f64>()).collect()).collect();
-        for row in 0..rows {
-            columns[5][row] = tie * columns[4][row] + (1.0 - tie) * columns[5][row];
-        }
+        let own = columns[5].iter().zip(&columns[4]);
+        columns[5] = own.map(|(own, other)| tie * other + (1.0 - tie) * own).collect();
         let outcome =
             (0..rows).map(|row| columns[0][row] - columns[4][row] + generator.random::<f64>());
         let outcome = outcome.collect();
