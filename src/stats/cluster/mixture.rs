@@ -54,8 +54,8 @@ pub struct Mixture {
 }
 
 /// Mixture of `count` Gaussians by maximum likelihood (Dempster, Laird & Rubin 1977; Fraley & Raftery 2002, Journal of the American Statistical Association 97,
-/// 611-631). The likelihood has no bound where a component may shrink to a point, so the answer is the highest of the maxima reached from k-means: once from its
-/// best parting, and `restarts - 1` times from that of a single start. A start in which a component collapses (in some direction less than a thousandth of the
+/// 611-631). The likelihood has no bound where a component may shrink to a point, so the answer is the highest of the maxima reached from k-means: once from
+/// its best parting, and `restarts - 1` times from that of a single start. A start in which a component collapses (in some direction less than a thousandth of the
 /// column's spread) does not count.
 ///
 /// # Errors

@@ -56,8 +56,8 @@ impl DesignBuilder {
         self
     }
 
-    /// Sum-to-zero contrasts: one column `name: level` for every level but the last by name, 1 on its own rows and -1 on those of the last level. A coefficient is
-    /// the level's difference from the unweighted mean of all levels, the last level's is minus their sum; beside an intercept that is then this mean. A
+    /// Sum-to-zero contrasts: one column `name: level` for every level but the last by name, 1 on its own rows and -1 on those of the last level. A coefficient
+    /// is the level's difference from the unweighted mean of all levels, the last level's is minus their sum; beside an intercept that is then this mean. A
     /// factor with one level adds no column.
     pub fn choice_about_mean(mut self, name: &str, levels: &[String]) -> Self {
         let mut distinct: Vec<&String> = levels.iter().collect();

@@ -1,6 +1,7 @@
 //! Least squares, with errors that fit the data at hand.
 
 mod cluster_robust;
+mod cluster_score;
 mod collinearity;
 mod coordinates;
 mod diagnostics;
@@ -18,6 +19,6 @@ pub use fit::{LinearFit, least_squares};
 pub use heteroskedastic::{Heteroskedastic, RowCorrection};
 pub use linfa_fit::least_squares_linfa;
 
-pub(crate) use cluster_robust::ClusterScore;
+pub(crate) use cluster_score::ClusterScore;
 
 pub(crate) use coordinates::Coordinates;

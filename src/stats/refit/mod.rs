@@ -4,8 +4,8 @@
 //! group, and fits to groups drawn with replacement.
 //!
 //! **What it costs in digits.** The columns are centred (beside an intercept) and brought to unit spread before their products are factored, so units and
-//! origins cost nothing; but products square what collinearity is left. A coefficient loses about as many digits as its variance inflation factor has, where the
-//! row-wise fit loses half as many: an inflation of 10^4 leaves some 11 digits. Beyond 10^10 it is refused. Sums of squared errors lose the digits of
+//! origins cost nothing; but products square what collinearity is left. A coefficient loses about as many digits as its variance inflation factor has, where
+//! the row-wise fit loses half as many: an inflation of 10^4 leaves some 11 digits. Beyond 10^10 it is refused. Sums of squared errors lose the digits of
 //! `1 / (1 - R^2)` besides.
 
 mod bootstrap;
