@@ -254,3 +254,23 @@ fn a_row_a_group_is_as_good_as_any() {
     );
     assert!(matches!(refit.lot_bootstrap(0, 1), Err(StatsError::OutOfRange { .. })));
 }
+
+#[test]
+fn collinear_columns_cost_the_digits_that_are_said_and_no_more() {
+    let mut generator = stream(5, 0);
+    for (share, digits) in [(1e-2, 9.5), (1e-4, 5.5)] {
+        // variance inflation of about 1 / share^2
+        let x: Vec<f64> = (0..200).map(|_| generator.random::<f64>()).collect();
+        let z: Vec<f64> = x.iter().map(|x| x + share * generator.random::<f64>()).collect();
+        let outcome: Vec<f64> = x.iter().map(|x| x + generator.random::<f64>()).collect();
+        let design = Design::builder(200).intercept().number("x", &x).number("z", &z);
+        let design = design.build().unwrap();
+        let groups: Vec<usize> = (0..200).map(|row| row % 10).collect();
+        let refit = Refit::new(&Products::new(&design, &outcome, &groups).unwrap()).unwrap();
+        let (fast, slow) = (refit.fit().unwrap(), least_squares(&design, &outcome).unwrap());
+        for (a, b) in fast.coefficients.iter().zip(&slow.coefficients) {
+            let error = (a / b - 1.0).abs();
+            assert!(error < 10_f64.powf(-digits), "{share} {error:e}");
+        }
+    }
+}
