@@ -50,6 +50,9 @@ pub enum StatsError {
     /// The library underneath refused.
     #[error("{what}: {message}")]
     Backend { what: String, message: String },
+    /// Fewer of something than the method can work with.
+    #[error("{found} {what}; at least {needed} are needed")]
+    TooFew { what: String, found: usize, needed: usize },
 }
 
 /// Refuses an empty slice and any value that is not finite.
@@ -69,6 +72,14 @@ pub(crate) fn require_length(what: &str, expected: usize, found: usize) -> Resul
         return Ok(());
     }
     Err(StatsError::LengthMismatch { what: what.into(), expected, found })
+}
+
+/// Refuses fewer of something than are needed.
+pub(crate) fn require_count(what: &str, needed: usize, found: usize) -> Result<(), StatsError> {
+    if found >= needed {
+        return Ok(());
+    }
+    Err(StatsError::TooFew { what: what.into(), found, needed })
 }
 
 /// Refuses a probability or level outside the open interval (0, 1).
