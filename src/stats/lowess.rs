@@ -22,6 +22,9 @@ impl Default for LowessOptions {
     }
 }
 
+/// Distances and residuals over this share of their limit count as beyond it (Cleveland 1981, The American Statistician 35, 54): weights near zero would
+/// otherwise decide a line through points that are all nearly left out.
+const NEARLY_OUT: f64 = 0.999;
 /// Residuals whose middle is below this share of their mean are an exact fit and show no outliers.
 const EXACT_FIT: f64 = 1e-7;
 /// Local spread of `x` below this share of its range is too small for a slope, and the local mean is taken.
@@ -31,6 +34,9 @@ const NO_SLOPE: f64 = 1e-3;
 /// squares over the nearest `span n` points with tricube weights `(1 - (d / h)^3)^3`, `h` the distance to the farthest of them; then passes with bisquare
 /// weights `(1 - (e / 6 m)^2)^2` of the residuals `e`, `m` the median of their sizes. Returns the curve at each point, in the order of the points, in the
 /// unit of `y`; points with the same `x` have the same value.
+///
+/// A few outliers do not move the curve. One that is tens of thousands of times as far off as the rest spoils the first pass for its whole neighbourhood, and the
+/// curve then follows it at its own place, as in Cleveland's program.
 ///
 /// # Errors
 /// `LengthMismatch`, `Empty`, `NotFinite`; `TooFew` under two points; `NoVariation` where all `x` are equal; `OutOfRange` for a span outside 0 to 1 or a negative
@@ -118,13 +124,7 @@ impl Sorted {
     }
 
     /// The curve at all points, for given robustness weights.
-    fn pass(
-        &self,
-        anchors: &[Range<usize>],
-        near: usize,
-        range: f64,
-        robust: &[f64],
-    ) -> Vec<f64> {
+    fn pass(&self, anchors: &[Range<usize>], near: usize, range: f64, robust: &[f64]) -> Vec<f64> {
         let mut curve = vec![0.0; self.x.len()];
         let mut window = 0..near;
         let mut before: Option<Range<usize>> = None;
@@ -164,7 +164,8 @@ impl Sorted {
         // equal x beyond the window count as well; without any distance they are all there is
         let rows = if h == 0.0 { anchor.clone() } else { window.clone() };
         let step = |row: usize| if h == 0.0 { 0.0 } else { (self.x[row] - at) / h };
-        let weight = |row: usize| (1.0 - step(row).abs().powi(3)).max(0.0).powi(3) * robust[row];
+        let tricube = |d: f64| if d > NEARLY_OUT { 0.0 } else { (1.0 - d.powi(3)).powi(3) };
+        let weight = |row: usize| tricube(step(row).abs()) * robust[row];
         let (mut total, mut of_x, mut of_y) = (0.0, 0.0, 0.0);
         for row in rows.clone() {
             let w = weight(row);
@@ -203,13 +204,14 @@ impl Sorted {
 
     /// Bisquare weights of the residuals; none where the curve fits exactly.
     fn robust_weights(&self, curve: &[f64]) -> Result<Option<Vec<f64>>, StatsError> {
-        let residuals: Vec<f64> = self.y.iter().zip(curve).map(|(y, fit)| (y - fit).abs()).collect();
+        let residuals: Vec<f64> =
+            self.y.iter().zip(curve).map(|(y, fit)| (y - fit).abs()).collect();
         let scale = 6.0 * median(&residuals)?;
         if scale <= EXACT_FIT * mean(&residuals)? {
             return Ok(None);
         }
-        let bisquare = |residual: &f64| (1.0 - (residual / scale).powi(2)).max(0.0).powi(2);
-        Ok(Some(residuals.iter().map(bisquare).collect()))
+        let bisquare = |u: f64| if u > NEARLY_OUT { 0.0 } else { (1.0 - u * u).powi(2) };
+        Ok(Some(residuals.iter().map(|residual| bisquare(residual / scale)).collect()))
     }
 }
 
@@ -241,14 +243,32 @@ mod tests {
         }
     }
 
-    #[test]
-    fn one_wild_point_does_not_pull_the_curve() {
+    fn waves_with(wild: f64) -> (Vec<f64>, Vec<f64>) {
         let x: Vec<f64> = (0..40).map(f64::from).collect();
         let mut y: Vec<f64> = x.iter().map(|x| 0.5 * x + 0.1 * (7.0 * x).sin()).collect();
-        let calm = lowess(&x, &y, &EVERY_POINT).unwrap();
-        y[20] = 1e6;
-        let pulled = lowess(&x, &y, &EVERY_POINT).unwrap();
-        assert!(calm.iter().zip(&pulled).all(|(a, b)| (a - b).abs() < 0.1));
+        y[20] = wild;
+        (x, y)
+    }
+
+    #[test]
+    fn one_wild_point_does_not_pull_the_curve() {
+        let (x, y) = waves_with(100.0);
+        let found = lowess(&x, &y, &EVERY_POINT).unwrap();
+        assert!(x.iter().zip(&found).all(|(x, fit)| (fit - 0.5 * x).abs() < 0.1));
+        // R 4.2.2: stats::lowess(x, y, f = .5, iter = 3, delta = 0)
+        for (place, fit) in [(19, 9.489304142), (20, 9.988461667), (21, 10.491956475)] {
+            assert!((found[place] - fit).abs() < 1e-8);
+        }
+    }
+
+    #[test]
+    fn a_point_wild_beyond_measure_makes_its_neighbours_look_wild_and_is_followed() {
+        let (x, y) = waves_with(1e6);
+        let found = lowess(&x, &y, &EVERY_POINT).unwrap();
+        // R 4.2.2, as above
+        for (place, fit) in [(18, 9.562617053), (19, 5.077389068), (20, 1e6), (22, 11.60341195)] {
+            assert!((found[place] - fit).abs() < 1e-8 * fit);
+        }
     }
 
     #[test]

@@ -1,8 +1,6 @@
 //! Intraclass correlations of a full table of ratings.
 
-use crate::stats::error::{
-    StatsError, require_count, require_finite, require_level,
-};
+use crate::stats::error::{StatsError, require_count, require_finite, require_level};
 use crate::stats::estimate::JointTest;
 use crate::stats::numeric::f_quantile;
 use crate::stats::repeatability::{crossed_study, rounding_of};
@@ -139,7 +137,9 @@ impl Intraclass {
         let upper = 0.5 * (1.0 + level);
         let (low, high) = match form {
             IntraclassForm::TwoWayRandom => self.random_interval(upper)?,
-            IntraclassForm::OneWay | IntraclassForm::TwoWayMixed => self.exact_interval(form, upper),
+            IntraclassForm::OneWay | IntraclassForm::TwoWayMixed => {
+                self.exact_interval(form, upper)
+            }
         };
         let k = self.raters as f64;
         let average = |r: f64| k * r / (1.0 + (k - 1.0) * r);

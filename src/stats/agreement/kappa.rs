@@ -138,7 +138,8 @@ impl Table {
 
     /// Mean over all pairs of categories, as if the raters were independent.
     fn chance_average(&self, of: impl Fn(usize, usize) -> f64) -> f64 {
-        let cell = |((i, j), _): ((usize, usize), &f64)| self.shares[0][i] * self.shares[1][j] * of(i, j);
+        let cell =
+            |((i, j), _): ((usize, usize), &f64)| self.shares[0][i] * self.shares[1][j] * of(i, j);
         self.weights.indexed_iter().map(cell).sum()
     }
 

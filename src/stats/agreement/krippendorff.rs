@@ -90,7 +90,8 @@ fn alpha_of(units: &[&[f64]], scale: Scale) -> Option<f64> {
         return None;
     }
     // between two ordered categories lie as many ratings as their mid-ranks are apart, so the ordinal scale is the interval scale of mid-ranks
-    let placed = if scale == Scale::Nominal || scale == Scale::Ordinal { ranking.ranks } else { values };
+    let placed =
+        if scale == Scale::Nominal || scale == Scale::Ordinal { ranking.ranks } else { values };
     let difference = match scale {
         Scale::Nominal => unequal_pairs,
         Scale::Ordinal | Scale::Interval => squared_differences,

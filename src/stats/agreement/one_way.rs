@@ -88,8 +88,7 @@ impl OneWayIntraclass {
         if total == 0.0 {
             return 0.0;
         }
-        let centre: f64 =
-            groups.iter().map(|group| weight(group.count) / total * group.mean).sum();
+        let centre: f64 = groups.iter().map(|group| weight(group.count) / total * group.mean).sum();
         let terms: Vec<f64> = groups
             .iter()
             .map(|group| weight(group.count) * (group.mean - centre).powi(2))

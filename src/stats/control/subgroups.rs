@@ -102,7 +102,10 @@ mod tests {
 
     #[test]
     fn one_group_single_readings_and_constants_are_refused() {
-        assert!(matches!(subgroup_means(&[1.0, 2.0], &[0, 0]), Err(StatsError::TooFewGroups { .. })));
+        assert!(matches!(
+            subgroup_means(&[1.0, 2.0], &[0, 0]),
+            Err(StatsError::TooFewGroups { .. })
+        ));
         let single = subgroup_means(&[1.0, 2.0], &[0, 1]);
         assert!(matches!(single, Err(StatsError::NoDegreesOfFreedom { .. })));
         let flat = subgroup_means(&[0.1, 0.1, 0.3, 0.3], &[0, 0, 1, 1]);

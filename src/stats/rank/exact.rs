@@ -3,6 +3,9 @@
 /// Largest number of ranks whose subsets are counted: `C(50, 25)` and `2^50` are below `2^53`, so every count is exact.
 pub(super) const MOST_COUNTED: usize = 50;
 
+/// What a tail may exceed the one asked for by rounding, relative: 0.9 leaves a tail of 0.05 only nearly.
+pub(super) const TAIL_ROUNDING: f64 = 1.0 + 1e-12;
+
 /// A discrete distribution on 0, 1, 2, ...; counts or probabilities alike.
 pub(super) struct Counted {
     weights: Vec<f64>,
@@ -68,7 +71,7 @@ impl Counted {
 
     /// The largest `s` with `P(S < s) <= tail`.
     pub(super) fn lower_point(&self, tail: f64) -> usize {
-        let allowed = tail * self.weights.iter().sum::<f64>();
+        let allowed = TAIL_ROUNDING * tail * self.weights.iter().sum::<f64>();
         let mut below = 0.0;
         for (value, weight) in self.weights.iter().enumerate() {
             below += weight;

@@ -35,8 +35,7 @@ pub fn kruskal_wallis(values: &[f64], groups: &[usize]) -> Result<KruskalWallis,
     }
     let count = values.len() as f64;
     let uncorrected = 12.0 * analysis.between_sum_of_squares / (count * (count + 1.0));
-    let statistic =
-        uncorrected / (1.0 - ranking.tie_term() / (count * (count * count - 1.0)));
+    let statistic = uncorrected / (1.0 - ranking.tie_term() / (count * (count * count - 1.0)));
     Ok(KruskalWallis {
         statistic,
         uncorrected,

@@ -1,6 +1,6 @@
 //! Two samples compared by their ranks.
 
-use super::exact::{Counted, MOST_COUNTED};
+use super::exact::{Counted, MOST_COUNTED, TAIL_ROUNDING};
 use super::pairwise::Differences;
 use super::{Alternative, Ranking};
 use crate::stats::error::{StatsError, require_finite, require_level};
@@ -101,7 +101,7 @@ impl MannWhitney {
         require_level("the level of an interval", level)?;
         let tail = 0.5 * (1.0 - level);
         let extreme = self.chance_of_no_overlap();
-        if extreme > tail {
+        if extreme > TAIL_ROUNDING * tail {
             return Err(StatsError::OutOfRange {
                 what: "the level of an interval from so few values".into(),
                 value: level,
@@ -120,10 +120,8 @@ impl MannWhitney {
 
     /// `P(U = 0)`, one in `C(n + m, n)`.
     fn chance_of_no_overlap(&self) -> f64 {
-        let (small, large) = (
-            self.first.len().min(self.second.len()),
-            self.first.len().max(self.second.len()),
-        );
+        let (small, large) =
+            (self.first.len().min(self.second.len()), self.first.len().max(self.second.len()));
         (1..=small).map(|i| i as f64 / (large + i) as f64).product()
     }
 

@@ -2,8 +2,8 @@
 
 use super::correlation::{fisher_interval, t_p_value};
 use super::exact::Counted;
-use super::{Alternative, Ranking, pearson};
-use crate::stats::error::StatsError;
+use super::{Alternative, Ranking};
+use crate::stats::error::{StatsError, require_count, require_finite, require_length};
 
 /// Largest sample whose orders are counted out one by one (9! = 362,880).
 const MOST_ORDERS: usize = 9;
@@ -21,17 +21,33 @@ pub struct SpearmanCorrelation {
 /// Spearman's rho: the product-moment correlation of the mid-ranks (Spearman 1904, American Journal of Psychology 15, 72-101).
 ///
 /// # Errors
-/// As [`pearson`].
+/// `LengthMismatch`, `Empty`, `NotFinite`; `NoVariation`; `TooFew` under three pairs.
 pub fn spearman(first: &[f64], second: &[f64]) -> Result<SpearmanCorrelation, StatsError> {
-    crate::stats::error::require_finite("the first sample", first)?;
-    crate::stats::error::require_finite("the second sample", second)?;
-    let (one, other) = (Ranking::new(first), Ranking::new(second));
-    let found = pearson(&one.ranks, &other.ranks)?;
+    require_length("the second sample", first.len(), second.len())?;
+    let one = varied_ranks("the first sample", first)?;
+    let other = varied_ranks("the second sample", second)?;
+    require_count("pairs", 3, first.len())?;
+    // ranks and their mean are whole or half numbers, so these sums are exact and equal orders give exactly 1
+    let centre = 0.5 * (first.len() as f64 + 1.0);
+    let products = |left: &Ranking, right: &Ranking| -> f64 {
+        let pairs = left.ranks.iter().zip(&right.ranks);
+        pairs.map(|(a, b)| (a - centre) * (b - centre)).sum()
+    };
+    let below = (products(&one, &one) * products(&other, &other)).sqrt();
     Ok(SpearmanCorrelation {
-        value: found.value,
-        pairs: found.pairs,
+        value: (products(&one, &other) / below).clamp(-1.0, 1.0),
+        pairs: first.len(),
         has_ties: one.has_ties() || other.has_ties(),
     })
+}
+
+fn varied_ranks(what: &str, values: &[f64]) -> Result<Ranking, StatsError> {
+    require_finite(what, values)?;
+    let ranking = Ranking::new(values);
+    if ranking.is_constant() {
+        return Err(StatsError::NoVariation { what: what.into() });
+    }
+    Ok(ranking)
 }
 
 impl SpearmanCorrelation {
@@ -91,6 +107,7 @@ fn count_orders(order: &mut [usize], place: usize, total: usize, orders: &mut [f
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::stats::rank::{mid_ranks, pearson};
 
     #[test]
     fn all_orders_are_counted() {
@@ -117,6 +134,14 @@ mod tests {
         assert!((found.value - (1.0 - 6.0 * differences / 720.0)).abs() < 1e-14);
         let (at_least, _) = squared_differences(9).tails(48);
         assert!((at_least - 0.048).abs() < 5e-4);
+    }
+
+    #[test]
+    fn with_ties_it_is_the_plain_correlation_of_mid_ranks() {
+        let (x, y) = ([1.0, 1.0, 2.0, 3.0, 3.0], [2.0, 1.0, 5.0, 4.0, 4.0]);
+        let ranks = |values| mid_ranks(values).unwrap();
+        let expected = pearson(&ranks(&x), &ranks(&y)).unwrap().value;
+        assert!((spearman(&x, &y).unwrap().value - expected).abs() < 1e-14);
     }
 
     #[test]

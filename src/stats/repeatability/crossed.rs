@@ -163,7 +163,9 @@ impl Cells {
         let rest: Vec<f64> = cell
             .iter()
             .enumerate()
-            .map(|(i, mean)| mean - centre - part[i / self.appraisers] - appraiser[i % self.appraisers])
+            .map(|(i, mean)| {
+                mean - centre - part[i / self.appraisers] - appraiser[i % self.appraisers]
+            })
             .collect();
         let within: Vec<f64> = self
             .values
@@ -211,7 +213,10 @@ impl CrossedStudy {
     ///
     /// # Errors
     /// `NoDegreesOfFreedom` where the interaction is kept with a single trial; `NoVariation` where all measurements are equal.
-    pub fn components(&self, interaction: Interaction) -> Result<MeasurementComponents, StatsError> {
+    pub fn components(
+        &self,
+        interaction: Interaction,
+    ) -> Result<MeasurementComponents, StatsError> {
         let (p, a, r) = (self.parts as f64, self.appraisers as f64, self.trials as f64);
         let (error, within, inner) = match interaction {
             Interaction::Kept => {

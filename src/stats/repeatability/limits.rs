@@ -1,8 +1,6 @@
 //! Two methods or moments of measuring the same subjects.
 
-use crate::stats::error::{
-    StatsError, require_count, require_finite, require_length,
-};
+use crate::stats::error::{StatsError, require_count, require_finite, require_length};
 use crate::stats::estimate::Estimate;
 use crate::stats::numeric::{mean, standard_deviation};
 

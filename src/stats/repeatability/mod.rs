@@ -39,10 +39,7 @@ pub struct Repeatability {
 ///
 /// # Errors
 /// `LengthMismatch`, `Empty`, `NotFinite`; `NoDegreesOfFreedom` where no subject was read twice.
-pub fn repeat_readings(
-    readings: &[f64],
-    subjects: &[usize],
-) -> Result<Repeatability, StatsError> {
+pub fn repeat_readings(readings: &[f64], subjects: &[usize]) -> Result<Repeatability, StatsError> {
     let analysis = one_way::decompose(readings, subjects)?;
     let within = analysis.within_mean_square()?;
     let several = analysis.groups.len() > 1;
