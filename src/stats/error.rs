@@ -66,6 +66,22 @@ pub(crate) fn require_finite(what: &str, values: &[f64]) -> Result<(), StatsErro
     }
 }
 
+/// Largest value whose square, summed over any number of rows, is still a number.
+const LARGEST_SQUARED: f64 = 1e150;
+
+/// [`require_finite`] for methods that square: refuses values so large that sums of squares would overflow.
+pub(crate) fn require_squarable(what: &str, values: &[f64]) -> Result<(), StatsError> {
+    require_finite(what, values)?;
+    match values.iter().find(|value| value.abs() > LARGEST_SQUARED) {
+        Some(&value) => Err(StatsError::OutOfRange {
+            what: format!("a value of {what}"),
+            value,
+            expected: format!("at most {LARGEST_SQUARED:e} in size"),
+        }),
+        None => Ok(()),
+    }
+}
+
 /// Refuses a length other than the expected one.
 pub(crate) fn require_length(what: &str, expected: usize, found: usize) -> Result<(), StatsError> {
     if expected == found {

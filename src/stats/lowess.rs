@@ -1,6 +1,6 @@
 //! A smooth curve through a cloud of points that a few wild ones do not pull away.
 
-use crate::stats::error::{StatsError, require_count, require_finite, require_length};
+use crate::stats::error::{StatsError, require_count, require_length, require_squarable};
 use crate::stats::numeric::{mean, median};
 use std::ops::Range;
 
@@ -35,16 +35,16 @@ const NO_SLOPE: f64 = 1e-3;
 /// weights `(1 - (e / 6 m)^2)^2` of the residuals `e`, `m` the median of their sizes. Returns the curve at each point, in the order of the points, in the
 /// unit of `y`; points with the same `x` have the same value.
 ///
-/// A few outliers do not move the curve. One that is tens of thousands of times as far off as the rest spoils the first pass for its whole neighbourhood, and the
-/// curve then follows it at its own place, as in Cleveland's program.
+/// A few outliers do not move the curve. One that is tens of thousands of times as far off as the rest spoils the first pass for its whole neighbourhood,
+/// and the curve then follows it at its own place, as in Cleveland's program.
 ///
 /// # Errors
-/// `LengthMismatch`, `Empty`, `NotFinite`; `TooFew` under two points; `NoVariation` where all `x` are equal; `OutOfRange` for a span outside 0 to 1 or a negative
-/// delta.
+/// `LengthMismatch`, `Empty`, `NotFinite`; `TooFew` under two points; `NoVariation` where all `x` are equal; `OutOfRange` for a span outside 0 to 1 or a
+/// negative delta.
 pub fn lowess(x: &[f64], y: &[f64], options: &LowessOptions) -> Result<Vec<f64>, StatsError> {
     require_length("y", x.len(), y.len())?;
-    require_finite("x", x)?;
-    require_finite("y", y)?;
+    require_squarable("x", x)?;
+    require_squarable("y", y)?;
     require_count("points", 2, x.len())?;
     options.check()?;
     let mut order: Vec<usize> = (0..x.len()).collect();
@@ -196,9 +196,10 @@ impl Sorted {
     fn interpolate(&self, curve: &mut [f64], before: &Range<usize>, after: &Range<usize>) {
         let (low, high) = (self.x[before.start], self.x[after.start]);
         let (from, to) = (curve[before.start], curve[after.start]);
-        for row in before.end..after.start {
-            let share = (self.x[row] - low) / (high - low);
-            curve[row] = (1.0 - share) * from + share * to;
+        let between = before.end..after.start;
+        for (value, x) in curve[between.clone()].iter_mut().zip(&self.x[between]) {
+            let share = (x - low) / (high - low);
+            *value = (1.0 - share) * from + share * to;
         }
     }
 

@@ -77,8 +77,8 @@ pub fn intraclass(ratings: &Array2<f64>) -> Result<Intraclass, StatsError> {
 }
 
 impl Intraclass {
-    /// With mean squares B between subjects, W within, J between raters and E of error: `(B - W) / (B + (k - 1) W)`, `(B - E) / (B + (k - 1) E + k (J - E) / n)`
-    /// and `(B - E) / (B + (k - 1) E)` for a single rating; `(B - W) / B`, `(B - E) / (B + (J - E) / n)` and `(B - E) / B` for the average. Negative
+    /// With mean squares B between subjects, W within, J between raters and E of error: `(B - W) / (B + (k - 1) W)`, `(B - E) / (B + (k - 1) E + k (J - E) /
+    /// n)` and `(B - E) / (B + (k - 1) E)` for a single rating; `(B - W) / B`, `(B - E) / (B + (J - E) / n)` and `(B - E) / B` for the average. Negative
     /// values mean that subjects differ less than chance would have them.
     ///
     /// # Errors

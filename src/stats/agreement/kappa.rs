@@ -24,8 +24,8 @@ pub enum Weights {
 /// Agreement of two raters beyond chance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CohenKappa {
-    /// Kappa with the large-sample error that does not suppose chance agreement; for intervals. Infinite degrees of freedom. An error of zero is kept: raters who
-    /// agree on everything show none.
+    /// Kappa with the large-sample error that does not suppose chance agreement; for intervals. Infinite degrees of freedom. An error of zero is kept:
+    /// raters who agree on everything show none.
     pub kappa: Estimate,
     /// Kappa's standard error where the raters agree by chance alone; for the test of that.
     pub chance_standard_error: f64,
@@ -214,6 +214,25 @@ mod tests {
     fn full_agreement_is_one_without_error() {
         let found = cohen_kappa(&[0, 1, 2, 1], &[0, 1, 2, 1], &Weights::Quadratic).unwrap();
         assert_eq!((found.kappa.value, found.kappa.standard_error), (1.0, 0.0));
+    }
+
+    #[test]
+    fn errors_agree_with_statsmodels() {
+        // statsmodels 0.15.0: cohens_kappa([[11, 3, 1], [2, 9, 4], [0, 2, 8]], wt=None, 'linear', 'quadratic'): kappa, std_kappa, std_kappa0
+        let table = [[11, 3, 1], [2, 9, 4], [0, 2, 8]];
+        let cells = (0..3).flat_map(|i| (0..3).map(move |j| (i, j)));
+        let (first, second): (Vec<usize>, Vec<usize>) =
+            cells.flat_map(|(i, j)| std::iter::repeat_n((i, j), table[i][j])).unzip();
+        for (weights, kappa, error, chance) in [
+            (Weights::Equal, 0.5492957746478873, 0.10846602352563664, 0.11116207035259694),
+            (Weights::Linear, 0.6258992805755396, 0.09687080815474845, 0.12201086767011957),
+            (Weights::Quadratic, 0.7058823529411764, 0.09376407141942616, 0.15609493458912407),
+        ] {
+            let found = cohen_kappa(&first, &second, &weights).unwrap();
+            assert!((found.kappa.value - kappa).abs() < 1e-14);
+            assert!((found.kappa.standard_error - error).abs() < 1e-14);
+            assert!((found.chance_standard_error - chance).abs() < 1e-14);
+        }
     }
 
     #[test]

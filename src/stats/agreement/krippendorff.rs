@@ -38,8 +38,8 @@ pub struct KrippendorffAlpha {
 /// rating are left out. O(n log n), but on the ratio scale O(k^2) in the number of different ratings.
 ///
 /// # Errors
-/// `LengthMismatch`, `Empty`, `NotFinite`; `TooFew` under two units with two ratings; `OutOfRange` for a negative rating on the ratio scale; `NoVariation` where
-/// all those ratings are equal.
+/// `LengthMismatch`, `Empty`, `NotFinite`; `TooFew` under two units with two ratings; `OutOfRange` for a negative rating on the ratio scale; `NoVariation`
+/// where all those ratings are equal.
 pub fn krippendorff_alpha(
     ratings: &[f64],
     units: &[usize],

@@ -101,8 +101,10 @@ impl OneWayIntraclass {
 mod tests {
     use super::*;
     use crate::stats::agreement::{IntraclassForm, RatingUnit, intraclass};
+    use crate::stats::resample::replicate;
     use ndarray::Array2;
     use proptest::prelude::*;
+    use rand_distr::{Distribution, StandardNormal};
 
     #[test]
     fn subjects_with_one_rating_each_are_refused() {
@@ -137,6 +139,27 @@ mod tests {
         assert_eq!(all.analysis.groups.len(), 4);
         let (low, high) = all.interval(0.95).unwrap();
         assert!(low < all.coefficient && all.coefficient < high && high < 1.0);
+    }
+
+    #[test]
+    fn the_interval_of_unequal_numbers_covers_as_it_says() {
+        // 12 subjects with 1 to 6 ratings, true correlation 0.4; 600 draws of a share of 0.9 have a standard error of 0.0122
+        let subjects: Vec<usize> =
+            (0..12).flat_map(|subject| std::iter::repeat_n(subject, 1 + subject % 6)).collect();
+        let covered = replicate(21, 600, |generator| {
+            let mut draw = |sd: f64| -> f64 {
+                let z: f64 = StandardNormal.sample(generator);
+                sd * z
+            };
+            let levels: Vec<f64> = (0..12).map(|_| draw(0.4_f64.sqrt())).collect();
+            let ratings: Vec<f64> =
+                subjects.iter().map(|&subject| levels[subject] + draw(0.6_f64.sqrt())).collect();
+            let found = intraclass_one_way(&ratings, &subjects).unwrap();
+            let (low, high) = found.interval(0.9).unwrap();
+            low <= 0.4 && 0.4 <= high
+        });
+        let share = covered.iter().filter(|&&inside| inside).count() as f64 / 600.0;
+        assert!((share - 0.9).abs() < 3.5 * 0.0122, "{share}");
     }
 
     proptest! {

@@ -17,8 +17,8 @@ pub struct EwmaOptions {
 }
 
 impl EwmaOptions {
-    /// Weight 0.2 and width 2.7: a false alarm in about 238 readings, a lasting shift of one standard deviation seen in about 9 (run lengths with the asymptotic
-    /// limits by the Markov chain of Brook & Evans 1972, Biometrika 59, 539-549; a width of 2.86 makes that 370 and 10).
+    /// Weight 0.2 and width 2.7: a false alarm in about 238 readings, a lasting shift of one standard deviation seen in about 9 (run lengths with the
+    /// asymptotic limits by the Markov chain of Brook & Evans 1972, Biometrika 59, 539-549; a width of 2.86 makes that 370 and 10).
     pub fn usual(centre: f64, sigma: f64) -> Self {
         Self { weight: 0.2, width: 2.7, centre, sigma }
     }

@@ -1,7 +1,7 @@
 //! The chart of single readings and their moving ranges.
 
 use super::{Side, beyond};
-use crate::stats::error::{StatsError, require_count, require_finite};
+use crate::stats::error::{StatsError, require_count, require_squarable};
 use crate::stats::numeric::{mean, median};
 use std::f64::consts::{FRAC_PI_2, PI};
 use std::ops::Range;
@@ -44,14 +44,14 @@ pub struct IndividualsChart {
 /// the readings of `baseline`, or from all. Readings stand in the order they were made.
 ///
 /// # Errors
-/// `Empty`, `NotFinite`; `OutOfRange` for a baseline beyond the readings; `TooFew` under two readings in it; `NoVariation` where the chosen middle of its moving
-/// ranges is zero.
+/// `Empty`, `NotFinite`; `OutOfRange` for a baseline beyond the readings; `TooFew` under two readings in it; `NoVariation` where the chosen middle of its
+/// moving ranges is zero.
 pub fn individuals(
     readings: &[f64],
     baseline: Option<Range<usize>>,
     spread: MovingRangeCentre,
 ) -> Result<IndividualsChart, StatsError> {
-    require_finite("the readings", readings)?;
+    require_squarable("the readings", readings)?;
     let baseline = baseline.unwrap_or(0..readings.len());
     let known = readings.get(baseline.clone()).ok_or_else(|| StatsError::OutOfRange {
         what: "the end of the baseline".into(),

@@ -34,8 +34,8 @@ pub struct SubgroupChart {
 }
 
 /// Chart of subgroup means with limits from the pooled spread within groups, `sigma = s_pooled / c_4(df + 1)` (Burr 1969, Journal of Quality Technology 1,
-/// 163-167; `c_4` in Montgomery 2009, Introduction to Statistical Quality Control, section 6.3); groups may differ in size. `groups` gives each reading the code
-/// of its group; codes stand in the order of time.
+/// 163-167; `c_4` in Montgomery 2009, Introduction to Statistical Quality Control, section 6.3); groups may differ in size. `groups` gives each reading the
+/// code of its group; codes stand in the order of time.
 ///
 /// # Errors
 /// `LengthMismatch`, `Empty`, `NotFinite`; `TooFewGroups` under two; `NoDegreesOfFreedom` where no group has two readings; `NoVariation` where nothing varies

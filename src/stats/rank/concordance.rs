@@ -107,6 +107,15 @@ mod tests {
     }
 
     #[test]
+    fn tied_blocks_agree_with_scipy() {
+        // scipy 1.17.1: stats.friedmanchisquare([1, 2, 2, 4], [3, 3, 3, 5], [2, 2, 4, 4])
+        let table = array![[1.0, 3.0, 2.0], [2.0, 3.0, 2.0], [2.0, 3.0, 4.0], [4.0, 5.0, 4.0]];
+        let found = friedman(&table).unwrap();
+        assert!((found.chi_squared() - 5.142857142857143).abs() < 1e-13);
+        assert!((found.p_value() - 0.07642628699076809).abs() < 1e-13);
+    }
+
+    #[test]
     fn friedman_turns_the_table() {
         let table = array![[1.0, 2.0, 3.0], [1.0, 3.0, 2.0], [2.0, 1.0, 3.0], [1.0, 2.0, 3.0]];
         let turned = table.t().to_owned();

@@ -154,6 +154,22 @@ mod tests {
     }
 
     #[test]
+    fn ties_and_thirty_pairs_agree_with_r() {
+        // R 4.2.2: cor.test(x, y, method = "kendall", exact = FALSE)
+        let x = [1.0, 2.0, 2.0, 3.0, 4.0, 5.0, 5.0, 5.0, 7.0, 9.0, 3.0, 1.0];
+        let y = [2.0, 1.0, 3.0, 3.0, 5.0, 4.0, 6.0, 6.0, 6.0, 8.0, 3.0, 2.0];
+        let found = kendall(&x, &y).unwrap();
+        assert_eq!(found.exact_p_value(), None);
+        assert!((found.value - 0.840365806816018).abs() < 1e-14);
+        assert!((found.p_value() - 0.000384390575263356).abs() < 1e-12);
+        // R 4.2.2: s <- 1:30; cor.test(s, (s * 11) %% 31, method = "kendall")
+        let s: Vec<f64> = (1..=30).map(f64::from).collect();
+        let t: Vec<f64> = (1..=30).map(|i| f64::from(i * 11 % 31)).collect();
+        let found = kendall(&s, &t).unwrap();
+        assert!((found.exact_p_value().unwrap() - 0.435758279154572).abs() < 1e-13);
+    }
+
+    #[test]
     fn without_ties_the_variance_has_its_short_form() {
         let x: Vec<f64> = (0..12).map(f64::from).collect();
         let found = kendall(&x, &x).unwrap();

@@ -162,6 +162,31 @@ mod tests {
     }
 
     #[test]
+    fn permeability_intervals_agree_with_r() {
+        // the reference case of the same name; R 4.2.2: wilcox.test(at_term, early, conf.int = TRUE, conf.level = .95 and .8)
+        let at_term = [0.8, 0.83, 1.89, 1.04, 1.45, 1.38, 1.91, 1.64, 0.73, 1.46];
+        let found = mann_whitney(&at_term, &[1.15, 0.88, 0.9, 0.74, 1.21]).unwrap();
+        for (level, low, high) in [(0.95, -0.15, 0.76), (0.8, -0.05, 0.70)] {
+            let interval = found.shift_interval(level).unwrap();
+            assert!((interval.0 - low).abs() < 1e-12 && (interval.1 - high).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn tied_samples_agree_with_r_and_scipy() {
+        let one = [1.0, 2.0, 2.0, 3.0, 4.0, 5.0, 5.0, 5.0, 7.0, 9.0, 3.0, 1.0];
+        let other = [2.0, 1.0, 3.0, 3.0, 5.0, 4.0, 6.0, 6.0, 6.0, 8.0, 3.0, 2.0];
+        // R 4.2.2: wilcox.test(one, other, exact = FALSE)
+        let found = mann_whitney(&one, &other).unwrap();
+        let p = found.approximate_p_value(Alternative::TwoSided, true);
+        assert!((p - 0.748225401731574).abs() < 1e-9);
+        // scipy 1.17.1: stats.permutation_test of the rank sum, alternative='less', n_resamples=inf
+        let found = mann_whitney(&[1.0, 2.0, 2.0, 3.0, 5.0], &[2.0, 4.0, 5.0, 5.0, 6.0]).unwrap();
+        let p = found.exact_p_value(Alternative::Less).unwrap();
+        assert!((p - 19.0 / 252.0).abs() < 1e-15);
+    }
+
+    #[test]
     fn three_against_three_cannot_give_a_95_percent_interval() {
         let found = mann_whitney(&[4.0, 5.0, 6.0], &[1.0, 2.0, 3.0]).unwrap();
         let fault = found.shift_interval(0.95);

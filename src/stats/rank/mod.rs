@@ -35,6 +35,15 @@ pub enum Alternative {
 }
 
 impl Alternative {
+    /// What it becomes where the two samples are exchanged.
+    pub(crate) fn mirrored(self) -> Self {
+        match self {
+            Self::TwoSided => Self::TwoSided,
+            Self::Greater => Self::Less,
+            Self::Less => Self::Greater,
+        }
+    }
+
     /// The p value of a discrete statistic with the tails `P(S <= s)` and `P(S >= s)`; two-sided is twice the smaller tail, at most 1.
     fn of_tails(self, lower: f64, upper: f64) -> f64 {
         match self {

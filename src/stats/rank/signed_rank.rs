@@ -94,6 +94,19 @@ mod tests {
     }
 
     #[test]
+    fn a_depression_scale_agrees_with_r() {
+        // Hollander & Wolfe 1973, p. 29, Hamilton scale before and after; R 4.2.2: wilcox.test(before, after, paired = TRUE, conf.int = TRUE)
+        let before = [1830, 500, 1620, 2480, 1680, 1880, 1550, 3060, 1300];
+        let after = [878, 647, 598, 2050, 1060, 1290, 1060, 3140, 1290];
+        let thousandths = before.iter().zip(after).map(|(a, b)| f64::from(a - b));
+        let differences: Vec<f64> = thousandths.map(|difference| difference / 1e3).collect();
+        let found = signed_rank(&differences).unwrap();
+        assert_eq!(found.statistic, 40.0);
+        assert!((found.p_value(Alternative::TwoSided) - 0.0390625).abs() < 1e-15);
+        assert!((found.pseudo_median - 0.46).abs() < 1e-12);
+    }
+
+    #[test]
     fn the_two_ways_meet_in_larger_samples() {
         let differences: Vec<f64> = (1..=45).map(|i| f64::from((i * 17) % 47) - 20.0).collect();
         let found = signed_rank(&differences).unwrap();

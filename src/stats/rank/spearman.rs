@@ -137,6 +137,16 @@ mod tests {
     }
 
     #[test]
+    fn tuna_agrees_with_r() {
+        // Hollander & Wolfe 1973, p. 187; R 4.2.2: cor.test(x, y, method = "spearman")
+        let x = [44.4, 45.9, 41.9, 53.3, 44.7, 44.1, 50.7, 45.2, 60.1];
+        let y = [2.6, 3.1, 2.5, 5.0, 3.6, 4.0, 5.2, 2.8, 3.8];
+        let found = spearman(&x, &y).unwrap();
+        assert!((found.value - 0.6).abs() < 1e-15);
+        assert!((found.exact_p_value().unwrap() - 0.0967978395061728).abs() < 1e-15);
+    }
+
+    #[test]
     fn with_ties_it_is_the_plain_correlation_of_mid_ranks() {
         let (x, y) = ([1.0, 1.0, 2.0, 3.0, 3.0], [2.0, 1.0, 5.0, 4.0, 4.0]);
         let ranks = |values| mid_ranks(values).unwrap();

@@ -55,6 +55,30 @@ mod tests {
     }
 
     #[test]
+    fn insect_counts_agree_with_scipy() {
+        // Beall 1942, Biometrika 32, 243-262, counts under six sprays; scipy 1.17.1: stats.levene(*groups, center='median' or 'mean')
+        let counts = [
+            [10, 7, 20, 14, 14, 12, 10, 23, 17, 20, 14, 13],
+            [11, 17, 21, 11, 16, 14, 17, 17, 19, 21, 7, 13],
+            [0, 1, 7, 2, 3, 1, 2, 1, 3, 0, 1, 4],
+            [3, 5, 12, 6, 4, 3, 5, 5, 5, 5, 2, 4],
+            [3, 5, 3, 5, 3, 6, 1, 1, 3, 2, 6, 4],
+            [11, 9, 15, 22, 15, 16, 13, 10, 26, 26, 24, 13],
+        ];
+        let values: Vec<f64> = counts.iter().flatten().map(|&count| f64::from(count)).collect();
+        let groups: Vec<usize> = (0..72).map(|row| row / 12).collect();
+        for (centre, statistic, p) in [
+            (SpreadCentre::Median, 3.8213563132259276, 0.004222791138992109),
+            (SpreadCentre::Mean, 6.455352710086696, 6.103633834482076e-05),
+        ] {
+            let found = spread_test(&values, &groups, centre).unwrap();
+            assert!((found.statistic / statistic - 1.0).abs() < 1e-12);
+            assert!((found.p_value() / p - 1.0).abs() < 1e-10);
+            assert_eq!((found.numerator, found.denominator), (5.0, 66.0));
+        }
+    }
+
+    #[test]
     fn pairs_and_constants_cannot_show_a_difference_in_spread() {
         let pairs = spread_test(&[1.1, 2.3, 5.7, 9.1], &[0, 0, 1, 1], SpreadCentre::Median);
         assert!(matches!(pairs, Err(StatsError::NoVariation { .. })));

@@ -1,7 +1,7 @@
 //! The measurement study: every appraiser measures every part several times.
 
 use super::one_way::rounding_of;
-use crate::stats::error::{StatsError, require_count, require_finite, require_length};
+use crate::stats::error::{StatsError, require_count, require_length, require_squarable};
 use crate::stats::estimate::JointTest;
 use crate::stats::numeric::{mean, sum, sum_of_squares};
 use std::collections::BTreeMap;
@@ -99,7 +99,7 @@ pub fn crossed_study(
 ) -> Result<CrossedStudy, StatsError> {
     require_length("the list of parts", values.len(), parts.len())?;
     require_length("the list of appraisers", values.len(), appraisers.len())?;
-    require_finite("the measurements", values)?;
+    require_squarable("the measurements", values)?;
     let cells = Cells::new(values, &Places::new(parts), &Places::new(appraisers))?;
     cells.analyse(rounding_of(values))
 }

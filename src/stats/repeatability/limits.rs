@@ -1,6 +1,6 @@
 //! Two methods or moments of measuring the same subjects.
 
-use crate::stats::error::{StatsError, require_count, require_finite, require_length};
+use crate::stats::error::{StatsError, require_count, require_length, require_squarable};
 use crate::stats::estimate::Estimate;
 use crate::stats::numeric::{mean, standard_deviation};
 
@@ -29,8 +29,8 @@ pub fn limits_of_agreement(
     multiplier: f64,
 ) -> Result<LimitsOfAgreement, StatsError> {
     require_length("the second sample", first.len(), second.len())?;
-    require_finite("the first sample", first)?;
-    require_finite("the second sample", second)?;
+    require_squarable("the first sample", first)?;
+    require_squarable("the second sample", second)?;
     require_count("pairs", 2, first.len())?;
     if !(multiplier > 0.0 && multiplier.is_finite()) {
         return Err(StatsError::OutOfRange {

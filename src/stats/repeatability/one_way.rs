@@ -1,6 +1,6 @@
 //! One-way analysis of variance, for groups of any sizes.
 
-use crate::stats::error::{StatsError, require_finite, require_length};
+use crate::stats::error::{StatsError, require_length, require_squarable};
 use crate::stats::estimate::JointTest;
 use crate::stats::numeric::{mean, sum};
 use std::collections::BTreeMap;
@@ -73,7 +73,7 @@ pub(crate) fn group_values(
     groups: &[usize],
 ) -> Result<BTreeMap<usize, Vec<f64>>, StatsError> {
     require_length("the list of groups", values.len(), groups.len())?;
-    require_finite("the sample", values)?;
+    require_squarable("the sample", values)?;
     let mut members: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
     for (&value, &code) in values.iter().zip(groups) {
         members.entry(code).or_default().push(value);
@@ -161,6 +161,8 @@ mod tests {
         let fault = one_way(&[1.0, 2.0], &[7, 7]);
         assert!(matches!(fault, Err(StatsError::TooFewGroups { found: 1, needed: 2 })));
         assert!(one_way(&[1.0], &[0, 1]).is_err());
+        let huge = one_way(&[1e200, 1.0, 2.0], &[0, 1, 1]);
+        assert!(matches!(huge, Err(StatsError::OutOfRange { .. })));
         assert!(one_way(&[f64::NAN, 1.0], &[0, 1]).is_err());
     }
 
