@@ -41,7 +41,7 @@ pub enum StatsError {
     /// The data leave no degree of freedom for this contrast.
     #[error("no degrees of freedom are left for {what}")]
     NoDegreesOfFreedom { what: String },
-    /// An option outside its range.
+    /// An option outside its range, or a value so large (over 1e150) that its square cannot be summed.
     #[error("{what} is {value}; expected {expected}")]
     OutOfRange { what: String, value: f64, expected: String },
     /// An iteration did not reach its tolerance.

@@ -35,8 +35,8 @@ const NO_SLOPE: f64 = 1e-3;
 /// weights `(1 - (e / 6 m)^2)^2` of the residuals `e`, `m` the median of their sizes. Returns the curve at each point, in the order of the points, in the
 /// unit of `y`; points with the same `x` have the same value.
 ///
-/// A few outliers do not move the curve. One that is tens of thousands of times as far off as the rest spoils the first pass for its whole neighbourhood,
-/// and the curve then follows it at its own place, as in Cleveland's program.
+/// A few outliers do not move the curve. One that is some thousand times as far off as the scatter of the rest spoils the first pass for its whole
+/// neighbourhood, and the curve then follows it at its own place: a limit of the method, to be met by looking for such values first.
 ///
 /// # Errors
 /// `LengthMismatch`, `Empty`, `NotFinite`; `TooFew` under two points; `NoVariation` where all `x` are equal; `OutOfRange` for a span outside 0 to 1 or a
