@@ -16,20 +16,29 @@
 //! | [`components`], [`cluster`] | principal components; k-means and Gaussian mixtures with k chosen |
 //! | [`refit`] | least squares again and again from the cross-products of the groups |
 //! | [`resample`] | seeded streams, group bootstrap, permutation |
+//! | [`agreement`], [`repeatability`] | how far raters agree; how far a reading repeats |
+//! | [`control`] | control charts and run rules |
+//! | [`rank`], [`lowess`], [`permutation`] | ranks and correlations; a robust smooth; permutation tests |
 
+pub mod agreement;
 pub mod cluster;
 pub mod components;
 pub mod describe;
+pub mod control;
 pub mod design;
 mod error;
 pub mod estimate;
 pub mod linear;
+pub mod lowess;
 pub mod mixed;
 pub mod multiplicity;
 pub mod numeric;
+pub mod permutation;
 pub mod products;
 pub mod proportion;
 pub mod refit;
+pub mod rank;
+pub mod repeatability;
 pub mod resample;
 
 pub use error::StatsError;
