@@ -9,18 +9,27 @@
 
 mod reference {
     pub mod case;
+    pub mod charts;
     pub mod harness;
     pub mod linear;
     pub mod mixed;
     pub mod others;
+    pub mod ranks;
+    pub mod raters;
 }
 
 use libtest_mimic::{Arguments, Trial};
 use reference::case::Check;
 use reference::harness;
 
-const TOPICS: &[&[(&str, Check)]] =
-    &[reference::linear::CHECKS, reference::mixed::CHECKS, reference::others::CHECKS];
+const TOPICS: &[&[(&str, Check)]] = &[
+    reference::linear::CHECKS,
+    reference::mixed::CHECKS,
+    reference::others::CHECKS,
+    reference::raters::CHECKS,
+    reference::charts::CHECKS,
+    reference::ranks::CHECKS,
+];
 
 fn main() {
     let checks: Vec<(&str, Check)> = TOPICS.concat();

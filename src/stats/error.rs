@@ -41,7 +41,7 @@ pub enum StatsError {
     /// The data leave no degree of freedom for this contrast.
     #[error("no degrees of freedom are left for {what}")]
     NoDegreesOfFreedom { what: String },
-    /// An option outside its range.
+    /// An option outside its range, or a value so large (over 1e150) that its square cannot be summed.
     #[error("{what} is {value}; expected {expected}")]
     OutOfRange { what: String, value: f64, expected: String },
     /// An iteration did not reach its tolerance.
@@ -50,6 +50,9 @@ pub enum StatsError {
     /// The library underneath refused.
     #[error("{what}: {message}")]
     Backend { what: String, message: String },
+    /// Fewer of something than the method can work with.
+    #[error("{found} {what}; at least {needed} are needed")]
+    TooFew { what: String, found: usize, needed: usize },
 }
 
 /// Refuses an empty slice and any value that is not finite.
@@ -63,12 +66,36 @@ pub(crate) fn require_finite(what: &str, values: &[f64]) -> Result<(), StatsErro
     }
 }
 
+/// Largest value whose square, summed over any number of rows, is still a number.
+const LARGEST_SQUARED: f64 = 1e150;
+
+/// [`require_finite`] for methods that square: refuses values so large that sums of squares would overflow.
+pub(crate) fn require_squarable(what: &str, values: &[f64]) -> Result<(), StatsError> {
+    require_finite(what, values)?;
+    match values.iter().find(|value| value.abs() > LARGEST_SQUARED) {
+        Some(&value) => Err(StatsError::OutOfRange {
+            what: format!("a value of {what}"),
+            value,
+            expected: format!("at most {LARGEST_SQUARED:e} in size"),
+        }),
+        None => Ok(()),
+    }
+}
+
 /// Refuses a length other than the expected one.
 pub(crate) fn require_length(what: &str, expected: usize, found: usize) -> Result<(), StatsError> {
     if expected == found {
         return Ok(());
     }
     Err(StatsError::LengthMismatch { what: what.into(), expected, found })
+}
+
+/// Refuses fewer of something than are needed.
+pub(crate) fn require_count(what: &str, needed: usize, found: usize) -> Result<(), StatsError> {
+    if found >= needed {
+        return Ok(());
+    }
+    Err(StatsError::TooFew { what: what.into(), found, needed })
 }
 
 /// Refuses a probability or level outside the open interval (0, 1).

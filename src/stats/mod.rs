@@ -7,25 +7,38 @@
 //! | --- | --- |
 //! | [`numeric`] | compensated sums, quantiles, tail probabilities, QR, minimisers and roots |
 //! | [`design`] | a design matrix with named columns, contrasts, splines, group means |
+//! | [`describe`] | robust spread, shape and normality of one sample |
 //! | [`estimate`] | an estimate with its standard error and degrees of freedom |
-//! | [`linear`] | least squares with classical, HC3 and CR2 errors |
+//! | [`linear`] | least squares with classical, HC3 and CR2 errors, in twice the precision where needed |
 //! | [`products`] | cross-products of each group, computed once |
 //! | [`mixed`] | one random intercept, by REML or ML |
 //! | [`proportion`], [`multiplicity`] | exact intervals of a share; adjusted p values |
-//! | [`components`], [`cluster`] | principal components; k-means with k chosen |
+//! | [`components`], [`cluster`] | principal components; k-means and Gaussian mixtures with k chosen |
+//! | [`refit`] | least squares again and again from the cross-products of the groups |
 //! | [`resample`] | seeded streams, group bootstrap, permutation |
+//! | [`agreement`], [`repeatability`] | how far raters agree; how far a reading repeats |
+//! | [`control`] | control charts and run rules |
+//! | [`rank`], [`lowess`], [`permutation`] | ranks and correlations; a robust smooth; permutation tests |
 
+pub mod agreement;
 pub mod cluster;
 pub mod components;
+pub mod describe;
+pub mod control;
 pub mod design;
 mod error;
 pub mod estimate;
 pub mod linear;
+pub mod lowess;
 pub mod mixed;
 pub mod multiplicity;
 pub mod numeric;
+pub mod permutation;
 pub mod products;
 pub mod proportion;
+pub mod refit;
+pub mod rank;
+pub mod repeatability;
 pub mod resample;
 
 pub use error::StatsError;

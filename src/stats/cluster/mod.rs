@@ -1,13 +1,19 @@
-//! Families of points: k-means with the number of families chosen, one allowed.
+//! Families of points: k-means and Gaussian mixtures with the number of families chosen, one allowed.
 
+mod adjusted_rand;
+mod expectation;
 mod gap;
 mod k_means;
+mod lloyd;
+mod mixture;
 mod silhouette;
 mod stability;
 
+pub use adjusted_rand::adjusted_rand_index;
 pub use gap::{GapStatistic, gap_statistic};
-pub use k_means::{Clusters, k_means};
-pub use silhouette::{mean_silhouette, silhouettes};
+pub use k_means::{Clusters, k_means, k_means_each};
+pub use mixture::{Mixture, MixtureChoice, MixtureShape, choose_mixture, gaussian_mixture};
+pub use silhouette::{mean_silhouette, silhouettes, silhouettes_of_all};
 pub use stability::bootstrap_jaccard;
 
 use crate::stats::error::StatsError;

@@ -56,6 +56,25 @@ impl DesignBuilder {
         self
     }
 
+    /// Sum-to-zero contrasts: one column `name: level` for every level but the last by name, 1 on its own rows and -1 on those of the last level. A coefficient
+    /// is the level's difference from the unweighted mean of all levels, the last level's is minus their sum; beside an intercept that is then this mean. A
+    /// factor with one level adds no column.
+    pub fn choice_about_mean(mut self, name: &str, levels: &[String]) -> Self {
+        let mut distinct: Vec<&String> = levels.iter().collect();
+        distinct.sort_unstable();
+        distinct.dedup();
+        let Some(last) = distinct.pop() else {
+            let (factor, level) = (name.into(), "(any)".into());
+            return self.fail(StatsError::UnknownLevel { factor, level });
+        };
+        for level in distinct {
+            let value = |other| f64::from(other == level) - f64::from(other == last);
+            let column = levels.iter().map(value).collect();
+            self = self.column(format!("{name}: {level}"), column);
+        }
+        self
+    }
+
     /// The value less the mean of its group: the comparison inside groups (Mundlak 1978, Econometrica 46, 69-85).
     pub fn deviation_from_group_mean(self, name: &str, values: &[f64], groups: &[usize]) -> Self {
         match group_means(values, groups) {
@@ -203,6 +222,22 @@ mod tests {
         let design =
             Design::builder(2).intercept().choice("knife", &texts(&["a", "a"]), None).build();
         assert_eq!(design.unwrap().names, ["intercept"]);
+    }
+
+    #[test]
+    fn coefficients_about_the_mean_are_differences_of_level_means() {
+        // means 2, 4, 9 of a, b, c: their mean is 5
+        let levels = texts(&["a", "a", "b", "c", "c"]);
+        let design = Design::builder(5).intercept().choice_about_mean("knife", &levels).build();
+        let design = design.unwrap();
+        assert_eq!(design.names, ["intercept", "knife: a", "knife: b"]);
+        let fit = crate::stats::linear::least_squares(&design, &[1.0, 3.0, 4.0, 8.0, 10.0]);
+        for (found, expected) in fit.unwrap().coefficients.iter().zip([5.0, -3.0, -1.0]) {
+            assert!((found - expected).abs() < 1e-13);
+        }
+        let one = Design::builder(1).intercept().choice_about_mean("knife", &texts(&["a"]));
+        assert_eq!(one.build().unwrap().names, ["intercept"]);
+        assert!(Design::builder(0).choice_about_mean("knife", &[]).build().is_err());
     }
 
     #[test]

@@ -1,6 +1,8 @@
 //! Errors for rows that come in clusters.
 
 use super::LinearFit;
+use super::cluster_score::{ClusterScore, Moments};
+use super::coordinates::Coordinates;
 use crate::stats::error::{StatsError, require_length};
 use crate::stats::estimate::{Estimate, JointTest};
 use nalgebra::{DMatrix, DVector};
@@ -9,8 +11,6 @@ use std::collections::BTreeMap;
 
 /// Fewer clusters than this show no spread between clusters worth a number.
 const FEWEST_CLUSTERS: usize = 3;
-/// An eigenvalue of a cluster's hat matrix this near to 1 is a direction fitted exactly; its residual is zero and stays so.
-const FULL: f64 = 1e-9;
 
 /// Bias-reduced cluster-robust errors, CR2 (Bell & McCaffrey 2002, Survey Methodology 28, 169-181; Pustejovsky & Tipton 2018, Journal of Business & Economic
 /// Statistics 36, 672-683), with independent errors of equal spread as the working model.
@@ -20,30 +20,51 @@ const FULL: f64 = 1e-9;
 /// `tr(B)^2 / tr(B^2)` (Satterthwaite 1946), where `B_gh = u_g'u_h`, `u_g = (I - Q Q')_g A_g Q_g d`; both traces are sums over clusters of `p x p` terms.
 #[derive(Debug, Clone)]
 pub struct ClusterRobust<'fit> {
-    fit: &'fit LinearFit,
-    clusters: Vec<Cluster>,
+    fit: &'fit dyn Coordinates,
+    rows: usize,
+    clusters: Vec<ClusterScore>,
 }
 
-/// Of one cluster: the eigenvectors `V` (`p x r`) of its `Q_g'Q_g`, the eigenvalues, and its adjusted score `Q_g' A_g e_g`.
-#[derive(Debug, Clone)]
-struct Cluster {
-    vectors: DMatrix<f64>,
-    values: Vec<f64>,
-    score: DVector<f64>,
+/// Corrections of the plain cluster-robust error for few clusters, where CR2 is not wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ClusterCorrection {
+    /// None (Liang & Zeger 1986, Biometrika 73, 13-22): too small with few clusters.
+    Cr0,
+    /// The variance times `G / (G - 1)`.
+    Cr1,
+    /// The variance times `G / (G - 1) (n - 1) / (n - p)`, what several programs give.
+    Cr1s,
+}
+
+impl LinearFit {
+    /// Errors that allow rows of one cluster to resemble each other; see [`ClusterRobust`].
+    ///
+    /// # Errors
+    /// `LengthMismatch`; `TooFewGroups` under three clusters.
+    pub fn clustered(&self, clusters: &[usize]) -> Result<ClusterRobust<'_>, StatsError> {
+        require_length("the list of clusters", self.residuals.len(), clusters.len())?;
+        let mut rows: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        for (row, &code) in clusters.iter().enumerate() {
+            rows.entry(code).or_default().push(row);
+        }
+        let scores = rows.values().map(|rows| ClusterScore::from_rows(self, rows)).collect();
+        ClusterRobust::new(self, self.residuals.len(), scores)
+    }
 }
 
 impl<'fit> ClusterRobust<'fit> {
-    pub(super) fn new(fit: &'fit LinearFit, codes: &[usize]) -> Result<Self, StatsError> {
-        require_length("the list of clusters", fit.residuals.len(), codes.len())?;
-        let mut rows: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
-        for (row, &code) in codes.iter().enumerate() {
-            rows.entry(code).or_default().push(row);
+    pub(crate) fn new(
+        fit: &'fit dyn Coordinates,
+        rows: usize,
+        clusters: Vec<ClusterScore>,
+    ) -> Result<Self, StatsError> {
+        if clusters.len() < FEWEST_CLUSTERS {
+            return Err(StatsError::TooFewGroups {
+                found: clusters.len(),
+                needed: FEWEST_CLUSTERS,
+            });
         }
-        if rows.len() < FEWEST_CLUSTERS {
-            return Err(StatsError::TooFewGroups { found: rows.len(), needed: FEWEST_CLUSTERS });
-        }
-        let clusters = rows.values().map(|rows| Cluster::new(fit, rows)).collect();
-        Ok(Self { fit, clusters })
+        Ok(Self { fit, rows, clusters })
     }
 
     /// How many clusters there are.
@@ -70,6 +91,32 @@ impl<'fit> ClusterRobust<'fit> {
             value: self.fit.combine(contrast),
             standard_error: variance.sqrt(),
             degrees_of_freedom,
+        })
+    }
+
+    /// `c'b` with the error of a simpler correction and one degree of freedom less than there are clusters.
+    ///
+    /// # Errors
+    /// `LengthMismatch`, `NotFinite` for the contrast.
+    pub fn corrected(
+        &self,
+        contrast: &[f64],
+        correction: ClusterCorrection,
+    ) -> Result<Estimate, StatsError> {
+        let direction = DVector::from_vec(self.fit.direction(contrast)?);
+        let variance: f64 = self.clusters.iter().map(|c| c.plain.dot(&direction).powi(2)).sum();
+        let (groups, rows) = (self.clusters.len() as f64, self.rows as f64);
+        let factor = match correction {
+            ClusterCorrection::Cr0 => 1.0,
+            ClusterCorrection::Cr1 => groups / (groups - 1.0),
+            ClusterCorrection::Cr1s => {
+                groups / (groups - 1.0) * (rows - 1.0) / (rows - contrast.len() as f64)
+            }
+        };
+        Ok(Estimate {
+            value: self.fit.combine(contrast),
+            standard_error: (factor * variance).sqrt(),
+            degrees_of_freedom: groups - 1.0,
         })
     }
 
@@ -109,7 +156,7 @@ impl<'fit> ClusterRobust<'fit> {
 }
 
 /// `z' S^{-1} z` by Cholesky; `None` where `S` is singular.
-fn quadratic_form(matrix: DMatrix<f64>, vector: &DVector<f64>) -> Option<f64> {
+pub(super) fn quadratic_form(matrix: DMatrix<f64>, vector: &DVector<f64>) -> Option<f64> {
     let scale = matrix.diagonal().max();
     let factor = matrix.cholesky()?;
     let lower = factor.l();
@@ -118,103 +165,6 @@ fn quadratic_form(matrix: DMatrix<f64>, vector: &DVector<f64>) -> Option<f64> {
         return None;
     }
     Some(lower.solve_lower_triangular(vector)?.norm_squared())
-}
-
-impl Cluster {
-    fn new(fit: &LinearFit, rows: &[usize]) -> Self {
-        let block =
-            DMatrix::from_fn(rows.len(), fit.q.ncols(), |row, column| fit.q[(rows[row], column)]);
-        let residuals = DVector::from_iterator(rows.len(), rows.iter().map(|&r| fit.residuals[r]));
-        let (vectors, values) = eigen(&block);
-        let inner = vectors.tr_mul(&block.tr_mul(&residuals));
-        let weights = values.iter().map(|&value| inverse_power(value, 0.5));
-        let weighted = DVector::from_iterator(values.len(), weights).component_mul(&inner);
-        Self { score: &vectors * weighted, vectors, values }
-    }
-
-    /// `V f(L) V' d` for a function of the eigenvalues.
-    fn apply(&self, direction: &DVector<f64>, function: impl Fn(f64) -> f64) -> DVector<f64> {
-        let mut inner = self.vectors.tr_mul(direction);
-        for (value, &eigenvalue) in inner.iter_mut().zip(&self.values) {
-            *value *= function(eigenvalue);
-        }
-        &self.vectors * inner
-    }
-}
-
-/// `(1 - value)^-power`, zero in a direction that is fitted exactly.
-fn inverse_power(value: f64, power: f64) -> f64 {
-    let left = 1.0 - value;
-    if left < FULL { 0.0 } else { left.powf(-power) }
-}
-
-/// Eigenvectors and eigenvalues of `Q_g'Q_g` that are not zero, through the smaller of the two cross-products.
-fn eigen(block: &DMatrix<f64>) -> (DMatrix<f64>, Vec<f64>) {
-    let (rows, columns) = block.shape();
-    let tall = rows >= columns;
-    let small = if tall { block.tr_mul(block) } else { block * block.transpose() };
-    let decomposition = small.symmetric_eigen();
-    let mut vectors = Vec::new();
-    let mut values = Vec::new();
-    for (place, &value) in decomposition.eigenvalues.iter().enumerate() {
-        if value <= 1e-14 {
-            continue;
-        }
-        let vector = decomposition.eigenvectors.column(place);
-        vectors.push(if tall { vector.into_owned() } else { block.tr_mul(&vector) / value.sqrt() });
-        values.push(value.min(1.0));
-    }
-    if vectors.is_empty() {
-        return (DMatrix::zeros(columns, 0), values);
-    }
-    (DMatrix::from_columns(&vectors), values)
-}
-
-/// Moments of the variance estimates `V_st` of several directions under the working model with unit error variance, from sums over clusters.
-struct Moments {
-    /// Of each cluster, `a_s'a_t` with `a = A_g Q_g d` (`q x q`).
-    own: Vec<DMatrix<f64>>,
-    /// Of each cluster, the columns `Q_g'a_s` (`p x q`).
-    pull: Vec<DMatrix<f64>>,
-}
-
-impl Moments {
-    fn new(clusters: &[Cluster], directions: &DMatrix<f64>) -> Self {
-        let columns: Vec<DVector<f64>> = directions.column_iter().map(|d| d.into_owned()).collect();
-        let apply = |cluster: &Cluster, power: f64| {
-            let each = columns.iter().map(|direction| {
-                cluster.apply(direction, |value| value * inverse_power(value, power))
-            });
-            DMatrix::from_columns(&each.collect::<Vec<_>>())
-        };
-        Self {
-            own: clusters.iter().map(|c| directions.tr_mul(&apply(c, 1.0))).collect(),
-            pull: clusters.iter().map(|c| apply(c, 0.5)).collect(),
-        }
-    }
-
-    /// Expectation of `V_ss`.
-    fn trace(&self, s: usize) -> f64 {
-        let terms = self.own.iter().zip(&self.pull);
-        terms.map(|(own, pull)| own[(s, s)] - pull.column(s).norm_squared()).sum()
-    }
-
-    /// Variance of `V_st`: `sum_gh [B_gh^ss B_gh^tt + B_gh^st B_gh^ts]`, where `B_gh^st = [g = h] a_s'a_t - (Q_g'a_s)'(Q_h'a_t)`.
-    fn variance_of_product(&self, s: usize, t: usize) -> f64 {
-        let size = self.pull.first().map_or(0, DMatrix::nrows);
-        let mut outer = DMatrix::zeros(size, size);
-        let mut diagonal = 0.0;
-        for (own, pull) in self.own.iter().zip(&self.pull) {
-            let (left, right) = (pull.column(s), pull.column(t));
-            outer += left * right.transpose();
-            let products = [left.norm_squared(), right.norm_squared(), left.dot(&right)];
-            let owns = [own[(s, s)], own[(t, t)], own[(s, t)]];
-            diagonal +=
-                (owns[0] - products[0]) * (owns[1] - products[1]) - products[0] * products[1];
-            diagonal += (owns[2] - products[2]).powi(2) - products[2] * products[2];
-        }
-        outer.norm_squared() + outer.component_mul(&outer.transpose()).sum() + diagonal
-    }
 }
 
 #[cfg(test)]
@@ -310,6 +260,21 @@ mod tests {
         let mixed = robust.joint(&ndarray::array![[0.0, 1.0, 3.0], [0.0, 2.0, -1.0]]).unwrap();
         assert!((plain.statistic - mixed.statistic).abs() < 1e-9);
         assert!((plain.denominator - mixed.denominator).abs() < 1e-9);
+    }
+
+    #[test]
+    fn clusters_of_one_row_without_correction_are_the_errors_of_unequal_spread() {
+        let (design, outcome, _) = example();
+        let fit = least_squares(&design, &outcome).unwrap();
+        let rows: Vec<usize> = (0..14).collect();
+        let contrast = [0.0, 1.0, 0.0];
+        let robust = fit.clustered(&rows).unwrap();
+        let plain = robust.corrected(&contrast, ClusterCorrection::Cr0).unwrap().standard_error;
+        let rows = fit.heteroskedastic(super::super::RowCorrection::Hc0).unwrap();
+        assert!((plain - rows.contrast(&contrast).unwrap().standard_error).abs() < 1e-13);
+        let raised = robust.corrected(&contrast, ClusterCorrection::Cr1).unwrap();
+        assert!((raised.standard_error / plain - (14.0_f64 / 13.0).sqrt()).abs() < 1e-13);
+        assert_eq!(raised.degrees_of_freedom, 13.0);
     }
 
     #[test]

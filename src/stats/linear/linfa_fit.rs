@@ -1,6 +1,6 @@
 //! The same point fit through linfa-linear.
 
-use super::checked_factorisation;
+use super::fit::require_fit;
 use crate::stats::design::Design;
 use crate::stats::error::StatsError;
 use linfa::Dataset;
@@ -17,7 +17,7 @@ use ndarray::Array1;
 /// # Errors
 /// As [`super::least_squares`]; `Backend` where linfa refuses.
 pub fn least_squares_linfa(design: &Design, outcome: &[f64]) -> Result<Vec<f64>, StatsError> {
-    checked_factorisation(design, outcome)?;
+    require_fit(design, outcome)?;
     let dataset = Dataset::new(design.matrix.clone(), Array1::from(outcome.to_vec()));
     let model = LinearRegression::new().with_intercept(false);
     match model.fit(&dataset) {

@@ -1,0 +1,17 @@
+//! How far raters agree: intraclass correlations for numbers, kappa and alpha for categories, Kendall's W for orders.
+
+mod bootstrap;
+mod fleiss;
+mod intraclass;
+mod kappa;
+mod krippendorff;
+mod one_way;
+
+pub use bootstrap::BootstrapInterval;
+pub use fleiss::{CategoryKappa, FleissKappa, fleiss_kappa};
+pub use intraclass::{Intraclass, IntraclassForm, RatingUnit, intraclass};
+pub use kappa::{CohenKappa, Weights, cohen_kappa};
+pub use krippendorff::{KrippendorffAlpha, Scale, krippendorff_alpha};
+pub use one_way::{OneWayIntraclass, intraclass_one_way};
+
+pub use crate::stats::rank::{Concordance, kendall_w};
