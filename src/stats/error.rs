@@ -50,6 +50,9 @@ pub enum StatsError {
     /// The library underneath refused.
     #[error("{what}: {message}")]
     Backend { what: String, message: String },
+    /// Two things that always change together.
+    #[error("{what} cannot be told from {with}")]
+    Confounded { what: String, with: String },
 }
 
 /// Refuses an empty slice and any value that is not finite.

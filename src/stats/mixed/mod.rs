@@ -8,11 +8,13 @@ mod likelihood_draws;
 mod predict;
 mod profile;
 mod solution;
+pub mod terms;
 mod tests_of_effects;
 
 pub use bootstrap::VarianceComponents;
 pub use predict::{GroupEffect, GroupMean};
 pub use profile::ProfileIntervals;
+pub use terms::{RandomTerm, TermSpread, TermsFit, fit_mixed_terms};
 
 use crate::stats::design::Design;
 use crate::stats::error::StatsError;
