@@ -53,6 +53,9 @@ pub enum StatsError {
     /// Two things that always change together.
     #[error("{what} cannot be told from {with}")]
     Confounded { what: String, with: String },
+    /// A method that is defined for another criterion than the fit's.
+    #[error("{what} needs a fit by restricted maximum likelihood")]
+    NeedsRestricted { what: String },
 }
 
 /// Refuses an empty slice and any value that is not finite.

@@ -4,17 +4,20 @@
 //! that the cost depends on groups and columns and not on rows.
 
 mod bootstrap;
+mod kenward_roger;
 mod likelihood_draws;
 mod predict;
 mod profile;
 mod solution;
 pub mod terms;
 mod tests_of_effects;
+mod wald;
 
 pub use bootstrap::VarianceComponents;
+pub use kenward_roger::KenwardRoger;
 pub use predict::{GroupEffect, GroupMean};
 pub use profile::ProfileIntervals;
-pub use terms::{RandomTerm, TermSpread, TermsFit, fit_mixed_terms};
+pub use terms::{LevelEffect, Prediction, RandomTerm, TermSpread, TermsFit, fit_mixed_terms};
 
 use crate::stats::design::Design;
 use crate::stats::error::StatsError;

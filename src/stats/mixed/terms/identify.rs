@@ -95,7 +95,7 @@ impl Model {
     }
 
     /// `Z'Q` in full, one row an unknown.
-    fn projected(&self) -> DMatrix<f64> {
+    pub(super) fn projected(&self) -> DMatrix<f64> {
         let structure = &self.structure;
         let mut projected = DMatrix::zeros(structure.random(), structure.fixed);
         for (place, node) in structure.nodes.iter().enumerate() {
@@ -111,6 +111,28 @@ impl Model {
             self.cross.trailing.view((0, structure.dense), (structure.dense, structure.fixed));
         projected.rows_mut(structure.leading, structure.dense).copy_from(&fixed);
         projected
+    }
+
+    /// `Z'Z` in full.
+    pub(super) fn random_products(&self) -> DMatrix<f64> {
+        let structure = &self.structure;
+        let mut products = DMatrix::zeros(structure.random(), structure.random());
+        for (place, node) in structure.nodes.iter().enumerate() {
+            let columns = &structure.columns[node.columns.clone()];
+            let random = node.width - structure.fixed - 1;
+            for coefficient in 0..structure.size_of(place) {
+                let row = node.unknown + coefficient;
+                let values = &self.cross.values[node.first + coefficient * node.width..];
+                for (&column, &value) in columns[..random].iter().zip(values) {
+                    products[(row, column as usize)] = value;
+                    products[(column as usize, row)] = value;
+                }
+            }
+        }
+        let size = (structure.dense, structure.dense);
+        let dense = self.cross.trailing.view((0, 0), size);
+        products.view_mut((structure.leading, structure.leading), size).copy_from(&dense);
+        products
     }
 
     fn directions(&self, projected: &DMatrix<f64>) -> Vec<Direction> {

@@ -4,8 +4,11 @@
 //! `e ~ N(0, s^2)`. The deviance is a function of the relative covariance factors (`S_t = s^2 L_t L_t'`) alone, by penalised least squares (Bates, Maechler,
 //! Bolker & Walker 2015, Journal of Statistical Software 67(1)); its gradient is analytic and its minimum found by Newton's method.
 
+mod conditional;
+mod corrected;
 mod cross;
 mod factor;
+mod fixed_effects;
 mod identify;
 mod inverse;
 mod model;
@@ -14,15 +17,17 @@ mod parameters;
 mod structure;
 mod term;
 
+pub use conditional::{LevelEffect, Prediction};
 pub use term::RandomTerm;
 
 use super::Criterion;
 use crate::stats::design::Design;
 use crate::stats::error::StatsError;
 use factor::Factor;
+use fixed_effects::Curvature;
 use model::Model;
 use nalgebra::DMatrix;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// How far the levels of one term spread.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,6 +74,8 @@ pub struct TermsFit {
     model: Arc<Model>,
     parameters: Vec<f64>,
     factor: Factor,
+    /// Computed when degrees of freedom are first asked for.
+    curvature: OnceLock<Option<Curvature>>,
 }
 
 /// Fits the model. Terms may be nested or crossed in any way; one term may have any number of levels, and those nested in each other too, while crossed ones
@@ -121,6 +128,7 @@ impl TermsFit {
             model,
             parameters,
             factor,
+            curvature: OnceLock::new(),
         })
     }
 

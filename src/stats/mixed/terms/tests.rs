@@ -56,7 +56,8 @@ fn close(found: f64, expected: f64, relative: f64) {
 #[test]
 fn penicillin_has_the_published_components() {
     let (outcome, plates, samples) = penicillin();
-    let terms = [RandomTerm::intercept("plate", &plates), RandomTerm::intercept("sample", &samples)];
+    let terms =
+        [RandomTerm::intercept("plate", &plates), RandomTerm::intercept("sample", &samples)];
     let fit = reml(&ones(144), &outcome, &terms);
     // Bates, lme4: Mixed-effects modeling with R, section 2.1 (from memory): 0.71691, 3.73092, 0.30242, REML criterion 330.9, intercept 22.9722
     close(fit.terms[0].covariance[(0, 0)], 0.71691, 1e-5);
@@ -166,14 +167,24 @@ fn the_likelihood_is_that_of_the_dense_covariance() {
 #[test]
 fn the_analytic_gradient_is_that_of_differences() {
     let shop = workshop(9, 80, 2);
-    for (terms, small) in [(shop.terms(), 48), (shop.slopes(), 48), (shop.terms(), 0), (shop.slopes(), 0)] {
+    for (terms, small) in
+        [(shop.terms(), 48), (shop.slopes(), 48), (shop.terms(), 0), (shop.slopes(), 0)]
+    {
         let mut model = Model::new(&shop.design, &shop.outcome, &terms).unwrap();
         // with a threshold of zero lots are eliminated one by one after their reeds
-        model.structure =
-            structure::Structure::with_small(&model.groupings, 2, small).unwrap();
+        model.structure = structure::Structure::with_small(&model.groupings, 2, small).unwrap();
         let (basis, residual) = (&model.fixed.basis, &model.fixed.residual);
         model.cross = cross::Cross::new(&model.structure, &model.groupings, basis, residual);
-        assert!(small > 0 || model.structure.terms.iter().filter(|t| t.first < model.structure.leading).count() > 1);
+        assert!(
+            small > 0
+                || model
+                    .structure
+                    .terms
+                    .iter()
+                    .filter(|t| t.first < model.structure.leading)
+                    .count()
+                    > 1
+        );
         for criterion in [Criterion::Reml, Criterion::MaximumLikelihood] {
             let sizes = model.sizes();
             let count: usize = sizes.iter().map(|q| q * (q + 1) / 2).sum();
