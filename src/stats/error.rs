@@ -53,6 +53,12 @@ pub enum StatsError {
     /// Fewer of something than the method can work with.
     #[error("{found} {what}; at least {needed} are needed")]
     TooFew { what: String, found: usize, needed: usize },
+    /// Two things that always change together.
+    #[error("{what} cannot be told from {with}")]
+    Confounded { what: String, with: String },
+    /// A method that is defined for another criterion than the fit's.
+    #[error("{what} needs a fit by restricted maximum likelihood")]
+    NeedsRestricted { what: String },
 }
 
 /// Refuses an empty slice and any value that is not finite.
