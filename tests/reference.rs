@@ -10,6 +10,7 @@
 mod reference {
     pub mod case;
     pub mod harness;
+    pub mod lifetimes;
     pub mod linear;
     pub mod mixed;
     pub mod others;
@@ -19,8 +20,12 @@ use libtest_mimic::{Arguments, Trial};
 use reference::case::Check;
 use reference::harness;
 
-const TOPICS: &[&[(&str, Check)]] =
-    &[reference::linear::CHECKS, reference::mixed::CHECKS, reference::others::CHECKS];
+const TOPICS: &[&[(&str, Check)]] = &[
+    reference::lifetimes::CHECKS,
+    reference::linear::CHECKS,
+    reference::mixed::CHECKS,
+    reference::others::CHECKS,
+];
 
 fn main() {
     let checks: Vec<(&str, Check)> = TOPICS.concat();

@@ -13,6 +13,7 @@
 //! | [`mixed`] | one random intercept, by REML or ML |
 //! | [`proportion`], [`multiplicity`] | exact intervals of a share; adjusted p values |
 //! | [`components`], [`cluster`] | principal components; k-means with k chosen |
+//! | [`survival`], [`impute`] | how long things last; missing cells filled in several times over |
 //! | [`resample`] | seeded streams, group bootstrap, permutation |
 
 pub mod cluster;
@@ -20,6 +21,7 @@ pub mod components;
 pub mod design;
 mod error;
 pub mod estimate;
+pub mod impute;
 pub mod linear;
 pub mod mixed;
 pub mod multiplicity;
@@ -27,6 +29,7 @@ pub mod numeric;
 pub mod products;
 pub mod proportion;
 pub mod resample;
+pub mod survival;
 
 pub use error::StatsError;
 pub use estimate::{Estimate, JointTest};
