@@ -1,6 +1,7 @@
 //! Chained equations: each column filled in from all others, in turn, until the order no longer matters.
 
-use super::matching::{Filled, match_rows};
+use super::matching::match_rows;
+use super::regression::Filled;
 use super::table::{Cells, Column, IncompleteTable};
 use crate::stats::error::StatsError;
 use crate::stats::numeric::{mean, variance};
@@ -36,18 +37,20 @@ pub struct Imputations {
     donors: Vec<Vec<Vec<usize>>>,
 }
 
-/// Multiple imputation by chained equations with predictive mean matching (van Buuren & Groothuis-Oudshoorn 2011, Journal of Statistical Software 45(3); van Buuren
-/// 2018, Flexible Imputation of Missing Data, algorithms 3.3 and 4.3). Gaps begin with the value of a random row; then columns are visited, fewest gaps first: the
-/// column is regressed on all others as they stand, numbers as they are and choices by the indicators of their levels, and each gap takes the value of a row whose
-/// prediction is near. So filled cells are always values that occur, and every table holds whatever the analysis will ask about: the outcome must be a column of
-/// it, or the effects that are asked for come out too small. Values beyond those that were seen are never filled in: where gaps lie mostly beyond the edge of the
-/// rows with a value, donors run out, slopes come out too small as well, and pooled 95 % intervals hold the truth less often (89 % in a simulation of the tests).
+/// Multiple imputation by chained equations with predictive mean matching (van Buuren & Groothuis-Oudshoorn 2011, Journal of Statistical Software 45(3); van
+/// Buuren 2018, Flexible Imputation of Missing Data, algorithms 3.3 and 4.3). Gaps begin with the value of a random row; then columns are visited, fewest gaps
+/// first: the column is regressed on all others as they stand, numbers as they are and choices by the indicators of their levels, and each gap takes the value
+/// of a row whose prediction is near. So filled cells are always values that occur.
+///
+/// The outcome of the analysis must be a column of the table, or the effects that are asked for come out too small. Values beyond those that were seen are
+/// never filled in: where gaps lie mostly beyond the edge of the rows with a value, donors run out, slopes come out too small as well, and pooled 95 %
+/// intervals hold the truth less often (89 % in a simulation of the tests).
 ///
 /// One ChaCha stream a filled table, so the same seed gives the same tables on any number of threads.
 ///
 /// # Errors
-/// `Empty` for a table without columns; `OutOfRange` for settings that are zero or no share; `NoCompleteColumn`; `TooMuchMissing`; `TooFewRows` where the rows with a
-/// value cannot carry the regression on all others; `NotConverged` where values are so large that their squares overflow.
+/// `Empty` for a table without columns; `OutOfRange` for settings that are zero or no share; `NoCompleteColumn`; `TooMuchMissing`; `TooFewRows` where the rows
+/// with a value cannot carry the regression on all others; `NotConverged` where values are so large that their squares overflow.
 pub fn impute(
     table: &IncompleteTable,
     settings: &Settings,

@@ -26,8 +26,8 @@ pub struct Pooled {
 /// `v_obs = (v + 1) / (v + 3) v (1 - lambda)`, where `v` are the degrees of freedom without missing cells: those the estimates carry, the fewest of them.
 ///
 /// # Errors
-/// `TooFewGroups` under two tables; `NotFinite` for an estimate or error that is no number; `OutOfRange` for a negative error or degrees of freedom that are not
-/// positive; `NoVariation` where every error is zero.
+/// `TooFewGroups` under two tables; `NotFinite` for an estimate or error that is no number; `OutOfRange` for a negative error or degrees of freedom that are
+/// not positive; `NoVariation` where every error is zero.
 pub fn pool(estimates: &[Estimate]) -> Result<Pooled, StatsError> {
     require_tables(estimates.len())?;
     for (table, estimate) in estimates.iter().enumerate() {
@@ -101,9 +101,9 @@ fn barnard_rubin(tables: f64, lambda: f64, complete: f64) -> f64 {
     1.0 / (1.0 / from_tables + 1.0 / from_rows)
 }
 
-/// Test that `k` quantities are zero together, from their estimates and covariances in each of `m` tables: `D1` of Li, Raghunathan & Rubin (1991, Journal of the
-/// American Statistical Association 86, 1065-1073). With the means `Q`, `U` and the covariance `B` between tables, `r = (1 + 1/m) tr(B U^{-1}) / k` and
-/// `D1 = Q' U^{-1} Q / (k (1 + r))` is compared with F on `k` and, with `t = k (m - 1)`, `4 + (t - 4) (1 + (1 - 2/t) / r)^2` degrees of freedom where `t > 4`, else
+/// Test that `k` quantities are zero together, from their estimates and covariances in each of `m` tables: `D1` of Li, Raghunathan & Rubin (1991, Journal of
+/// the American Statistical Association 86, 1065-1073). With the means `Q`, `U` and the covariance `B` between tables, `r = (1 + 1/m) tr(B U^{-1}) / k` and `D1
+/// = Q' U^{-1} Q / (k (1 + r))` is compared with F on `k` and, with `t = k (m - 1)`, `4 + (t - 4) (1 + (1 - 2/t) / r)^2` degrees of freedom where `t > 4`, else
 /// `t (1 + 1/k) (1 + 1/r)^2 / 2`. It supposes that the missing cells cost each quantity about the same share, and tables of many rows.
 ///
 /// # Errors

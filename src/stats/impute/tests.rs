@@ -222,8 +222,8 @@ fn slope(x: &[f64], y: &[f64]) -> Estimate {
 }
 
 /// Simulated truth: the mean of `y` is 1, that of the rows with a value far below; pooled intervals hold the mean about as often as they say.
-/// Those of the slope fall short, as the method does where donors are scarce at one edge: in 2,000 such logs they held it in 89 %, and with the same algorithm written
-/// apart in NumPy 2.4 in 90 % of 1,000.
+/// Those of the slope fall short, as the method does where donors are scarce at one edge: in 2,000 such logs they held it in 89 %, and with the same algorithm
+/// written apart in NumPy 2.4 in 90 % of 1,000.
 #[test]
 fn pooled_intervals_hold_the_truth_where_those_of_complete_rows_do_not() {
     let few = Settings { most_missing: 0.5, ..settings(10) };

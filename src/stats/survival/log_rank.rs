@@ -35,8 +35,8 @@ pub struct LogRank {
 
 /// The log-rank test (Mantel 1966; Peto & Peto 1972, Journal of the Royal Statistical Society A 135, 185-207) of two or more groups, over strata where codes
 /// are given. With `d` events among `n` at risk at a time, group `g` expects `d n_g / n`; the differences `O - E` have covariance
-/// `d (n - d) / (n - 1) (n_g / n) ([g = h] - n_h / n)`, summed over times and strata, and `(O - E)' V^- (O - E)` is compared with chi-squared on the rank of `V`:
-/// groups less one, or fewer where some groups never meet at risk.
+/// `d (n - d) / (n - 1) (n_g / n) ([g = h] - n_h / n)`, summed over times and strata, and `(O - E)' V^- (O - E)` is compared with chi-squared on the rank of
+/// `V`: groups less one, or fewer where some groups never meet at risk.
 ///
 /// # Errors
 /// `LengthMismatch`; `TooFewGroups` under two groups; `NoEvents`; `NoVariation` where groups are never at risk together when something ends.

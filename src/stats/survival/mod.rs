@@ -13,6 +13,8 @@
 //! that take censoring to say nothing about what would have come next are here.
 
 mod cox;
+#[cfg(test)]
+mod example;
 mod kaplan_meier;
 mod lifetimes;
 mod log_rank;

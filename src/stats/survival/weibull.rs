@@ -36,12 +36,12 @@ struct Working {
     log_scale: f64,
 }
 
-/// Maximum likelihood in `a = 1 / s` and `g = b / s`, in which the log-likelihood `sum d (ln a + z - ln t) - e^z`, `z = a ln t - X g`, is concave (Burridge 1981,
-/// Journal of the Royal Statistical Society B 43, 41-45); see Kalbfleisch & Prentice 1980, section 3.6.
+/// Maximum likelihood in `a = 1 / s` and `g = b / s`, in which the log-likelihood `sum d (ln a + z - ln t) - e^z`, `z = a ln t - X g`, is concave (Burridge
+/// 1981, Journal of the Royal Statistical Society B 43, 41-45); see Kalbfleisch & Prentice 1980, section 3.6.
 ///
 /// # Errors
-/// `LengthMismatch`; `UnknownColumn` where the first column is not the intercept; `TooFewRows`, `RankDeficient`; `OutOfRange` for a time of zero or delayed entry;
-/// `NoEvents`; `NoVariation` where all times are equal; `MonotoneLikelihood` where a column says without fail who never ended; `NotConverged`.
+/// `LengthMismatch`; `UnknownColumn` where the first column is not the intercept; `TooFewRows`, `RankDeficient`; `OutOfRange` for a time of zero or delayed
+/// entry; `NoEvents`; `NoVariation` where all times are equal; `MonotoneLikelihood` where a column says without fail who never ended; `NotConverged`.
 pub fn fit_weibull(design: &Design, lifetimes: &Lifetimes) -> Result<WeibullFit, StatsError> {
     check(design, lifetimes)?;
     let working = Working::new(design, lifetimes)?;

@@ -82,11 +82,12 @@ pub fn fit_cox(
     let null = working.log_likelihood(&start).ok_or_else(not_converged)?;
     let named =
         |places: &[usize]| places.iter().map(|&place| design.names[place].clone()).collect();
-    let unseen = unseen(&null.information);
+    let spread = working.spread();
+    let unseen = unseen(&null.information, &spread, lifetimes.events() as f64);
     if !unseen.is_empty() {
         return Err(StatsError::RankDeficient { columns: named(&unseen) });
     }
-    let optimum = maximise(start, &working.spread(), |at| working.log_likelihood(at));
+    let optimum = maximise(start, &spread, |at| working.log_likelihood(at));
     let optimum = optimum.map_err(|fault| match fault {
         NoMaximum::Monotone(places) => StatsError::MonotoneLikelihood { columns: named(&places) },
         NoMaximum::Singular | NoMaximum::NotFound => not_converged(),
@@ -133,19 +134,19 @@ fn require_full_rank(design: &Design, sets: &RiskSets) -> Result<(), StatsError>
 }
 
 /// Columns about which the risk sets hold no information beyond the columns before them: full rank among all rows, and not among those at risk.
-fn unseen(information: &DMatrix<f64>) -> Vec<usize> {
+/// `spread` is the largest value of each column in working units: what a variance of a risk set that should be zero is rounded from.
+fn unseen(information: &DMatrix<f64>, spread: &[f64], events: f64) -> Vec<usize> {
     let mut left = information.clone();
     let own = information.diagonal();
-    let largest = own.max();
     let mut weak = Vec::new();
     for pivot in 0..left.nrows() {
-        let spread = left[(pivot, pivot)];
-        if spread <= 1e-11 * own[pivot] || own[pivot] <= 1e-14 * largest {
+        let new = left[(pivot, pivot)];
+        if new <= 1e-11 * own[pivot] || own[pivot] <= 1e-13 * events * spread[pivot].powi(2) {
             weak.push(pivot);
             continue;
         }
         for row in pivot + 1..left.nrows() {
-            let factor = left[(row, pivot)] / spread;
+            let factor = left[(row, pivot)] / new;
             for column in pivot + 1..left.nrows() {
                 left[(row, column)] -= factor * left[(pivot, column)];
             }
@@ -292,5 +293,7 @@ fn quadratic_form(matrix: DMatrix<f64>, vector: &DVector<f64>) -> Option<f64> {
     pairs.then(|| lower.solve_lower_triangular(vector).map(|solved| solved.norm_squared()))?
 }
 
+#[cfg(test)]
+mod refusals;
 #[cfg(test)]
 mod tests;

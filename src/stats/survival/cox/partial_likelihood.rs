@@ -117,23 +117,31 @@ impl Moment<'_> {
         (plain - once) * at_risk - (once - twice) * ending
     }
 
-    /// Adds `weight sum_l V_l` to a matrix's lower triangle; `V_l` is the covariance of the rows at risk.
-    pub fn add_covariance(&self, matrix: &mut DMatrix<f64>, weight: f64) {
+    /// Adds `weight sum_l V_l` to the lower triangle of a matrix held row by row; `V_l` is the covariance of the rows at risk.
+    pub fn add_covariance(&self, matrix: &mut [f64], weight: f64) {
         let size = self.at_risk.first.len();
         let [inverse, once] = self.ties.inverse;
         let [square, square_once, square_twice] = self.ties.inverse_square;
         for i in 0..size {
             let (s, d) = (self.at_risk.first[i], self.ending.first[i]);
-            let (left, right) = (square * s - square_once * d, square_twice * d - square_once * s);
-            for j in 0..=i {
-                let place = i * size + j;
-                let second =
-                    inverse * self.at_risk.second[place] - once * self.ending.second[place];
-                let means = left * self.at_risk.first[j] + right * self.ending.first[j];
-                matrix[(i, j)] += weight * (second - means);
+            let left = weight * (square * s - square_once * d);
+            let right = weight * (square_twice * d - square_once * s);
+            let part = i * size..=i * size + i;
+            let seconds =
+                self.at_risk.second[part.clone()].iter().zip(&self.ending.second[part.clone()]);
+            let firsts = self.at_risk.first.iter().zip(&self.ending.first);
+            for ((sum, (s2, d2)), (s1, d1)) in matrix[part].iter_mut().zip(seconds).zip(firsts) {
+                *sum += weight * (inverse * s2 - once * d2) - (left * s1 + right * d1);
             }
         }
     }
+}
+
+/// The symmetric matrix whose lower triangle was summed row by row.
+pub(super) fn symmetric(size: usize, lower: &[f64]) -> DMatrix<f64> {
+    let mut matrix = DMatrix::from_row_slice(size, size, lower);
+    matrix.fill_upper_triangle_with_lower_triangle();
+    matrix
 }
 
 /// What depends on the coefficients alone.
@@ -226,7 +234,7 @@ impl Working {
         let predictor = self.predictor(coefficients.as_slice());
         let mut value = 0.0;
         let mut gradient = DVector::zeros(self.columns);
-        let mut information = DMatrix::zeros(self.columns, self.columns);
+        let mut information = vec![0.0; self.columns * self.columns];
         self.walk(&predictor.risks, |moment| {
             let shift = predictor.shifts[moment.stratum];
             for place in moment.set.ending.clone() {
@@ -239,7 +247,7 @@ impl Working {
             }
             moment.add_covariance(&mut information, 1.0);
         })?;
-        information.fill_upper_triangle_with_lower_triangle();
+        let information = symmetric(self.columns, &information);
         value.is_finite().then_some(Curvature { value, gradient, information })
     }
 }

@@ -1,7 +1,7 @@
 //! Is a hazard ratio the same early and late?
 
 use super::CoxFit;
-use super::partial_likelihood::Moment;
+use super::partial_likelihood::{Moment, symmetric};
 use crate::stats::error::StatsError;
 use crate::stats::survival::ChiSquaredTest;
 use crate::stats::survival::kaplan_meier::{SurvivalStep, kaplan_meier};
@@ -59,13 +59,13 @@ struct Drift {
 }
 
 impl CoxFit {
-    /// Score test of `b + theta g(t)` against `b` (Grambsch & Therneau 1994, Biometrika 81, 515-526): with the Schoenfeld residuals `r_k = sum x - sum m_l` of each
-    /// event time and their covariances `V_k`, `U = sum g_k r_k` has variance `sum g^2 V - (sum g V) I^{-1} (sum g V)`. The covariance of each time is used, and not
-    /// its average over times.
+    /// Score test of `b + theta g(t)` against `b` (Grambsch & Therneau 1994, Biometrika 81, 515-526): with the Schoenfeld residuals `r_k = sum x - sum m_l` of
+    /// each event time and their covariances `V_k`, `U = sum g_k r_k` has variance `sum g^2 V - (sum g V) I^{-1} (sum g V)`. The covariance of each time is
+    /// used, and not its average over times.
     ///
     /// # Errors
-    /// `OutOfRange` for an event at time zero on the logarithmic scale; `NoVariation` where the scale takes one value only; `NoDegreesOfFreedom` where events are too
-    /// few to see a drift.
+    /// `OutOfRange` for an event at time zero on the logarithmic scale; `NoVariation` where the scale takes one value only; `NoDegreesOfFreedom` where events
+    /// are too few to see a drift.
     pub fn proportionality(&self, scale: TimeScale) -> Result<ProportionalityTest, StatsError> {
         let drift = self.drift(scale)?;
         let size = self.names.len();
@@ -95,21 +95,19 @@ impl CoxFit {
     fn drift(&self, scale: TimeScale) -> Result<Drift, StatsError> {
         let size = self.names.len();
         let clock = Clock::new(self, scale)?;
-        let zeros = || DMatrix::zeros(size, size);
-        let mut drift = Drift { score: DVector::zeros(size), once: zeros(), twice: zeros() };
+        let mut score = DVector::zeros(size);
+        let (mut once, mut twice) = (vec![0.0; size * size], vec![0.0; size * size]);
         let predictor = self.working.predictor(self.optimum.at.as_slice());
         // the walk has succeeded at this point before
         let _ = self.working.walk(&predictor.risks, |moment| {
             let g = clock.at(moment.set.time);
             for column in 0..size {
-                drift.score[column] += g * self.residual(&moment, column);
+                score[column] += g * self.residual(&moment, column);
             }
-            moment.add_covariance(&mut drift.once, g);
-            moment.add_covariance(&mut drift.twice, g * g);
+            moment.add_covariance(&mut once, g);
+            moment.add_covariance(&mut twice, g * g);
         });
-        drift.once.fill_upper_triangle_with_lower_triangle();
-        drift.twice.fill_upper_triangle_with_lower_triangle();
-        Ok(drift)
+        Ok(Drift { score, once: symmetric(size, &once), twice: symmetric(size, &twice) })
     }
 
     /// The Schoenfeld residual of one time: what ended less what was expected.
@@ -119,8 +117,8 @@ impl CoxFit {
         seen - moment.expected(column)
     }
 
-    /// Scaled Schoenfeld residuals `b + d I^{-1} r`, `d` the number of events, one for each event, earliest first (Grambsch & Therneau 1994, section 3): a smooth
-    /// curve through them against time shows how a coefficient drifts.
+    /// Scaled Schoenfeld residuals `b + d I^{-1} r`, `d` the number of events, one for each event, earliest first (Grambsch & Therneau 1994, section 3): a
+    /// smooth curve through them against time shows how a coefficient drifts.
     pub fn scaled_residuals(&self) -> Vec<ScaledResidual> {
         let size = self.names.len();
         let predictor = self.working.predictor(self.optimum.at.as_slice());

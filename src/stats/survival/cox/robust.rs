@@ -13,8 +13,8 @@ const FEWEST_CLUSTERS: usize = 3;
 /// A fit with its clusters: the sandwich `I^{-1} (sum_g U_g U_g') I^{-1}`, where `U_g` sums the score residuals of a cluster's rows (Lin & Wei 1989, Journal of
 /// the American Statistical Association 84, 1074-1078; for clusters Lee, Wei & Amato 1992).
 ///
-/// The sandwich is too small where clusters are few. As a guard the estimates are compared with t, and several of them with Hotelling's T^2, on clusters less one
-/// degrees of freedom, where programs commonly take the normal law.
+/// The sandwich is too small where clusters are few. As a guard the estimates are compared with t, and several of them with Hotelling's T^2, on clusters less
+/// one degrees of freedom, where programs commonly take the normal law.
 #[derive(Debug, Clone)]
 pub struct CoxRobust<'fit> {
     fit: &'fit CoxFit,
@@ -61,51 +61,57 @@ impl CoxFit {
 
     /// Row by row in the order of the risk sets.
     fn working_score_residuals(&self) -> Vec<f64> {
-        let size = self.names.len();
+        let predictor = self.working.predictor(self.optimum.at.as_slice());
+        let mut residuals = vec![0.0; self.working.rows.len()];
+        let hazards = self.event_parts(&predictor.risks, &mut residuals);
+        self.charge_risk(&predictor.risks, hazards, &mut residuals);
+        residuals
+    }
+
+    /// Adds the part of each row's own end, and gives what every time adds to the hazard of each stratum, latest first.
+    fn event_parts(&self, risks: &[f64], residuals: &mut [f64]) -> Vec<Vec<Increment>> {
         let working = &self.working;
-        let predictor = working.predictor(self.optimum.at.as_slice());
-        let mut residuals = vec![0.0; working.rows.len()];
+        let size = working.columns;
         let mut hazards: Vec<Vec<Increment>> = vec![Vec::new(); working.sets.strata.len()];
         // the walk has succeeded at this point before
-        let _ = working.walk(&predictor.risks, |moment| {
+        let _ = working.walk(risks, |moment| {
             let count = moment.set.ending.len() as f64;
-            let [inverse, once] = moment.ties.inverse;
+            let [hazard, once] = moment.ties.inverse;
             for place in moment.set.ending.clone() {
-                let risk = predictor.risks[place];
-                for column in 0..size {
-                    let x = working.row(place)[column];
+                for (column, x) in working.row(place).iter().enumerate() {
                     let event = x - moment.expected(column) / count;
-                    let own = (inverse - once) * x - moment.mean_by_hazard_of_ending(column);
-                    // the running sums below charge every row at risk in full; a row that ends here is charged `own` in its stead
-                    let full = inverse * x - moment.mean_by_hazard(column);
-                    residuals[place * size + column] += event - risk * (own - full);
+                    // a row that ends here carries less of the hazard than the whole that every row at risk is charged
+                    let whole = hazard * x - moment.mean_by_hazard(column);
+                    let own = (hazard - once) * x - moment.mean_by_hazard_of_ending(column);
+                    residuals[place * size + column] += event + risks[place] * (whole - own);
                 }
             }
             let means = (0..size).map(|column| moment.mean_by_hazard(column)).collect();
-            hazards[moment.stratum].push(Increment {
-                time: moment.set.time,
-                hazard: inverse,
-                means,
-            });
+            hazards[moment.stratum].push(Increment { time: moment.set.time, hazard, means });
         });
+        hazards
+    }
+
+    /// Takes off each row's share of the hazard of its stratum between its entry and its time.
+    fn charge_risk(&self, risks: &[f64], hazards: Vec<Vec<Increment>>, residuals: &mut [f64]) {
+        let working = &self.working;
+        let size = working.columns;
+        let entries = self.lifetimes.entries.as_ref();
         for (stretch, increments) in working.stretches().into_iter().zip(hazards) {
             let running = Running::new(increments, size);
             for place in stretch {
                 let row = working.sets.order[place];
                 let until = running.at(self.lifetimes.times[row]);
-                let since = self.lifetimes.entries.as_ref().map(|entries| running.at(entries[row]));
-                let risk = predictor.risks[place];
-                for column in 0..size {
-                    let x = working.row(place)[column];
+                let since = entries.map_or(0, |entries| running.at(entries[row]));
+                for (column, x) in working.row(place).iter().enumerate() {
                     let charge = |step: usize| {
                         running.hazard[step] * x - running.means[step * size + column]
                     };
-                    let charged = charge(until) - since.map_or(0.0, charge);
-                    residuals[place * size + column] -= risk * charged;
+                    let charged = charge(until) - charge(since);
+                    residuals[place * size + column] -= risks[place] * charged;
                 }
             }
         }
-        residuals
     }
 }
 
@@ -166,8 +172,8 @@ impl CoxRobust<'_> {
         })
     }
 
-    /// Test that several contrasts (`q x p`) are zero together: with `G` clusters and the Wald statistic `W` of the sandwich, `(G - q) / ((G - 1) q) W` is compared
-    /// with F on `q` and `G - q` degrees of freedom (Hotelling 1931).
+    /// Test that several contrasts (`q x p`) are zero together: with `G` clusters and the Wald statistic `W` of the sandwich, `(G - q) / ((G - 1) q) W` is
+    /// compared with F on `q` and `G - q` degrees of freedom (Hotelling 1931).
     ///
     /// # Errors
     /// As [`CoxFit::joint`].

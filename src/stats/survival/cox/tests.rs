@@ -1,41 +1,12 @@
 use super::*;
 use crate::stats::resample::{replicate, stream};
+use crate::stats::survival::example::{ENTRIES, TIMES, X, Z, close, design, ended, lifetimes};
 use crate::stats::survival::{log_rank, nelson_aalen};
 use proptest::prelude::*;
 use rand::RngExt;
 use rand_distr::{Distribution, Exp1, StandardNormal};
 
-// Twenty-four invented rows with ties. Values called "R" below were computed from them by R 4.2.2 with survival 3.5.3:
-// coxph(Surv(time, end) ~ x + z, ties =, cluster = cluster, eps = 1e-15) and the calls named beside them.
-const TIMES: [f64; 24] = [
-    4.0, 7.0, 7.0, 2.0, 9.0, 12.0, 5.0, 5.0, 11.0, 3.0, 8.0, 14.0, 6.0, 6.0, 10.0, 1.0, 13.0, 9.0,
-    7.0, 15.0, 2.0, 8.0, 11.0, 4.0,
-];
-const CENSORED: [usize; 6] = [4, 8, 11, 13, 18, 20];
-const ENTRIES: [f64; 24] = [
-    0.0, 1.0, 0.0, 0.0, 2.0, 0.0, 0.0, 3.0, 0.0, 0.0, 4.0, 0.0, 0.0, 0.0, 5.0, 0.0, 2.0, 0.0, 0.0,
-    0.0, 0.0, 1.0, 0.0, 0.0,
-];
-const X: [f64; 24] = [
-    1.2, 0.4, 2.1, 3.0, 0.2, 0.9, 1.7, 2.5, 0.1, 2.2, 1.1, 0.3, 1.9, 0.8, 1.4, 2.7, 0.6, 1.0, 1.5,
-    0.5, 2.0, 1.3, 0.7, 2.4,
-];
-const Z: [f64; 24] = [
-    0.0, 1.0, 0.0, 1.0, 1.0, 0.0, 0.0, 1.0, 0.0, 1.0, 1.0, 0.0, 1.0, 0.0, 0.0, 1.0, 1.0, 0.0, 0.0,
-    0.0, 1.0, 1.0, 0.0, 0.0,
-];
-
-fn ended() -> Vec<bool> {
-    (0..24).map(|row| !CENSORED.contains(&row)).collect()
-}
-
-fn lifetimes() -> Lifetimes {
-    Lifetimes::new(&TIMES, &ended()).unwrap()
-}
-
-fn design() -> Design {
-    Design::builder(24).number("x", &X).number("z", &Z).build().unwrap()
-}
+// Values called R's are from coxph(Surv(time, end) ~ x + z, ties =, cluster = row %/% 4, eps = 1e-15) and the calls named beside them, see `example`.
 
 fn example(ties: Ties) -> CoxFit {
     fit_cox(&design(), &lifetimes(), None, ties).unwrap()
@@ -53,13 +24,6 @@ fn clusters() -> Vec<usize> {
 
 fn one(x: &[f64]) -> Design {
     Design::builder(x.len()).number("x", x).build().unwrap()
-}
-
-fn close(found: f64, expected: f64) {
-    assert!(
-        (found - expected).abs() <= 1e-9 * expected.abs().max(1.0),
-        "{found} is not {expected}"
-    );
 }
 
 fn errors(fit: &CoxFit) -> [f64; 2] {
@@ -93,7 +57,7 @@ fn efron_fits_agree_with_r() {
 #[test]
 fn breslow_fits_agree_with_r() {
     let fit = example(Ties::Breslow);
-    all_close(&fit.coefficients, &[2.416465236701760, 0.673955319325509]);
+    all_close(&fit.coefficients, &[2.41646523670176, 0.673955319325509]);
     all_close(&errors(&fit), &[0.587980627348428, 0.551252411894966]);
     close(fit.log_likelihood, -28.4611951791827);
     all_close(&robust_errors(&fit), &[0.850002130668978, 0.510240493626595]);
@@ -130,8 +94,7 @@ fn strata_that_copy_each_other_double_the_information() {
 fn score_residuals_agree_with_r_and_sum_to_zero() {
     // residuals(fit, type = "score")
     let residuals = example(Ties::Efron).score_residuals();
-    let first =
-        [-0.97965433954038206, -1.08617340631994996, 0.06267736510895579, 0.00621412984587064];
+    let first = [-0.979654339540382, -1.08617340631995, 0.06267736510895579, 0.00621412984587064];
     for (row, expected) in first.into_iter().enumerate() {
         close(residuals[(row, 0)], expected);
     }
@@ -188,11 +151,11 @@ fn predicted_hazards_and_their_errors_agree_with_r() {
     close(early.value, 0.4773054267186646);
     close(early.standard_error, 0.2631122441219467);
     let late = curve.hazard_at(14.0).unwrap();
-    assert!((late.value / 60.1680099524349359 - 1.0).abs() < 1e-9);
-    assert!((late.standard_error / 55.8101237772895544 - 1.0).abs() < 1e-9);
+    assert!((late.value / 60.16800995243494 - 1.0).abs() < 1e-9);
+    assert!((late.standard_error / 55.81012377728955 - 1.0).abs() < 1e-9);
     let fit = example(Ties::Breslow);
     let breslow = fit.baseline().predict(&[2.0, 1.0], 0).unwrap().hazard_at(7.0).unwrap();
-    all_close(&[breslow.value, breslow.standard_error], &[2.6777079373140360, 1.4398581778164732]);
+    all_close(&[breslow.value, breslow.standard_error], &[2.677707937314036, 1.4398581778164732]);
     let fit = stratified();
     let own = fit.baseline().predict(&[2.0, 1.0], 1).unwrap().hazard_at(5.0).unwrap();
     all_close(&[own.value, own.standard_error], &[0.8444922050232347, 0.513656123255824]);
@@ -258,135 +221,6 @@ fn with_a_column_of_no_effect_the_baseline_is_the_nelson_aalen_hazard() {
     }
 }
 
-#[test]
-fn all_censored_are_refused() {
-    let lifetimes = Lifetimes::new(&TIMES, &[false; 24]).unwrap();
-    let fault = fit_cox(&design(), &lifetimes, None, Ties::Efron);
-    assert!(matches!(fault, Err(StatsError::NoEvents { .. })));
-}
-
-#[test]
-fn a_group_without_events_is_named() {
-    let never: Vec<f64> = (0..24).map(|row| f64::from(u8::from(CENSORED.contains(&row)))).collect();
-    let design = Design::builder(24).number("x", &X).number("never", &never).build().unwrap();
-    for ties in [Ties::Efron, Ties::Breslow] {
-        let fault = fit_cox(&design, &lifetimes(), None, ties).unwrap_err();
-        assert_eq!(fault, StatsError::MonotoneLikelihood { columns: vec!["never".into()] });
-    }
-}
-
-#[test]
-fn a_column_that_orders_the_times_without_fail_is_named() {
-    let times: Vec<f64> = (0..10).map(f64::from).collect();
-    let lifetimes = Lifetimes::new(&times, &[true; 10]).unwrap();
-    let falling: Vec<f64> = times.iter().map(|time| 1e6 - 1e3 * time).collect();
-    let fault = fit_cox(&one(&falling), &lifetimes, None, Ties::Efron).unwrap_err();
-    assert_eq!(fault, StatsError::MonotoneLikelihood { columns: vec!["x".into()] });
-}
-
-#[test]
-fn two_columns_that_separate_only_together_are_named_both() {
-    // x - z orders the times; neither does alone
-    let times = [1.0, 2.0, 3.0, 4.0, 5.0, 6.0];
-    let z = [3.0, -1.0, 2.0, 0.0, 4.0, 1.0];
-    let x: Vec<f64> = z.iter().zip(times).map(|(z, time)| z - time).collect();
-    let design = Design::builder(6).number("x", &x).number("z", &z).build().unwrap();
-    let lifetimes = Lifetimes::new(&times, &[true; 6]).unwrap();
-    let fault = fit_cox(&design, &lifetimes, None, Ties::Efron).unwrap_err();
-    assert_eq!(fault, StatsError::MonotoneLikelihood { columns: vec!["x".into(), "z".into()] });
-}
-
-#[test]
-fn one_event_at_the_edge_has_no_finite_coefficient_and_one_inside_has() {
-    let times = [1.0, 2.0, 3.0, 4.0, 5.0];
-    let first = Lifetimes::new(&times, &[true, false, false, false, false]).unwrap();
-    let edge = fit_cox(&one(&[9.0, 1.0, 2.0, 3.0, 4.0]), &first, None, Ties::Efron);
-    assert!(matches!(edge, Err(StatsError::MonotoneLikelihood { .. })));
-    let inside = fit_cox(&one(&[2.5, 1.0, 2.0, 3.0, 4.0]), &first, None, Ties::Efron).unwrap();
-    assert_eq!(inside.coefficients[0].abs() < 1e-10, true);
-}
-
-#[test]
-fn one_time_for_all_says_nothing() {
-    let lifetimes = Lifetimes::new(&[3.0; 24], &[true; 24]).unwrap();
-    // Efron: whoever ends is the whole risk set, and the last of them alone
-    let fault = fit_cox(&design(), &lifetimes, None, Ties::Breslow);
-    let fit = fault.unwrap();
-    assert!(fit.coefficients.iter().all(|b| b.abs() < 1e-10));
-    assert!(matches!(fit.concordance(), Err(StatsError::NoVariation { .. })));
-    let drift = fit.proportionality(TimeScale::Identity);
-    assert!(matches!(drift, Err(StatsError::NoVariation { .. })));
-}
-
-#[test]
-fn columns_without_information_are_named() {
-    let refused = |x: &[f64], strata: Option<&[usize]>| {
-        let design = Design::builder(24).number("x", x).number("z", &Z).build().unwrap();
-        fit_cox(&design, &lifetimes(), strata, Ties::Efron).unwrap_err()
-    };
-    let x = StatsError::RankDeficient { columns: vec!["x".into()] };
-    assert_eq!(refused(&[0.1; 24], None), x);
-    let strata: Vec<usize> = (0..24).map(|row| row / 8).collect();
-    let constant_inside: Vec<f64> = strata.iter().map(|&code| code as f64 * 0.3).collect();
-    assert_eq!(refused(&constant_inside, Some(&strata)), x);
-    let twice: Vec<f64> = Z.iter().map(|z| 2.0 * z + 1.0).collect();
-    assert_eq!(refused(&twice, None), StatsError::RankDeficient { columns: vec!["z".into()] });
-}
-
-#[test]
-fn a_column_that_varies_only_before_the_first_event_is_named() {
-    let times = [0.5, 0.6, 1.0, 2.0, 3.0, 4.0, 5.0];
-    let ended = [false, false, true, true, true, true, true];
-    let early = [1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0];
-    let x = [1.0, 0.0, 0.3, 0.9, 0.1, 0.5, 0.7];
-    let design = Design::builder(7).number("x", &x).number("early", &early).build().unwrap();
-    let lifetimes = Lifetimes::new(&times, &ended).unwrap();
-    let fault = fit_cox(&design, &lifetimes, None, Ties::Efron).unwrap_err();
-    assert_eq!(fault, StatsError::RankDeficient { columns: vec!["early".into()] });
-}
-
-#[test]
-fn one_huge_value_is_borne() {
-    let mut x = X;
-    x[5] = 1e9;
-    let fit = fit_cox(&one(&x), &lifetimes(), None, Ties::Efron);
-    let finite = fit.map(|fit| fit.coefficients[0].is_finite() && fit.log_likelihood.is_finite());
-    assert!(matches!(finite, Ok(true) | Err(StatsError::MonotoneLikelihood { .. })), "{finite:?}");
-}
-
-#[test]
-fn more_columns_than_events_can_carry_are_refused() {
-    let columns = (0..5).map(|place| X.iter().map(|x| (x * f64::from(place + 3)).sin()).collect());
-    let columns: Vec<Vec<f64>> = columns.collect();
-    let mut builder = Design::builder(4);
-    for (place, column) in columns.iter().enumerate() {
-        builder = builder.number(&format!("c{place}"), &column[..4]);
-    }
-    let lifetimes = Lifetimes::new(&[1.0, 2.0, 3.0, 4.0], &[true; 4]).unwrap();
-    let fault = fit_cox(&builder.build().unwrap(), &lifetimes, None, Ties::Efron);
-    assert!(matches!(fault, Err(StatsError::RankDeficient { columns }) if columns == ["c3", "c4"]));
-}
-
-#[test]
-fn few_clusters_give_no_error() {
-    let fit = example(Ties::Efron);
-    let two: Vec<usize> = (0..24).map(|row| row % 2).collect();
-    let fault = fit.clustered(&two).unwrap_err();
-    assert_eq!(fault, StatsError::TooFewGroups { found: 2, needed: 3 });
-    assert!(matches!(fit.clustered(&[0]), Err(StatsError::LengthMismatch { .. })));
-}
-
-#[test]
-fn events_at_time_zero_have_no_logarithm() {
-    let mut times = TIMES;
-    times[0] = 0.0;
-    let lifetimes = Lifetimes::new(&times, &ended()).unwrap();
-    let fit = fit_cox(&design(), &lifetimes, None, Ties::Efron).unwrap();
-    let fault = fit.proportionality(TimeScale::Logarithm);
-    assert!(matches!(fault, Err(StatsError::OutOfRange { .. })));
-    assert!(fit.proportionality(TimeScale::Identity).is_ok());
-}
-
 proptest! {
     #[test]
     fn units_and_the_order_of_rows_do_not_matter(
@@ -412,8 +246,8 @@ proptest! {
     }
 }
 
-/// Simulated truth: exponential lives with hazard `exp(0.7 x + u_lot)`; the plain error ignores lots, the clustered one does not. The fitted coefficient is
-/// smaller than 0.7 where lots differ (the hazard is a mixture), so coverage is asked without that difference.
+/// Simulated truth: exponential lives with hazard `exp(0.7 x)`, a third of them censored, 120 rows in 24 lots that make no difference. The plain and the
+/// clustered interval hold the coefficient about as often as they say, and the test of proportionality is rarely wrong.
 #[test]
 fn intervals_hold_the_true_coefficient() {
     let held = replicate(5, 250, |generator| {
