@@ -15,6 +15,7 @@
 //! | [`proportion`], [`multiplicity`] | exact intervals of a share; adjusted p values |
 //! | [`components`], [`cluster`] | principal components; k-means and Gaussian mixtures with k chosen |
 //! | [`refit`] | least squares again and again from the cross-products of the groups |
+//! | [`survival`], [`impute`] | how long things last; missing cells filled in several times over |
 //! | [`resample`] | seeded streams, group bootstrap, permutation |
 //! | [`agreement`], [`repeatability`] | how far raters agree; how far a reading repeats |
 //! | [`control`] | control charts and run rules |
@@ -28,6 +29,7 @@ pub mod control;
 pub mod design;
 mod error;
 pub mod estimate;
+pub mod impute;
 pub mod linear;
 pub mod lowess;
 pub mod mixed;
@@ -40,6 +42,7 @@ pub mod refit;
 pub mod rank;
 pub mod repeatability;
 pub mod resample;
+pub mod survival;
 
 pub use error::StatsError;
 pub use estimate::{Estimate, JointTest};
