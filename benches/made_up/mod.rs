@@ -72,6 +72,11 @@ impl Table {
         self.with_columns(Design::builder(self.score.len()).intercept())
     }
 
+    /// The columns without one.
+    pub fn columns_alone(&self) -> Design {
+        self.with_columns(Design::builder(self.score.len()))
+    }
+
     fn with_columns(&self, mut builder: canewright::stats::design::DesignBuilder) -> Design {
         for (name, column) in COLUMNS.iter().zip(&self.columns) {
             builder = builder.number(name, column);
