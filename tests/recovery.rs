@@ -4,9 +4,12 @@
 //! Seeds are fixed: the table is the same on any machine and any number of threads.
 
 mod recovery {
+    pub mod categorical;
+    pub mod lifetimes;
     pub mod linear;
     pub mod mixed;
     pub mod proportion;
+    pub mod ranks;
     pub mod simulation;
     pub mod workshop;
 }
@@ -14,8 +17,14 @@ mod recovery {
 use libtest_mimic::{Arguments, Trial};
 use recovery::simulation::{self, Simulation};
 
-const TOPICS: &[&[Simulation]] =
-    &[recovery::linear::SIMULATIONS, recovery::mixed::SIMULATIONS, recovery::proportion::SIMULATIONS];
+const TOPICS: &[&[Simulation]] = &[
+    recovery::linear::SIMULATIONS,
+    recovery::mixed::SIMULATIONS,
+    recovery::categorical::SIMULATIONS,
+    recovery::lifetimes::SIMULATIONS,
+    recovery::ranks::SIMULATIONS,
+    recovery::proportion::SIMULATIONS,
+];
 
 fn main() {
     let mut trials: Vec<Trial> = TOPICS.concat().into_iter().map(simulation::trial).collect();

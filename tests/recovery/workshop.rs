@@ -52,6 +52,12 @@ impl Workshop {
         builder.number("x", &self.x).number("z", &self.z).build().expect("named columns")
     }
 
+    /// `x` and `z` alone.
+    pub fn columns_alone(&self) -> Design {
+        let builder = Design::builder(self.rows());
+        builder.number("x", &self.x).number("z", &self.z).build().expect("named columns")
+    }
+
     /// What each row is expected to be, its group known.
     pub fn truth(&self, slope: f64, between: f64) -> Vec<f64> {
         let rows = self.x.iter().zip(&self.z).zip(&self.effects);
