@@ -16,10 +16,13 @@ const RATED_AFTER: i32 = 3;
 const GOOD_AT: f64 = 10.5;
 const WORTHWHILE: f64 = 0.2;
 
-/// The name of a lot: those of the demo, then with a number.
+/// Lots beyond those of the demo; no two names are close.
+const FURTHER: [&str; 6] = ["Coppice", "Ferryman", "Juniper", "Weir", "Kestrel", "Orchard"];
+
+/// The name of a lot: those of the demo, further ones, then all with a number.
 pub(super) fn lot_name(lot: usize) -> String {
-    let round = lot / PURCHASES.len();
-    let name = PURCHASES[lot % PURCHASES.len()].name; // below the number of purchases
+    let names: Vec<&str> = PURCHASES.iter().map(|purchase| purchase.name).chain(FURTHER).collect();
+    let (round, name) = (lot / names.len(), names[lot % names.len()]); // below the number of names
     if round == 0 { name.to_owned() } else { format!("{name} {}", round + 1) }
 }
 

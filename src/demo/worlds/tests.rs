@@ -127,6 +127,16 @@ fn the_early_factor_works_by_way_of_the_later_one_only() {
     }
 }
 
+/// By hand: 0.5 points times 0.8 steps, over the variance of gloss, 0.8² + 0.6² = 1.
+#[test]
+fn what_follows_a_factor_that_matters_seems_to_matter_when_looked_at_alone() {
+    let world = large(scenarios::follows_what_matters(), 100);
+    let gloss = world.factors[world.place("gloss").expect("a factor")];
+    assert_eq!(world.total_effect(&gloss), 0.0);
+    let found = slope(&world, &all(&world.draw(9)), "gloss");
+    assert!((found - 0.4).abs() < 0.04, "{found}");
+}
+
 #[test]
 fn days_follow_the_lots_quality_and_do_nothing_within_a_lot() {
     let world = scenarios::assigned_by_lot_quality();
