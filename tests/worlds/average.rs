@@ -59,7 +59,8 @@ pub fn trial(average: Average) -> Trial {
     })
 }
 
-/// Average and its error over logs: sums over sums, with the error by the residual of each log (Cochran 1977, Sampling Techniques, section 2.11: the ratio estimator).
+/// Average and its error over logs: sums over sums, with the error by the residual of each log (the ratio estimator: Cochran 1977,
+/// Sampling Techniques, chapter 6; from memory).
 fn run(claim: &Average) -> Observed {
     let asked = if is_full() { claim.logs.1 } else { claim.logs.0 };
     let logs: Vec<(f64, f64)> = replicate(SEED, asked, |generator| (claim.attempt)(generator))

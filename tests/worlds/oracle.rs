@@ -40,8 +40,8 @@ fn score(world: &World, piece: &Made) -> f64 {
     piece.ratings.iter().map(fair).sum::<f64>() / piece.ratings.len() as f64
 }
 
-/// Whether a factor is found by the t test of the model that is true: leniency and trend known, a level for each lot, the factors of the earlier and of the same
-/// steps at their true values, scatter independent and equal. None where that model cannot be fitted.
+/// Whether a factor is found by the t test of the model that is true: leniency and trend known, a level for each lot, the factors of the
+/// earlier and of the same steps at their true values, scatter independent and equal. None where that model cannot be fitted.
 pub fn finds(world: &World, drawn: &Drawn, name: &str) -> Option<bool> {
     let step = world.factors.get(world.place(name)?)?.made_at;
     let rated: Vec<&Made> = drawn.pieces.iter().filter(|piece| !piece.ratings.is_empty()).collect();

@@ -62,8 +62,9 @@ impl World {
 
     /// The chance that a piece is lost; `luck` is its own, in standard deviations.
     pub fn chance_of_loss(&self, values: &[f64], luck: f64) -> f64 {
-        let spoils =
-            |(factor, &value): (&Factor, &f64)| (factor.spoils + factor.spoils_weak * (-luck).max(0.0)) * value;
+        let spoils = |(factor, &value): (&Factor, &f64)| {
+            (factor.spoils + factor.spoils_weak * (-luck).max(0.0)) * value
+        };
         let by_factors: f64 = self.factors.iter().zip(values).map(spoils).sum();
         let log_odds = self.loss.log_odds - self.loss.weaker * luck + by_factors;
         1.0 / (1.0 + (-log_odds).exp())
@@ -71,8 +72,8 @@ impl World {
 }
 
 impl Drawn {
-    /// The mean of endlessly many reeds of a lot under players of average leniency, the average taken over the ratings of this log. True where no factor matters
-    /// and there is no trend.
+    /// The mean of endlessly many reeds of a lot under players of average leniency, the average taken over the ratings of
+    /// this log. True where no factor matters and there is no trend.
     pub fn lot_mean(&self, world: &World, lot: usize) -> Option<f64> {
         Some(world.base + self.lot_effects.get(lot)? + self.mean_leniency(world))
     }
