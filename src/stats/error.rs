@@ -56,6 +56,9 @@ pub enum StatsError {
     /// A method that is defined for another criterion than the fit's.
     #[error("{what} needs a fit by restricted maximum likelihood")]
     NeedsRestricted { what: String },
+    /// Two models of which neither holds the other.
+    #[error("the models cannot be compared: {reason}")]
+    NotNested { reason: String },
 }
 
 /// Refuses an empty slice and any value that is not finite.

@@ -4,6 +4,8 @@
 //! `e ~ N(0, s^2)`. The deviance is a function of the relative covariance factors (`S_t = s^2 L_t L_t'`) alone, by penalised least squares (Bates, Maechler,
 //! Bolker & Walker 2015, Journal of Statistical Software 67(1)); its gradient is analytic and its minimum found by Newton's method.
 
+mod bootstrap;
+mod compare;
 mod conditional;
 mod corrected;
 mod cross;
@@ -14,10 +16,14 @@ mod inverse;
 mod model;
 mod newton;
 mod parameters;
+mod profile;
 mod structure;
 mod term;
 
+pub use bootstrap::SpreadDraw;
+pub use compare::LikelihoodRatio;
 pub use conditional::{LevelEffect, Prediction};
+pub use profile::SpreadIntervals;
 pub use term::RandomTerm;
 
 use super::Criterion;

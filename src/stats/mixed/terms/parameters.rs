@@ -120,7 +120,7 @@ impl Model {
     }
 
     /// Zero is a saddle of the deviance in a factor's entry, so a search may not start there.
-    fn away_from_zero(&self, start: &[f64]) -> Vec<f64> {
+    pub(super) fn away_from_zero(&self, start: &[f64]) -> Vec<f64> {
         let mut matrices = factors(&self.sizes(), start);
         for matrix in &mut matrices {
             for place in 0..matrix.nrows() {
