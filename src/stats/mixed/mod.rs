@@ -1,9 +1,8 @@
 //! Linear mixed models.
 //!
-//! [`fit_mixed_terms`] fits any number of crossed or nested random terms; [`fit_mixed`] the commonest model, one random intercept, at a cost that does not depend
-//! on the rows:
-//! `y = X b + u_g + e`, `u_g ~ N(0, t^2)` once a group, `e ~ N(0, s^2)` once a row, fitted by REML or maximum likelihood from each group's cross-products, so
-//! that the cost depends on groups and columns and not on rows.
+//! [`fit_mixed_terms`] fits any number of crossed or nested random terms; [`fit_mixed`] the commonest model, one random intercept, at a cost that does not
+//! depend on the rows: `y = X b + u_g + e`, `u_g ~ N(0, t^2)` once a group, `e ~ N(0, s^2)` once a row, fitted by REML or maximum likelihood from each group's
+//! cross-products, so that the cost depends on groups and columns and not on rows.
 
 mod bootstrap;
 mod kenward_roger;

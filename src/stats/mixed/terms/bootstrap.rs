@@ -19,8 +19,8 @@ pub struct SpreadDraw {
 }
 
 impl TermsFit {
-    /// Standard deviations of samples drawn from the fitted model and fitted again by the same criterion (Davison & Hinkley 1997, section 4.2.3). Replicates whose
-    /// fit does not converge are left out. One ChaCha stream a replicate: the same result on any number of threads.
+    /// Standard deviations of samples drawn from the fitted model and fitted again by the same criterion (Davison & Hinkley 1997, section 4.2.3). Replicates
+    /// whose fit does not converge are left out. One ChaCha stream a replicate: the same result on any number of threads.
     pub fn parametric_bootstrap(&self, replicates: usize, seed: u64) -> Vec<SpreadDraw> {
         let projected = self.model.projected();
         let draws = replicate(seed, replicates, |generator| {

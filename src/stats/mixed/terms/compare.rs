@@ -31,14 +31,14 @@ impl LikelihoodRatio {
 impl TermsFit {
     /// The likelihood ratio of a larger model of the same rows and outcome against this one.
     ///
-    /// Where the larger model has one random coefficient more and the same fixed effects, the variance under test lies at its boundary, and the distribution is an
-    /// even mixture of chi-squared with `q` and `q + 1` degrees, `q` the coefficients the term had before (Stram & Lee 1994, Biometrics 50, 1171-1177). In all
-    /// other cases it is taken as chi-squared with as many degrees as there are parameters more, which is cautious where variances are among them;
+    /// Where the larger model has one random coefficient more and the same fixed effects, the variance under test lies at its boundary, and the distribution is
+    /// an even mixture of chi-squared with `q` and `q + 1` degrees, `q` the coefficients the term had before (Stram & Lee 1994, Biometrics 50, 1171-1177). In
+    /// all other cases it is taken as chi-squared with as many degrees as there are parameters more, which is cautious where variances are among them;
     /// [`TermsFit::bootstrap_comparison`] needs no such distribution.
     ///
     /// # Errors
-    /// `NotNested` for models of other rows, another outcome or another criterion, where a term or column is missing in the larger model, where nothing is added,
-    /// and where fits by restricted likelihood differ in their fixed effects.
+    /// `NotNested` for models of other rows, another outcome or another criterion, where a term or column is missing in the larger model, where nothing is
+    /// added, and where fits by restricted likelihood differ in their fixed effects.
     pub fn compare(&self, larger: &Self) -> Result<LikelihoodRatio, StatsError> {
         self.require_nested(larger)?;
         let columns = larger.names.len() - self.names.len();
@@ -72,8 +72,8 @@ impl TermsFit {
         LikelihoodRatio { statistic, degrees_of_freedom: degrees, mixture }
     }
 
-    /// P value of the likelihood ratio by samples drawn from this, the smaller, model, to which both are fitted: `(1 + count of ratios as large) / (1 + samples)`
-    /// (Davison & Hinkley 1997, section 4.2.3). Samples that cannot be fitted are left out. One ChaCha stream a sample.
+    /// P value of the likelihood ratio by samples drawn from this, the smaller, model, to which both are fitted: `(1 + count of ratios as large) / (1 +
+    /// samples)` (Davison & Hinkley 1997, section 4.2.3). Samples that cannot be fitted are left out. One ChaCha stream a sample.
     ///
     /// # Errors
     /// As [`TermsFit::compare`]; `NotConverged` where no sample could be fitted.

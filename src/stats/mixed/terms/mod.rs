@@ -143,8 +143,8 @@ impl TermsFit {
         parameters::factors(&self.model.sizes(), &self.parameters)
     }
 
-    /// Share of the variance of a row that lies between the levels of each term, in the order given: `S / (sum of all S + s^2)`, the correlation of two rows that
-    /// share that level alone. Slopes count at the value zero of their columns.
+    /// Share of the variance of a row that lies between the levels of each term, in the order given: `S / (sum of all S + s^2)`, the correlation of two rows
+    /// that share that level alone. Slopes count at the value zero of their columns.
     pub fn intraclass_correlations(&self) -> Vec<f64> {
         let variances: Vec<f64> = self.terms.iter().map(|term| term.covariance[(0, 0)]).collect();
         let total: f64 = variances.iter().sum::<f64>() + self.sd_residual.powi(2);

@@ -20,8 +20,8 @@ pub struct SpreadIntervals {
 }
 
 impl TermsFit {
-    /// Intervals of the standard deviations whose deviance, all else maximised, exceeds the least by at most the `level` quantile of chi-squared with 1 degree of
-    /// freedom (Bates et al. 2015, section 5.1). The deviance is that of maximum likelihood whichever criterion the fit used. A lower end of zero means that
+    /// Intervals of the standard deviations whose deviance, all else maximised, exceeds the least by at most the `level` quantile of chi-squared with 1 degree
+    /// of freedom (Bates et al. 2015, section 5.1). The deviance is that of maximum likelihood whichever criterion the fit used. A lower end of zero means that
     /// zero is inside. Each end takes some hundred evaluations of the deviance and its gradient.
     ///
     /// # Errors
@@ -87,8 +87,8 @@ impl Objective for HeldResidual<'_> {
     }
 }
 
-/// The same with the standard deviation of one coefficient of one term held. The term's factor is taken in an order that puts the coefficient first, so that its
-/// first entry is the held deviation over the residual one; in its place among the arguments stands the logarithm of the latter.
+/// The same with the standard deviation of one coefficient of one term held. The term's factor is taken in an order that puts the coefficient first, so that
+/// its first entry is the held deviation over the residual one; in its place among the arguments stands the logarithm of the latter.
 #[derive(Clone, Copy)]
 struct Held<'a> {
     model: &'a Model,

@@ -9,7 +9,8 @@ use crate::stats::resample::stream;
 use rand::RngExt;
 use rand_distr::{Distribution, StandardNormal};
 
-/// Davies & Goldsmith 1972, table 6.6: diameters of the growth inhibition zone (mm) of six samples of penicillin (columns) on 24 plates (rows); as given in lme4.
+/// Davies & Goldsmith 1972, table 6.6: diameters of the growth inhibition zone (mm) of six samples of penicillin (columns) on 24 plates (rows); as given in
+/// lme4.
 const PENICILLIN: [[u8; 6]; 24] = [
     [27, 23, 26, 23, 23, 21],
     [27, 23, 26, 23, 23, 21],
