@@ -65,6 +65,15 @@ pub enum StatsError {
     /// Every column has missing cells, so nothing firm is there to predict from.
     #[error("every column has missing cells; one column without any is needed")]
     NoCompleteColumn,
+    /// Two things that always change together.
+    #[error("{what} cannot be told from {with}")]
+    Confounded { what: String, with: String },
+    /// A method that is defined for another criterion than the fit's.
+    #[error("{what} needs a fit by restricted maximum likelihood")]
+    NeedsRestricted { what: String },
+    /// Two models of which neither holds the other.
+    #[error("the models cannot be compared: {reason}")]
+    NotNested { reason: String },
 }
 
 /// Refuses an empty slice and any value that is not finite.

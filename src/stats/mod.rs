@@ -11,7 +11,7 @@
 //! | [`estimate`] | an estimate with its standard error and degrees of freedom |
 //! | [`linear`] | least squares with classical, HC3 and CR2 errors, in twice the precision where needed |
 //! | [`products`] | cross-products of each group, computed once |
-//! | [`mixed`] | one random intercept, by REML or ML |
+//! | [`mixed`] | one random intercept from products; any crossed or nested random terms; by REML or ML |
 //! | [`proportion`], [`multiplicity`] | exact intervals of a share; adjusted p values |
 //! | [`components`], [`cluster`] | principal components; k-means and Gaussian mixtures with k chosen |
 //! | [`refit`] | least squares again and again from the cross-products of the groups |

@@ -1,26 +1,38 @@
-//! A linear mixed model with one random intercept.
+//! Linear mixed models.
 //!
-//! `y = X b + u_g + e`, `u_g ~ N(0, t^2)` once a group, `e ~ N(0, s^2)` once a row, fitted by REML or maximum likelihood from each group's cross-products, so
-//! that the cost depends on groups and columns and not on rows.
+//! [`fit_mixed_terms`] fits any number of crossed or nested random terms; [`fit_mixed`] the commonest model, one random intercept, at a cost that does not
+//! depend on the rows: `y = X b + u_g + e`, `u_g ~ N(0, t^2)` once a group, `e ~ N(0, s^2)` once a row, fitted by REML or maximum likelihood from each group's
+//! cross-products, so that the cost depends on groups and columns and not on rows.
 
 mod bootstrap;
+mod kenward_roger;
 mod likelihood_draws;
 mod predict;
 mod profile;
 mod solution;
+mod terms;
 mod tests_of_effects;
+mod wald;
 
 pub use bootstrap::VarianceComponents;
+pub use kenward_roger::KenwardRoger;
 pub use predict::{GroupEffect, GroupMean};
 pub use profile::ProfileIntervals;
+pub use terms::{
+    LevelEffect, LikelihoodRatio, Prediction, RandomTerm, SpreadDraw, SpreadIntervals, TermSpread,
+    TermsFit, fit_mixed_terms,
+};
 
 use crate::stats::design::Design;
 use crate::stats::error::StatsError;
 use crate::stats::numeric::{PivotedQr, RANK_TOLERANCE};
 use crate::stats::products::Products;
-use nalgebra::DVector;
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use solution::{Solution, Working};
 use std::f64::consts::TAU;
+
+/// The share of a column's length that must be left for the products to vouch for its rank: its square stands well above rounding.
+const SURE_OF_RANK: f64 = 1e-4;
 
 /// What is maximised.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -70,7 +82,7 @@ pub fn fit_mixed(
     criterion: Criterion,
 ) -> Result<MixedFit, StatsError> {
     let products = Products::new(design, outcome, groups)?;
-    require_full_rank(design)?;
+    require_full_rank(design, &products)?;
     let working = Working::new(&products, design.has_intercept(), criterion)?;
     working.require_identified()?;
     let ratio = working.best_ratio()?;
@@ -78,9 +90,12 @@ pub fn fit_mixed(
     MixedFit::at(working, ratio, design.names.clone(), codes)
 }
 
-fn require_full_rank(design: &Design) -> Result<(), StatsError> {
+fn require_full_rank(design: &Design, products: &Products) -> Result<(), StatsError> {
     if design.rows() <= design.columns() {
         return Err(StatsError::TooFewRows { rows: design.rows(), columns: design.columns() });
+    }
+    if surely_of_full_rank(products, design.has_intercept()) {
+        return Ok(());
     }
     let dependent = PivotedQr::new(design.matrix.view(), RANK_TOLERANCE).set_aside();
     if dependent.is_empty() {
@@ -88,6 +103,29 @@ fn require_full_rank(design: &Design) -> Result<(), StatsError> {
     }
     let columns = dependent.iter().map(|&column| design.names[column].clone());
     Err(StatsError::RankDeficient { columns: columns.collect() })
+}
+
+/// Whether the cross-products alone show that no column comes near a combination of the others, which spares a second pass over the rows: after centring
+/// (where there is an intercept) more than a ten-thousandth of every column's length is left, and as much of that beside the columns before it.
+fn surely_of_full_rank(products: &Products, has_intercept: bool) -> bool {
+    let skipped = usize::from(has_intercept);
+    let columns = products.names.len() - skipped;
+    let plain = products.total();
+    let mut cross = plain.clone();
+    if has_intercept {
+        let mean = products.grand_mean();
+        cross.ger(-(products.rows() as f64), &mean, &mean, 1.0);
+    }
+    let length = |place: usize| cross[(place + skipped, place + skipped)].sqrt();
+    let lengths: Vec<f64> = (0..columns).map(length).collect();
+    let long = |place: usize| {
+        lengths[place] > SURE_OF_RANK * plain[(place + skipped, place + skipped)].sqrt()
+    };
+    let scaled = DMatrix::from_fn(columns, columns, |i, j| {
+        cross[(i + skipped, j + skipped)] / lengths[i] / lengths[j]
+    });
+    let left = |factor: Cholesky<f64, Dyn>| factor.l_dirty().diagonal().min() > SURE_OF_RANK;
+    columns == 0 || ((0..columns).all(long) && scaled.cholesky().is_some_and(left))
 }
 
 impl MixedFit {

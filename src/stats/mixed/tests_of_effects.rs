@@ -1,5 +1,7 @@
 //! Fixed effects with errors and degrees of freedom.
 
+use super::kenward_roger::{Ingredients, KenwardRoger};
+use super::wald::fai_cornelius;
 use super::{Criterion, MixedFit};
 use crate::stats::error::StatsError;
 use crate::stats::estimate::{Estimate, JointTest};
@@ -96,43 +98,56 @@ impl MixedFit {
     /// As [`MixedFit::contrast`]; `RankDeficient` for contrasts that repeat each other; `NoDegreesOfFreedom` where `E <= q`.
     pub fn joint(&self, contrasts: &Array2<f64>) -> Result<JointTest, StatsError> {
         let count = contrasts.nrows();
-        let rows: Vec<Vec<f64>> = contrasts.rows().into_iter().map(|row| row.to_vec()).collect();
-        let mut working = Vec::new();
-        let mut values = Vec::new();
-        for row in &rows {
-            working.push(self.working_contrast(row)?);
-            values.push(row.iter().zip(&self.coefficients).map(|(c, b)| c * b).sum());
+        let mut working = DMatrix::zeros(self.names.len(), count);
+        let mut values = DVector::zeros(count);
+        for (place, row) in contrasts.rows().into_iter().enumerate() {
+            let row = row.to_vec();
+            working.set_column(place, &self.working_contrast(&row)?);
+            values[place] = row.iter().zip(&self.coefficients).map(|(c, b)| c * b).sum();
         }
-        let values = DVector::from_vec(values);
-        let variance = self.working_variance();
-        let covariance = DMatrix::from_fn(count, count, |i, j| {
-            variance * working[i].dot(&self.solution.factor.solve(&working[j]))
-        });
-        let (mut wald, mut expectation) = (0.0, 0.0);
-        let eigen = covariance.symmetric_eigen();
-        let largest = eigen.eigenvalues.iter().fold(0.0_f64, |a, &b| a.max(b));
-        for (value, direction) in eigen.eigenvalues.iter().zip(eigen.eigenvectors.column_iter()) {
-            if *value <= 1e-12 * largest {
-                let columns = vec!["the contrasts repeat each other".into()];
-                return Err(StatsError::RankDeficient { columns });
-            }
-            wald += direction.dot(&values).powi(2) / value;
-            let zero = DVector::zeros(self.names.len());
-            let turned = direction.iter().zip(&working);
-            let turned = turned.fold(zero, |sum, (weight, row)| sum + row * *weight);
-            let degrees = self.satterthwaite(&turned)?;
-            expectation += if degrees > 2.0 { degrees / (degrees - 2.0) } else { 0.0 };
+        let solved = self.solution.factor.solve(&working) * self.working_variance();
+        let covariance = working.tr_mul(&solved);
+        fai_cornelius(&values, covariance, |along| self.satterthwaite(&(&working * along)))
+    }
+
+    /// Fixed effects with the corrected covariance and degrees of freedom of Kenward & Roger (1997), from the groups' products alone, so for any number of
+    /// rows. A group variance of zero is left out of the model, as in [`MixedFit::contrast`].
+    ///
+    /// # Errors
+    /// `NeedsRestricted` for a fit by maximum likelihood; `NoDegreesOfFreedom` where the variances carry no information.
+    pub fn kenward_roger(&self) -> Result<KenwardRoger, StatsError> {
+        if self.criterion != Criterion::Reml {
+            return Err(StatsError::NeedsRestricted {
+                what: "the correction of Kenward & Roger".into(),
+            });
         }
-        let size = count as f64;
-        let denominator = if count == 1 {
-            self.satterthwaite(&working[0])?
-        } else {
-            2.0 * expectation / (expectation - size)
+        let size = self.names.len();
+        let mut given = Ingredients {
+            rows: self.rows,
+            covariance: self.solution.factor.inverse(),
+            once: Vec::new(),
+            twice: Vec::new(),
+            trace: Vec::new(),
+            traces: DMatrix::zeros(0, 0),
         };
-        if count == 0 || !denominator.is_finite() || denominator <= 0.0 {
-            let what = "these contrasts of the fixed effects together".into();
-            return Err(StatsError::NoDegreesOfFreedom { what });
+        if !self.at_boundary {
+            let (mut once, mut twice) = (DMatrix::zeros(size, size), DMatrix::zeros(size, size));
+            for (weight, mean) in self.solution.weights.iter().zip(&self.working.means) {
+                once.ger(weight * weight, mean, mean, 1.0);
+                twice.ger(weight.powi(3), mean, mean, 1.0);
+            }
+            given.once.push(once);
+            given.twice.push(vec![twice]);
+            given.trace.push(self.solution.weights.iter().sum());
+            let squares: f64 = self.solution.weights.iter().map(|k| k * k).sum();
+            given.traces = DMatrix::from_element(1, 1, squares);
         }
-        Ok(JointTest { statistic: wald / size, numerator: size, denominator })
+        let mut basis = DMatrix::zeros(size, size);
+        for place in 0..size {
+            let mut unit = vec![0.0; size];
+            unit[place] = 1.0;
+            basis.set_column(place, &self.working_contrast(&unit)?);
+        }
+        KenwardRoger::new(given, self.coefficients.clone(), basis, self.working_variance())
     }
 }
