@@ -11,6 +11,7 @@ mod reference {
     pub mod case;
     pub mod charts;
     pub mod harness;
+    pub mod lifetimes;
     pub mod linear;
     pub mod mixed;
     pub mod others;
@@ -23,12 +24,13 @@ use reference::case::Check;
 use reference::harness;
 
 const TOPICS: &[&[(&str, Check)]] = &[
+    reference::charts::CHECKS,
+    reference::lifetimes::CHECKS,
     reference::linear::CHECKS,
     reference::mixed::CHECKS,
     reference::others::CHECKS,
-    reference::raters::CHECKS,
-    reference::charts::CHECKS,
     reference::ranks::CHECKS,
+    reference::raters::CHECKS,
 ];
 
 fn main() {

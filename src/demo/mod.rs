@@ -3,7 +3,7 @@
 //! One maker, two players, nine lots, fourteen months. [`simulation`] holds the
 //! causes and their true sizes, [`making`] the course of a piece, [`scenario`] the calendar and the cane,
 //! [`writing`] the tidy files and [`mod@messy`] the same log as a spreadsheet would
-//! have exported it. Every number is made up and says so in its title.
+//! have exported it. [`worlds`] are other workshops, for tests of the answers. Every number is made up and says so in its title.
 
 pub mod chance;
 pub mod entries;
@@ -15,6 +15,7 @@ mod playing;
 pub mod scenario;
 pub mod simulation;
 mod table;
+pub mod worlds;
 pub mod writing;
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! The tidy files: catalogue names, commas, decimal points, ISO dates, UTF-8.
 
 use super::entries::Log;
-use super::table::{Cell, tables};
+use super::table::{Cell, Table, tables};
 use super::{File, Workshop};
 
 /// The study file of the tidy log.
@@ -21,19 +21,18 @@ candidates = [5, 10, 20]
 
 /// The log as tidy files.
 pub fn tidy(log: &Log) -> Workshop {
-    let mut files: Vec<File> = tables(log)
-        .into_iter()
-        .map(|table| {
-            let mut text =
-                row(table.columns.iter().map(|column| column.name.to_string()), ',', "\n");
-            for cells in &table.rows {
-                text += &row(cells.iter().map(Cell::tidy), ',', "\n");
-            }
-            File { name: table.file, contents: text.into_bytes() }
-        })
-        .collect();
+    let mut files: Vec<File> = tables(log).iter().map(file).collect();
     files.push(File { name: "study.toml", contents: STUDY.into() });
     Workshop { files }
+}
+
+/// One table as a tidy file.
+pub fn file(table: &Table) -> File {
+    let mut text = row(table.columns.iter().map(|column| column.name.to_string()), ',', "\n");
+    for cells in &table.rows {
+        text += &row(cells.iter().map(Cell::tidy), ',', "\n");
+    }
+    File { name: table.file, contents: text.into_bytes() }
 }
 
 /// One record; cells that hold the delimiter, a quote or a line break are quoted (RFC 4180).

@@ -53,12 +53,27 @@ pub enum StatsError {
     /// Fewer of something than the method can work with.
     #[error("{found} {what}; at least {needed} are needed")]
     TooFew { what: String, found: usize, needed: usize },
+    /// Nothing ended while it was watched, so nothing is known of when things end.
+    #[error("{what} holds no event")]
+    NoEvents { what: String },
+    /// The likelihood keeps rising while these coefficients run to infinity: the columns tell the outcomes apart without fail.
+    #[error("the likelihood has no maximum; these columns decide the outcome alone: {}", columns.join(", "))]
+    MonotoneLikelihood { columns: Vec<String> },
+    /// More cells of a column are missing than may be filled in; shares are 0 to 1.
+    #[error("{what} lacks {:.0} % of its cells; at most {:.0} % may be missing", 100.0 * share, 100.0 * most)]
+    TooMuchMissing { what: String, share: f64, most: f64 },
+    /// Every column has missing cells, so nothing firm is there to predict from.
+    #[error("every column has missing cells; one column without any is needed")]
+    NoCompleteColumn,
     /// Two things that always change together.
     #[error("{what} cannot be told from {with}")]
     Confounded { what: String, with: String },
     /// A method that is defined for another criterion than the fit's.
     #[error("{what} needs a fit by restricted maximum likelihood")]
     NeedsRestricted { what: String },
+    /// Two models of which neither holds the other.
+    #[error("the models cannot be compared: {reason}")]
+    NotNested { reason: String },
 }
 
 /// Refuses an empty slice and any value that is not finite.

@@ -11,10 +11,11 @@
 //! | [`estimate`] | an estimate with its standard error and degrees of freedom |
 //! | [`linear`] | least squares with classical, HC3 and CR2 errors, in twice the precision where needed |
 //! | [`products`] | cross-products of each group, computed once |
-//! | [`mixed`] | one random intercept, by REML or ML |
+//! | [`mixed`] | one random intercept from products; any crossed or nested random terms; by REML or ML |
 //! | [`proportion`], [`multiplicity`] | exact intervals of a share; adjusted p values |
 //! | [`components`], [`cluster`] | principal components; k-means and Gaussian mixtures with k chosen |
 //! | [`refit`] | least squares again and again from the cross-products of the groups |
+//! | [`survival`], [`impute`] | how long things last; missing cells filled in several times over |
 //! | [`resample`] | seeded streams, group bootstrap, permutation |
 //! | [`agreement`], [`repeatability`] | how far raters agree; how far a reading repeats |
 //! | [`control`] | control charts and run rules |
@@ -28,6 +29,7 @@ pub mod control;
 pub mod design;
 mod error;
 pub mod estimate;
+pub mod impute;
 pub mod linear;
 pub mod lowess;
 pub mod mixed;
@@ -40,6 +42,7 @@ pub mod refit;
 pub mod rank;
 pub mod repeatability;
 pub mod resample;
+pub mod survival;
 
 pub use error::StatsError;
 pub use estimate::{Estimate, JointTest};

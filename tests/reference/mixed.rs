@@ -185,7 +185,20 @@ fn random_slopes(case: &mut Case, data: &Data) {
         if criterion == Criterion::Reml {
             satterthwaite(case, data, |contrast| fit.contrast(contrast).unwrap());
             kenward_roger(case, data, &fit.kenward_roger().unwrap());
+            profile_of_random_slopes(&fit);
         }
+    }
+}
+
+/// R 4.2.2, lme4 1.1.31: `confint(lmer(Reaction ~ Days + (Days | Subject)))`, also Bates et al. 2015, section 5.1 (from memory); its splines leave about five
+/// digits.
+fn profile_of_random_slopes(fit: &TermsFit) {
+    let found = fit.profile_intervals(0.95).unwrap();
+    let ours = [found.terms[0][0], found.terms[0][1], found.sd_residual];
+    let theirs = [(14.38165, 37.71600), (3.80116, 8.75338), (22.89827, 28.85800)];
+    for (ours, theirs) in ours.iter().zip(theirs) {
+        assert!((ours.0 / theirs.0 - 1.0).abs() < 1e-4, "{ours:?} {theirs:?}");
+        assert!((ours.1 / theirs.1 - 1.0).abs() < 1e-4, "{ours:?} {theirs:?}");
     }
 }
 

@@ -1,7 +1,7 @@
 //! Fixed effects with the small-sample corrections of Kenward & Roger (1997, Biometrics 53, 983-997).
 //!
-//! The covariance of the rows is linear in the variances, `V = sum_i g_i V_i`, so that second derivatives vanish. One of the `V_i` may be replaced by `V` itself
-//! without changing anything: then no power of `V^{-1}` beyond the first is needed, and everything follows from `Z'V^{-1}Z` and `Z'V^{-1}X`.
+//! The covariance of the rows is linear in the variances, `V = sum_i g_i V_i`, so that second derivatives vanish. One of the `V_i` may be replaced by `V`
+//! itself without changing anything: then no power of `V^{-1}` beyond the first is needed, and everything follows from `Z'V^{-1}Z` and `Z'V^{-1}X`.
 
 use crate::stats::error::{StatsError, require_finite, require_length};
 use crate::stats::estimate::{Estimate, JointTest};

@@ -1,7 +1,8 @@
-//! A linear mixed model with one random intercept.
+//! Linear mixed models.
 //!
-//! `y = X b + u_g + e`, `u_g ~ N(0, t^2)` once a group, `e ~ N(0, s^2)` once a row, fitted by REML or maximum likelihood from each group's cross-products, so
-//! that the cost depends on groups and columns and not on rows.
+//! [`fit_mixed_terms`] fits any number of crossed or nested random terms; [`fit_mixed`] the commonest model, one random intercept, at a cost that does not
+//! depend on the rows: `y = X b + u_g + e`, `u_g ~ N(0, t^2)` once a group, `e ~ N(0, s^2)` once a row, fitted by REML or maximum likelihood from each group's
+//! cross-products, so that the cost depends on groups and columns and not on rows.
 
 mod bootstrap;
 mod kenward_roger;
@@ -9,7 +10,7 @@ mod likelihood_draws;
 mod predict;
 mod profile;
 mod solution;
-pub mod terms;
+mod terms;
 mod tests_of_effects;
 mod wald;
 
@@ -17,7 +18,10 @@ pub use bootstrap::VarianceComponents;
 pub use kenward_roger::KenwardRoger;
 pub use predict::{GroupEffect, GroupMean};
 pub use profile::ProfileIntervals;
-pub use terms::{LevelEffect, Prediction, RandomTerm, TermSpread, TermsFit, fit_mixed_terms};
+pub use terms::{
+    LevelEffect, LikelihoodRatio, Prediction, RandomTerm, SpreadDraw, SpreadIntervals, TermSpread,
+    TermsFit, fit_mixed_terms,
+};
 
 use crate::stats::design::Design;
 use crate::stats::error::StatsError;

@@ -18,6 +18,8 @@ pub struct ProfileIntervals {
 
 /// How far an upper end is looked for, as a multiple of the estimate or, at zero, of the residual standard deviation.
 const FARTHEST: f64 = 1e4;
+/// A lower end below this share of the estimate counts as zero.
+const SMALLEST: f64 = 1e-9;
 
 impl MixedFit {
     /// Intervals of the values whose deviance, all else maximised, exceeds the least by at most the `level` quantile of chi-squared with 1 degree of freedom
@@ -97,8 +99,16 @@ impl MixedFit {
 }
 
 /// Where a function that is negative at `best` crosses zero on either side of it; zero and infinity where it does not.
-fn ends(function: impl Fn(f64) -> f64, best: f64, scale: f64) -> (f64, f64) {
-    let low = if best > 0.0 { find_root(&function, 1e-9 * best, best).unwrap_or(0.0) } else { 0.0 };
+pub(super) fn ends(function: impl Fn(f64) -> f64, best: f64, scale: f64) -> (f64, f64) {
+    let mut low = 0.0;
+    let zero_is_inside = best <= 0.0 || function(0.0) < 0.0;
+    if !zero_is_inside {
+        low = 0.5 * best;
+        while function(low) < 0.0 && low > SMALLEST * best {
+            low *= 0.5;
+        }
+        low = find_root(&function, low, best).unwrap_or(0.0);
+    }
     let mut step = scale;
     while function(best + step) < 0.0 && step < FARTHEST * scale {
         step *= 2.0;

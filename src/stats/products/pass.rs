@@ -1,8 +1,8 @@
 //! The one pass over the rows.
 //!
-//! Blocks of [`BLOCK`] rows are read in parallel, each once and in order, which memory serves best; inside a block rows are put in the order of their groups and
-//! summed group by group, and the sums of a group are merged in the order of the blocks. Where a block begins depends on nothing but the number of rows, so the
-//! bytes do not depend on the threads.
+//! Blocks of [`BLOCK`] rows are read in parallel, each once and in order, which memory serves best; inside a block rows are put in the order of their groups
+//! and summed group by group, and the sums of a group are merged in the order of the blocks. Where a block begins depends on nothing but the number of rows, so
+//! the bytes do not depend on the threads.
 
 use super::GroupProducts;
 use crate::stats::design::Design;

@@ -61,8 +61,8 @@ impl TermsFit {
         Ok(each.collect())
     }
 
-    /// `c'b` plus weighted coefficients of levels, `(term, code, weights)`, with the variance of its error, all covariances included. A lot's mean is the row of
-    /// column means and the lot's intercept with the weight 1; the difference of two lots is a contrast of zeros and the weights 1 and -1.
+    /// `c'b` plus weighted coefficients of levels, `(term, code, weights)`, with the variance of its error, all covariances included. A lot's mean is the row
+    /// of column means and the lot's intercept with the weight 1; the difference of two lots is a contrast of zeros and the weights 1 and -1.
     ///
     /// # Errors
     /// `LengthMismatch`, `NotFinite` for the contrast; `UnknownColumn` for a term, `UnknownLevel` for a code, `LengthMismatch` for weights that are not one a

@@ -251,8 +251,8 @@ impl Model {
         levels
     }
 
-    /// Refuses terms that leave nothing to the rows. With ever larger variances the penalised residual square falls to that of fixed levels, and the determinant
-    /// grows by the rank of the terms beside the columns; two large values show both limits.
+    /// Refuses terms that leave nothing to the rows. With ever larger variances the penalised residual square falls to that of fixed levels, and the
+    /// determinant grows by the rank of the terms beside the columns; two large values show both limits.
     fn require_residual(&self) -> Result<(), StatsError> {
         let far = |ratio: f64| {
             let factors: Vec<DMatrix<f64>> = self

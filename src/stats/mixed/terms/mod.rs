@@ -4,6 +4,8 @@
 //! `e ~ N(0, s^2)`. The deviance is a function of the relative covariance factors (`S_t = s^2 L_t L_t'`) alone, by penalised least squares (Bates, Maechler,
 //! Bolker & Walker 2015, Journal of Statistical Software 67(1)); its gradient is analytic and its minimum found by Newton's method.
 
+mod bootstrap;
+mod compare;
 mod conditional;
 mod corrected;
 mod cross;
@@ -14,10 +16,14 @@ mod inverse;
 mod model;
 mod newton;
 mod parameters;
+mod profile;
 mod structure;
 mod term;
 
+pub use bootstrap::SpreadDraw;
+pub use compare::LikelihoodRatio;
 pub use conditional::{LevelEffect, Prediction};
+pub use profile::SpreadIntervals;
 pub use term::RandomTerm;
 
 use super::Criterion;
@@ -137,8 +143,8 @@ impl TermsFit {
         parameters::factors(&self.model.sizes(), &self.parameters)
     }
 
-    /// Share of the variance of a row that lies between the levels of each term, in the order given: `S / (sum of all S + s^2)`, the correlation of two rows that
-    /// share that level alone. Slopes count at the value zero of their columns.
+    /// Share of the variance of a row that lies between the levels of each term, in the order given: `S / (sum of all S + s^2)`, the correlation of two rows
+    /// that share that level alone. Slopes count at the value zero of their columns.
     pub fn intraclass_correlations(&self) -> Vec<f64> {
         let variances: Vec<f64> = self.terms.iter().map(|term| term.covariance[(0, 0)]).collect();
         let total: f64 = variances.iter().sum::<f64>() + self.sd_residual.powi(2);

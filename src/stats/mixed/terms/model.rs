@@ -14,6 +14,7 @@ use crate::stats::mixed::Criterion;
 use crate::stats::numeric::{PivotedQr, RANK_TOLERANCE, mean, sum_of_squares};
 use nalgebra::{DMatrix, DVector};
 use std::f64::consts::TAU;
+use std::sync::Arc;
 
 /// A residual of least squares below this share of the outcome is rounding.
 const ROUNDING: f64 = 1e-13;
@@ -21,10 +22,10 @@ const ROUNDING: f64 = 1e-13;
 /// Data and pattern of one model; the criterion is chosen at each use.
 #[derive(Debug, Clone)]
 pub(super) struct Model {
-    pub(super) structure: Structure,
-    pub(super) groupings: Vec<Grouping>,
+    pub(super) structure: Arc<Structure>,
+    pub(super) groupings: Arc<Vec<Grouping>>,
     pub(super) cross: Cross,
-    pub(super) fixed: Fixed,
+    pub(super) fixed: Arc<Fixed>,
     pub(super) rows: usize,
     /// Length of the least-squares residual, in the unit of the outcome.
     pub(super) scale: f64,
@@ -40,6 +41,8 @@ pub(super) struct Fixed {
     pub(super) coefficients: Vec<f64>,
     /// The residual, of unit length.
     pub(super) residual: Vec<f64>,
+    /// As given.
+    pub(super) outcome: Vec<f64>,
 }
 
 /// The two parts of the deviance that depend on the factors.
@@ -84,7 +87,14 @@ impl Model {
         let (fixed, scale) = Fixed::new(design, outcome)?;
         let structure = Structure::new(&groupings, design.columns())?;
         let cross = Cross::new(&structure, &groupings, &fixed.basis, &fixed.residual);
-        Ok(Self { structure, groupings, cross, fixed, rows: design.rows(), scale })
+        Ok(Self {
+            structure: Arc::new(structure),
+            groupings: Arc::new(groupings),
+            cross,
+            fixed: Arc::new(fixed),
+            rows: design.rows(),
+            scale,
+        })
     }
 
     /// `n - p` for REML, `n` for maximum likelihood.
@@ -183,7 +193,8 @@ impl Fixed {
             });
         }
         residual.iter_mut().for_each(|value| *value /= scale);
-        Ok((Self { basis: qr.thin_q(), qr, coefficients, residual }, scale))
+        let (basis, outcome) = (qr.thin_q(), outcome.to_vec());
+        Ok((Self { basis, qr, coefficients, residual, outcome }, scale))
     }
 
     /// A contrast of the coefficients, seen from the orthonormal basis: `R^{-T} c`.

@@ -1,6 +1,7 @@
 //! A minimum of a smooth function by Newton's method.
 
 use nalgebra::{DMatrix, DVector};
+use rayon::prelude::*;
 
 /// Steps after which a search is given up.
 const MOST_STEPS: usize = 100;
@@ -10,11 +11,13 @@ const SMALLEST_STEP: f64 = 1e-10;
 const FLAT: f64 = 1e-9;
 /// The decrease still to be had, by the quadratic model, at which a search that can go no further has arrived.
 const ARRIVED: f64 = 1e-9;
+/// The decrease below which one more step squares an error that is already lost in rounding.
+const SETTLED: f64 = 1e-11;
 /// Differences of a function nearer than this share are rounding.
 const ROUNDING: f64 = 1e-12;
 
 /// A function with its gradient.
-pub(super) trait Objective {
+pub(super) trait Objective: Sync {
     /// The value; infinite where there is none.
     fn value(&self, at: &[f64]) -> f64;
     /// The gradient.
@@ -37,6 +40,7 @@ pub(super) fn minimise(objective: &impl Objective, start: &[f64]) -> Option<Vec<
         }
         let limit = (size.max(1.0) / longest).min(1.0);
         match shorter(objective, &at, &step, value, decrease, limit) {
+            Some((next, _)) if decrease <= SETTLED => return Some(next),
             Some((next, lower)) => (at, value) = (next, lower),
             None => return (decrease < ARRIVED).then_some(at),
         }
@@ -76,20 +80,21 @@ fn newton_step(slope: &DVector<f64>, hessian: DMatrix<f64>) -> (DVector<f64>, f6
     (&eigen.eigenvectors * scaled, decrease)
 }
 
-/// Central differences of the gradient, made symmetric.
+/// Central differences of the gradient, made symmetric. The gradients are independent of each other and computed in parallel.
 fn hessian(objective: &impl Objective, at: &[f64]) -> Option<DMatrix<f64>> {
     let size = at.len();
-    let mut hessian = DMatrix::zeros(size, size);
-    for place in 0..size {
-        let step = 1e-4 * at[place].abs().max(1e-2);
-        let moved = |by: f64| {
-            let mut moved = at.to_vec();
-            moved[place] += by;
-            objective.slope(&moved)
-        };
-        let column = (moved(step)? - moved(-step)?) / (2.0 * step);
-        hessian.set_column(place, &column);
-    }
+    let steps: Vec<f64> = at.iter().map(|x| 1e-4 * x.abs().max(1e-2)).collect();
+    let moved = |number: usize| {
+        let mut moved = at.to_vec();
+        let place = number / 2;
+        moved[place] += if number.is_multiple_of(2) { steps[place] } else { -steps[place] };
+        objective.slope(&moved)
+    };
+    let slopes: Option<Vec<DVector<f64>>> = (0..2 * size).into_par_iter().map(moved).collect();
+    let slopes = slopes?;
+    let hessian = DMatrix::from_fn(size, size, |row, column| {
+        (slopes[2 * column][row] - slopes[2 * column + 1][row]) / (2.0 * steps[column])
+    });
     let symmetric = (&hessian + hessian.transpose()) * 0.5;
     symmetric.iter().all(|value| value.is_finite()).then_some(symmetric)
 }

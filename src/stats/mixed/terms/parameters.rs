@@ -13,6 +13,8 @@ const TURNS: [f64; 4] = [0.1, 0.3, 3.0, 10.0];
 const NEARLY_ZERO: f64 = 1e-4;
 /// Two deviances nearer than this share are equal.
 const EQUAL: f64 = 1e-10;
+/// A start is better when its deviance is lower by more than this share.
+const BETTER: f64 = 1e-9;
 /// A relative standard deviation that shows whether leaving zero would pay.
 const STEP_FROM_ZERO: f64 = 1e-2;
 /// How often a fit is taken up again where a zero turns out not to be the best.
@@ -120,7 +122,7 @@ impl Model {
     }
 
     /// Zero is a saddle of the deviance in a factor's entry, so a search may not start there.
-    fn away_from_zero(&self, start: &[f64]) -> Vec<f64> {
+    pub(super) fn away_from_zero(&self, start: &[f64]) -> Vec<f64> {
         let mut matrices = factors(&self.sizes(), start);
         for matrix in &mut matrices {
             for place in 0..matrix.nrows() {
@@ -166,7 +168,7 @@ impl Model {
                     tried[term].column_mut(column).scale_mut(STEP_FROM_ZERO);
                 }
                 let tried = packed(&tried);
-                if self.deviance(&tried, criterion) < at - 1e-7 * (1.0 + at.abs()) {
+                if self.deviance(&tried, criterion) < at - BETTER * (1.0 + at.abs()) {
                     return Some(tried);
                 }
             }

@@ -1,8 +1,8 @@
 //! Which unknowns meet in a row, and in which order they are eliminated.
 //!
-//! The unknowns are the coefficients of every level of every term, then the fixed effects, and the outcome as a last column. Levels of one term never meet, so a
-//! term whose levels touch no two levels of the same other leading term can be eliminated level by level (*leading* terms: reeds, then the tubes and lots they
-//! are nested in). What is left, crossed terms with few levels and the fixed effects, is one small dense matrix.
+//! The unknowns are the coefficients of every level of every term, then the fixed effects, and the outcome as a last column. Levels of one term never meet, so
+//! a term whose levels touch no two levels of the same other leading term can be eliminated level by level (*leading* terms: reeds, then the tubes and lots
+//! they are nested in). What is left, crossed terms with few levels and the fixed effects, is one small dense matrix.
 
 use super::term::Grouping;
 use crate::stats::error::StatsError;

@@ -1,57 +1,7 @@
-//! Hand-worked, published and simulated cases with several random terms; more published data sets are in the reference tests.
+//! The criterion, its gradient and its maximum.
 
 use super::*;
 use crate::stats::mixed::fit_mixed;
-use crate::stats::resample::stream;
-use rand::RngExt;
-use rand_distr::{Distribution, StandardNormal};
-
-/// Davies & Goldsmith 1972, table 6.6: diameters of the growth inhibition zone (mm) of six samples of penicillin (columns) on 24 plates (rows); as given in lme4.
-const PENICILLIN: [[u8; 6]; 24] = [
-    [27, 23, 26, 23, 23, 21],
-    [27, 23, 26, 23, 23, 21],
-    [25, 21, 25, 24, 24, 20],
-    [26, 23, 25, 23, 23, 20],
-    [25, 22, 26, 22, 23, 20],
-    [24, 22, 25, 23, 22, 19],
-    [24, 20, 23, 21, 22, 19],
-    [26, 22, 26, 24, 24, 21],
-    [24, 21, 24, 22, 22, 20],
-    [24, 21, 24, 23, 22, 19],
-    [26, 23, 26, 24, 24, 21],
-    [25, 22, 26, 24, 24, 20],
-    [26, 24, 26, 24, 25, 22],
-    [26, 23, 26, 23, 23, 20],
-    [26, 23, 25, 24, 24, 22],
-    [25, 22, 25, 23, 23, 20],
-    [25, 21, 24, 23, 23, 20],
-    [25, 22, 24, 23, 23, 19],
-    [24, 21, 23, 21, 21, 19],
-    [26, 23, 26, 24, 24, 21],
-    [25, 21, 24, 22, 22, 18],
-    [25, 22, 25, 22, 22, 20],
-    [24, 21, 24, 22, 24, 19],
-    [24, 21, 24, 22, 21, 18],
-];
-
-fn penicillin() -> (Vec<f64>, Vec<usize>, Vec<usize>) {
-    let outcome = PENICILLIN.iter().flatten().map(|&value| f64::from(value)).collect();
-    let plates = (0..144).map(|row| row / 6).collect();
-    let samples = (0..144).map(|row| row % 6).collect();
-    (outcome, plates, samples)
-}
-
-fn ones(rows: usize) -> Design {
-    Design::builder(rows).intercept().build().unwrap()
-}
-
-fn reml(design: &Design, outcome: &[f64], terms: &[RandomTerm]) -> TermsFit {
-    fit_mixed_terms(design, outcome, terms, Criterion::Reml).unwrap()
-}
-
-fn close(found: f64, expected: f64, relative: f64) {
-    assert!((found - expected).abs() <= relative * expected.abs(), "{found} is not {expected}");
-}
 
 #[test]
 fn penicillin_has_the_published_components() {
@@ -65,57 +15,6 @@ fn penicillin_has_the_published_components() {
     close(fit.sd_residual.powi(2), 0.30242, 2e-5);
     close(-2.0 * fit.log_likelihood, 330.8606, 1e-7);
     close(fit.coefficients[0], 22.9722, 1e-5);
-}
-
-/// Rows with crossed and nested groupings, of unequal sizes: lots hold reeds, players rate some of the reeds.
-struct Workshop {
-    design: Design,
-    outcome: Vec<f64>,
-    lots: Vec<usize>,
-    reeds: Vec<usize>,
-    players: Vec<usize>,
-    x: Vec<f64>,
-}
-
-fn workshop(lots: usize, reeds: usize, seed: u64) -> Workshop {
-    let mut generator = stream(seed, 0);
-    let mut normal = |generator: &mut _| -> f64 { StandardNormal.sample(generator) };
-    let players: Vec<f64> = (0..5).map(|_| 0.6 * normal(&mut generator)).collect();
-    let lot: Vec<f64> = (0..lots).map(|_| normal(&mut generator)).collect();
-    let (mut x, mut y) = (Vec::new(), Vec::new());
-    let (mut in_lot, mut in_reed, mut by) = (Vec::new(), Vec::new(), Vec::new());
-    for reed in 0..reeds {
-        let (own, size) = (0.7 * normal(&mut generator), normal(&mut generator));
-        for _ in 0..1 + generator.random_range(0..4) {
-            let player = generator.random_range(0..5);
-            x.push(size + 0.3 * normal(&mut generator));
-            in_lot.push(reed % lots);
-            in_reed.push(reed);
-            by.push(player);
-            let noise: f64 = normal(&mut generator);
-            y.push(6.0 + 0.5 * x[x.len() - 1] + lot[reed % lots] + own + players[player] + noise);
-        }
-    }
-    let design = Design::builder(x.len()).intercept().number("x", &x).build().unwrap();
-    Workshop { design, outcome: y, lots: in_lot, reeds: in_reed, players: by, x }
-}
-
-impl Workshop {
-    fn terms(&self) -> Vec<RandomTerm> {
-        vec![
-            RandomTerm::intercept("lot", &self.lots),
-            RandomTerm::intercept("reed", &self.reeds),
-            RandomTerm::intercept("player", &self.players),
-        ]
-    }
-
-    fn slopes(&self) -> Vec<RandomTerm> {
-        vec![
-            RandomTerm::intercept("lot", &self.lots).with_slope("x", &self.x),
-            RandomTerm::intercept("reed", &self.reeds),
-            RandomTerm::intercept("player", &self.players).with_slope("x", &self.x),
-        ]
-    }
 }
 
 /// The deviance by the dense covariance of all rows, as its definition says.
@@ -172,7 +71,8 @@ fn the_analytic_gradient_is_that_of_differences() {
     {
         let mut model = Model::new(&shop.design, &shop.outcome, &terms).unwrap();
         // with a threshold of zero lots are eliminated one by one after their reeds
-        model.structure = structure::Structure::with_small(&model.groupings, 2, small).unwrap();
+        let pattern = structure::Structure::with_small(&model.groupings, 2, small);
+        model.structure = Arc::new(pattern.unwrap());
         let (basis, residual) = (&model.fixed.basis, &model.fixed.residual);
         model.cross = cross::Cross::new(&model.structure, &model.groupings, basis, residual);
         assert!(
@@ -220,5 +120,80 @@ fn one_random_intercept_is_the_one_factor_model() {
         close(general.sd_residual, special.sd_residual, 1e-9);
         close(general.coefficients[1], special.coefficients[1], 1e-9);
         close(general.intraclass_correlations()[0], special.intraclass_correlation(), 1e-8);
+    }
+}
+
+#[test]
+fn the_order_of_rows_and_terms_and_the_codes_do_not_matter() {
+    let shop = workshop(8, 70, 4);
+    let fit = reml(&shop.design, &shop.outcome, &shop.slopes());
+    let rows: Vec<usize> = (0..shop.outcome.len()).rev().collect();
+    let codes =
+        |codes: &[usize]| -> Vec<usize> { rows.iter().map(|&row| 900 - 3 * codes[row]).collect() };
+    let numbers = |values: &[f64]| -> Vec<f64> { rows.iter().map(|&row| values[row]).collect() };
+    let x = numbers(&shop.x);
+    let terms = [
+        RandomTerm::intercept("player", &codes(&shop.players)).with_slope("x", &x),
+        RandomTerm::intercept("lot", &codes(&shop.lots)).with_slope("x", &x),
+        RandomTerm::intercept("reed", &codes(&shop.reeds)),
+    ];
+    let design = Design::builder(x.len()).intercept().number("x", &x).build().unwrap();
+    let turned = reml(&design, &numbers(&shop.outcome), &terms);
+    close(turned.log_likelihood, fit.log_likelihood, 1e-11);
+    close(turned.sd_residual, fit.sd_residual, 1e-8);
+    for (one, other) in [(0, 1), (1, 2), (2, 0)] {
+        let difference = &fit.terms[one].covariance - &turned.terms[other].covariance;
+        assert!(difference.amax() < 1e-8, "{difference}");
+    }
+}
+
+#[test]
+fn units_and_a_constant_carry_over() {
+    let shop = workshop(8, 70, 5);
+    let fit = reml(&shop.design, &shop.outcome, &shop.slopes());
+    let outcome: Vec<f64> = shop.outcome.iter().map(|y| 1e5 - 40.0 * y).collect();
+    let x: Vec<f64> = shop.x.iter().map(|x| 1e-3 * x).collect();
+    let design = Design::builder(x.len()).intercept().number("x", &x).build().unwrap();
+    let terms = [
+        RandomTerm::intercept("lot", &shop.lots).with_slope("x", &x),
+        RandomTerm::intercept("reed", &shop.reeds),
+        RandomTerm::intercept("player", &shop.players).with_slope("x", &x),
+    ];
+    let moved = reml(&design, &outcome, &terms);
+    close(moved.sd_residual, 40.0 * fit.sd_residual, 1e-7);
+    close(moved.terms[0].standard_deviation(1), 4e4 * fit.terms[0].standard_deviation(1), 1e-6);
+    close(moved.terms[2].covariance[(0, 1)], 1.6e6 * fit.terms[2].covariance[(0, 1)], 1e-5);
+    close(moved.coefficients[1], -4e4 * fit.coefficients[1], 1e-7);
+}
+
+#[test]
+fn nested_codes_may_be_read_off_two_crossed_labels() {
+    // the first reed of one lot is not the first of another: numbering the pairs is the nesting
+    let shop = workshop(6, 48, 6);
+    let within: Vec<usize> = shop.reeds.iter().map(|reed| reed / 6).collect();
+    let paired: Vec<usize> =
+        shop.lots.iter().zip(&within).map(|(lot, reed)| 100 * lot + reed).collect();
+    let terms = |reeds: &[usize]| {
+        [RandomTerm::intercept("lot", &shop.lots), RandomTerm::intercept("reed", reeds)]
+    };
+    let one = reml(&shop.design, &shop.outcome, &terms(&shop.reeds));
+    let other = reml(&shop.design, &shop.outcome, &terms(&paired));
+    close(one.log_likelihood, other.log_likelihood, 1e-12);
+    close(one.terms[1].covariance[(0, 0)], other.terms[1].covariance[(0, 0)], 1e-8);
+    let crossed = reml(&shop.design, &shop.outcome, &terms(&within));
+    assert!((crossed.log_likelihood - one.log_likelihood).abs() > 1e-3);
+}
+
+#[test]
+fn the_fit_is_the_best_of_a_grid_around_it() {
+    let shop = workshop(10, 90, 7);
+    let fit = reml(&shop.design, &shop.outcome, &shop.terms());
+    let least = fit.model.deviance(&fit.parameters, Criterion::Reml);
+    for place in 0..3 {
+        for factor in [0.0, 0.5, 0.99, 1.01, 2.0, 5.0] {
+            let mut moved = fit.parameters.clone();
+            moved[place] *= factor;
+            assert!(fit.model.deviance(&moved, Criterion::Reml) >= least);
+        }
     }
 }

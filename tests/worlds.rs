@@ -1,0 +1,44 @@
+//! Logs with planted truth, read and asked as any log is: do the answers find what was planted, and nothing else?
+//!
+//! The everyday run takes a few logs of each world. `CANEWRIGHT_RECOVERY=full cargo test --test worlds` takes 200 of each and prints the same table.
+//! `CANEWRIGHT_WORLDS=all` tries the claims as well that the answers do not keep yet. Seeds are fixed: the table is the same on any machine.
+
+#[path = "recovery/simulation.rs"]
+mod simulation;
+
+mod worlds {
+    pub mod asked;
+    pub mod average;
+    pub mod factors;
+    pub mod few;
+    pub mod lots;
+    pub mod oracle;
+    pub mod sizes;
+}
+
+use libtest_mimic::{Arguments, Trial};
+use simulation::Simulation;
+use worlds::average::{self, Average};
+use worlds::{factors, few, lots};
+
+const RATES: &[&[Simulation]] = &[factors::RATES, few::RATES];
+const AVERAGES: &[&[Average]] = &[factors::AVERAGES, lots::AVERAGES];
+
+fn main() {
+    let mut arguments = Arguments::from_args();
+    // each claim uses all threads by itself, and claims about the same world share its answers
+    arguments.test_threads.get_or_insert(1);
+    let (mut rates, mut averages) = (RATES.concat(), AVERAGES.concat());
+    if std::env::var("CANEWRIGHT_WORLDS").is_ok_and(|which| which == "all") {
+        rates.extend_from_slice(factors::NOT_YET);
+        averages.extend_from_slice(factors::AVERAGES_NOT_YET);
+    }
+    let mut trials: Vec<Trial> = rates.into_iter().map(simulation::trial).collect();
+    trials.extend(averages.into_iter().map(average::trial));
+    trials.extend(simulation::own_tests());
+    trials.extend(average::own_tests());
+    let conclusion = libtest_mimic::run(&arguments, trials);
+    simulation::print_rates();
+    average::print_averages();
+    conclusion.exit();
+}
