@@ -81,7 +81,7 @@ fn position(scores: &ReedScores, piece: usize) -> usize {
     scores.piece.binary_search(&piece).unwrap_or(0)
 }
 
-fn distinct(codes: &[usize]) -> usize {
+pub(super) fn distinct(codes: &[usize]) -> usize {
     let mut sorted = codes.to_vec();
     sorted.sort_unstable();
     sorted.dedup();

@@ -2,9 +2,7 @@
 
 use crate::recovery::simulation::Simulation;
 use crate::recovery::workshop::{SLOPE, Workshop, covers};
-use canewright::stats::survival::{
-    Lifetimes, Ties, TimeScale, fit_cox, kaplan_meier, log_rank,
-};
+use canewright::stats::survival::{Lifetimes, Ties, TimeScale, fit_cox, kaplan_meier, log_rank};
 use rand::RngExt;
 use rand_chacha::ChaCha12Rng;
 use rand_distr::{Distribution, Weibull};

@@ -4,13 +4,13 @@
 //! lot, which compares lots. What is adjusted for stands in it as deviations. Lots deviate at random, and so do reeds where some have several ratings;
 //! players stand as columns, or deviate at random where there are more than ten.
 
-use super::super::rated::{MOST_FIXED_PLAYERS, RatedRows};
+use super::super::rated::{MOST_FIXED_PLAYERS, RatedRows, distinct};
 use super::super::scores::group_means;
 use super::model::{FEWEST_CLUSTERS, Model};
 use crate::stats::design::Design;
 use crate::stats::linear::{LinearFit, least_squares, least_squares_linfa};
 use crate::stats::mixed::{
-    Criterion, MixedFit, RandomTerm, TermsFit, fit_mixed, fit_mixed_terms,
+    Criterion, KenwardRoger, MixedFit, RandomTerm, TermsFit, fit_mixed, fit_mixed_terms,
 };
 use crate::stats::numeric::sum_of_squares;
 use crate::stats::{Estimate, JointTest, StatsError};
@@ -18,7 +18,9 @@ use ndarray::Array2;
 
 /// The name of the lots' mean among the columns.
 const LOT_MEAN: &str = "lot mean";
-const INTERCEPT: &str = "intercept";
+/// With fewer lots the errors are those of Kenward & Roger (1997), up to so many levels that deviate at random; their cost grows with the cube of that.
+const FEW_LOTS: usize = 10;
+const MOST_LEVELS: usize = 400;
 
 /// The ratings of a factor's reeds, and all that stands in its models beside the factor.
 pub(super) struct Bench<'a> {
@@ -57,7 +59,8 @@ impl<'a> Bench<'a> {
     /// The mean of each reed's lot, for a number in enough lots.
     fn lot_means(&self) -> Option<Vec<f64>> {
         let is_number = self.model.reference.is_none();
-        let raw = self.model.raw.first().filter(|_| is_number && self.model.lots >= FEWEST_CLUSTERS)?;
+        let raw =
+            self.model.raw.first().filter(|_| is_number && self.model.lots >= FEWEST_CLUSTERS)?;
         let means = group_means(raw, &self.model.lot);
         Some(self.model.lot.iter().map(|lot| means[lot]).collect())
     }
@@ -72,7 +75,7 @@ impl<'a> Bench<'a> {
         if self.rows.score.len() <= design.columns() + 1 {
             return None;
         }
-        let fitted = self.mixed(&design).ok();
+        let fitted = self.mixed(&design).map(|fitted| self.corrected(fitted)).ok();
         fitted.map(|fitted| Answer::new(fitted, &design)).or_else(|| self.plain(own))
     }
 
@@ -84,6 +87,20 @@ impl<'a> Bench<'a> {
         let terms = self.groupings.iter().map(|(name, groups)| RandomTerm::intercept(name, groups));
         let terms: Vec<RandomTerm> = terms.collect();
         fit_mixed_terms(design, score, &terms, Criterion::Reml).map(Fitted::Terms)
+    }
+
+    /// The errors of Kenward & Roger in place of a mixed model's own, where lots are few.
+    fn corrected(&self, fitted: Fitted) -> Fitted {
+        let levels: usize = self.groupings.iter().map(|(_, codes)| distinct(codes)).sum();
+        if self.model.lots == 0 || self.model.lots >= FEW_LOTS || levels > MOST_LEVELS {
+            return fitted;
+        }
+        let corrected = match &fitted {
+            Fitted::OneTerm(fit) => fit.kenward_roger().ok(),
+            Fitted::Terms(fit) => fit.kenward_roger().ok(),
+            Fitted::Corrected(_) | Fitted::Plain { .. } => None,
+        };
+        corrected.map_or(fitted, Fitted::Corrected)
     }
 
     /// Intercept, players, what is adjusted for, the mean of the lot and, last, the factor's columns, so that it is they that are found to be combinations of
@@ -139,6 +156,7 @@ fn own_name(number: usize) -> String {
 enum Fitted {
     OneTerm(MixedFit),
     Terms(TermsFit),
+    Corrected(KenwardRoger),
     Plain { fit: LinearFit, points: Vec<f64>, clusters: Vec<usize> },
 }
 
@@ -147,6 +165,7 @@ impl Fitted {
         match self {
             Self::OneTerm(fit) => fit.contrast(contrast),
             Self::Terms(fit) => fit.contrast(contrast),
+            Self::Corrected(fit) => fit.contrast(contrast),
             Self::Plain { fit, points, clusters } => {
                 let robust = fit.clustered(clusters)?.contrast(contrast)?;
                 let value = contrast.iter().zip(points).map(|(c, point)| c * point).sum();
@@ -159,6 +178,7 @@ impl Fitted {
         match self {
             Self::OneTerm(fit) => fit.joint(contrasts),
             Self::Terms(fit) => fit.joint(contrasts),
+            Self::Corrected(fit) => fit.joint(contrasts),
             Self::Plain { fit, clusters, .. } => fit.clustered(clusters)?.joint(contrasts),
         }
     }
@@ -220,11 +240,6 @@ impl Answer {
     /// How much more the mean of the lot has gone with than a reed's own deviation from it.
     pub fn between_less_within(&self) -> Option<Estimate> {
         self.ask(&[(self.at(LOT_MEAN)?, 1.0), (self.at(&own_name(0))?, -1.0)])
-    }
-
-    /// Whether lots, reeds or players deviate at random in it.
-    pub fn is_mixed(&self) -> bool {
-        self.at(INTERCEPT).is_some()
     }
 
     fn ask(&self, weighted: &[(usize, f64)]) -> Option<Estimate> {

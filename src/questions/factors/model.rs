@@ -3,6 +3,7 @@
 //! Reeds of the same lot are compared with each other: every column is taken as deviations from the mean of its lot. Where nothing deviates at random the
 //! model is least squares on the reeds' scores with cluster-robust errors (CR2), lots as clusters; with under five lots, or none, each reed is its own.
 
+use super::super::rated::distinct;
 use super::super::scores::{ReedScores, centred_within};
 use super::sample::{Cells, Columns, Sample};
 use crate::stats::StatsError;
@@ -52,7 +53,10 @@ pub(super) struct Model {
 impl Model {
     /// The factor's columns, as deviations from the mean of the lot.
     pub fn own_columns(&self) -> Vec<Vec<f64>> {
-        self.columns_where(|name| self.own.contains(name)).into_iter().map(|(_, column)| column).collect()
+        self.columns_where(|name| self.own.contains(name))
+            .into_iter()
+            .map(|(_, column)| column)
+            .collect()
     }
 
     /// What is adjusted for, as deviations from the mean of the lot.
@@ -156,13 +160,6 @@ fn levels_of(group: &[usize]) -> Block {
         name: "level of the group".to_owned(),
         columns: levels.iter().map(column).collect(),
     }
-}
-
-fn distinct(codes: &[usize]) -> usize {
-    let mut sorted = codes.to_vec();
-    sorted.sort_unstable();
-    sorted.dedup();
-    sorted.len()
 }
 
 impl Block {
