@@ -313,17 +313,82 @@ pub const NUMBER_READING: &str = "Every dot is a reed. The line has the slope fo
 pub const CHOICE_READING: &str = "Every dot is a reed. The bars are the plain means of each choice with the range they \
                                   may well have; the verdict compares reeds of the same lot and is the one to go by.";
 
-/// What was in the models, so that the text says what was done with this log.
+/// What was in a model, so that the text says what was done with this log.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct ModelWords {
+    /// Whether lots, reeds or players deviate at random; without, it is least squares on the reeds' scores.
+    pub is_mixed: bool,
     pub within_lots: bool,
     pub has_trend: bool,
-    pub players: usize,
+    pub has_season: bool,
+    /// Whether reeds have several ratings.
+    pub repeats: bool,
+    /// Whether there are several players, and whether they are so many that they deviate at random.
+    pub players: bool,
+    pub random_players: bool,
 }
+
+impl ModelWords {
+    /// What is in either model.
+    pub fn and(self, other: Self) -> Self {
+        Self {
+            is_mixed: self.is_mixed || other.is_mixed,
+            within_lots: self.within_lots || other.within_lots,
+            has_trend: self.has_trend || other.has_trend,
+            has_season: self.has_season || other.has_season,
+            repeats: self.repeats || other.repeats,
+            players: self.players || other.players,
+            random_players: self.random_players || other.random_players,
+        }
+    }
+}
+
+const LATER_STAY_OUT: &str =
+    "Later measurements stay out, because they may be the road by which a factor works.";
 
 /// The model in words.
 pub fn model(words: ModelWords) -> String {
-    let trend = if words.has_trend { ", and the trend of the making date" } else { "" };
+    if words.is_mixed { mixed_model(words) } else { plain_model(words) }
+}
+
+fn mixed_model(words: ModelWords) -> String {
+    let beside = and(&beside(words));
+    let (factor, errors) = if words.within_lots {
+        (
+            "the factor as the reed's deviation from the mean of its lot, on that mean (in five lots or more), on",
+            " With fewer than ten lots the errors are those of Kenward & Roger.",
+        )
+    } else {
+        ("the factor, on", "")
+    };
+    let random: Vec<String> = [
+        (words.within_lots, "lots"),
+        (words.repeats, "reeds with several ratings"),
+        (words.random_players, "players"),
+    ]
+    .into_iter()
+    .filter_map(|(is_in, name)| is_in.then(|| name.to_owned()))
+    .collect();
+    format!(
+        "One linear mixed model a factor, by restricted maximum likelihood, one row a rating: the rating on {factor} {beside}. \
+         What is adjusted for stands in it as deviations too. {} deviate at random. {LATER_STAY_OUT}{errors}",
+        capitalised(&and(&random))
+    )
+}
+
+/// What stands in the model beside the factor.
+fn beside(words: ModelWords) -> Vec<String> {
+    let mut beside = vec!["the factors of earlier stages and of the same stage".to_owned()];
+    let calendar =
+        [(words.has_trend, "the trend of the making date"), (words.has_season, "the season")];
+    let players = [(words.players && !words.random_players, "the players")];
+    let named = calendar.into_iter().chain(players).filter(|(is_in, _)| *is_in);
+    beside.extend(named.map(|(_, name)| name.to_owned()));
+    beside
+}
+
+fn plain_model(words: ModelWords) -> String {
+    let beside = and(&beside(ModelWords { players: false, ..words }));
     let (compared, errors) = if words.within_lots {
         (
             "; reeds of the same lot are compared with each other",
@@ -333,10 +398,8 @@ pub fn model(words: ModelWords) -> String {
         ("; reeds are compared over all lots", "")
     };
     format!(
-        "One least-squares model a factor: the reed's score on the factor, the factors of earlier stages and of the same \
-         stage{trend}{compared}. Later measurements stay out, because they may be the road by which a factor \
-         works.{errors} {}",
-        score(words.players)
+        "One least-squares model a factor: the reed's score on the factor, {beside}{compared}. {LATER_STAY_OUT}{errors} {}",
+        score(if words.players { 2 } else { 1 })
     )
 }
 
@@ -353,17 +416,19 @@ pub fn score(players: usize) -> &'static str {
 pub(super) const SCORES_TAKEN_AS_KNOWN: &str = "Each reed counts once, however many ratings it has, and the players' leniency is taken as known.";
 
 /// What the model takes for granted.
-pub fn assumptions() -> Vec<String> {
-    [
+pub fn assumptions(words: ModelWords) -> Vec<String> {
+    let mut assumptions = [
         "Effects are straight over the range of the data and add up.",
         "A cell is empty without regard to how the reed would have played.",
         "Spoiled pieces have no rating, so a factor that spoils the weak ones looks better here than it is.",
-        "The season is not in the models.",
-        "What goes from lot to lot is not adjusted for anything.",
-        SCORES_TAKEN_AS_KNOWN,
+        "What goes from lot to lot is not adjusted for anything but the deviations within lots.",
     ]
     .map(str::to_owned)
-    .to_vec()
+    .to_vec();
+    if !words.is_mixed {
+        assumptions.push(SCORES_TAKEN_AS_KNOWN.to_owned());
+    }
+    assumptions
 }
 
 /// Where the methods come from.
@@ -372,7 +437,9 @@ pub fn sources() -> Vec<String> {
         "Stage order: Pearl 2009, Causality; Cinelli, Forney & Pearl 2022, Sociological Methods & Research",
         "Within and between lots: Mundlak 1978, Econometrica 46, 69–85; Bell, Fairbrother & Jones 2019, Quality & \
          Quantity 53, 1051–1074",
-        "Errors: Bell & McCaffrey 2002, Survey Methodology 28, 169–181; Pustejovsky & Tipton 2018, J. Business & \
+        "Mixed model: Bates, Maechler, Bolker & Walker 2015, J. Statistical Software 67(1); degrees of freedom: Giesbrecht & Burns \
+         1985, Biometrics 41, 477–486; Kenward & Roger 1997, Biometrics 53, 983–997",
+        "Errors where nothing deviates at random: Bell & McCaffrey 2002, Survey Methodology 28, 169–181; Pustejovsky & Tipton 2018, J. Business & \
          Economic Statistics 36, 672–683",
         "Many factors at once: Benjamini & Hochberg 1995, JRSS B 57, 289–300",
     ]

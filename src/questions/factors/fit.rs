@@ -6,7 +6,7 @@
 
 use super::super::rated::{MOST_FIXED_PLAYERS, RatedRows, distinct};
 use super::super::scores::group_means;
-use super::model::{FEWEST_CLUSTERS, Model};
+use super::model::{FEWEST_CLUSTERS, Model, SEASON, TREND};
 use crate::stats::design::Design;
 use crate::stats::linear::{LinearFit, least_squares, least_squares_linfa};
 use crate::stats::mixed::{
@@ -14,6 +14,7 @@ use crate::stats::mixed::{
 };
 use crate::stats::numeric::sum_of_squares;
 use crate::stats::{Estimate, JointTest, StatsError};
+use crate::words::factors::ModelWords;
 use ndarray::Array2;
 
 /// The name of the lots' mean among the columns.
@@ -76,7 +77,21 @@ impl<'a> Bench<'a> {
             return None;
         }
         let fitted = self.mixed(&design).map(|fitted| self.corrected(fitted)).ok();
-        fitted.map(|fitted| Answer::new(fitted, &design)).or_else(|| self.plain(own))
+        let words = ModelWords { is_mixed: true, ..self.words() };
+        fitted.map(|fitted| Answer::new(fitted, &design, words)).or_else(|| self.plain(own))
+    }
+
+    fn words(&self) -> ModelWords {
+        let adjusts = |name: &str| self.model.adjusted_for.iter().any(|known| known == name);
+        ModelWords {
+            is_mixed: false,
+            within_lots: self.model.lots > 0,
+            has_trend: adjusts(TREND),
+            has_season: adjusts(SEASON),
+            repeats: self.rows.repeats(),
+            players: self.rows.players > 1,
+            random_players: self.rows.players > MOST_FIXED_PLAYERS,
+        }
     }
 
     fn mixed(&self, design: &Design) -> Result<Fitted, StatsError> {
@@ -145,7 +160,7 @@ impl<'a> Bench<'a> {
         // what is left of equal scores is rounding and no chance to measure an effect against
         let enough = fit.residual_sum_of_squares > 1e-20 * sum_of_squares(&model.raw_scores);
         let fitted = Fitted::Plain { fit, points, clusters: model.clusters.clone() };
-        enough.then(|| Answer::new(fitted, &design))
+        enough.then(|| Answer::new(fitted, &design, self.words()))
     }
 }
 
@@ -188,11 +203,13 @@ impl Fitted {
 pub(super) struct Answer {
     fitted: Fitted,
     names: Vec<String>,
+    /// What was in the model.
+    pub words: ModelWords,
 }
 
 impl Answer {
-    fn new(fitted: Fitted, design: &Design) -> Self {
-        Self { fitted, names: design.names.clone() }
+    fn new(fitted: Fitted, design: &Design, words: ModelWords) -> Self {
+        Self { fitted, names: design.names.clone(), words }
     }
 
     fn at(&self, name: &str) -> Option<usize> {

@@ -28,7 +28,7 @@ use crate::problem::Refusal;
 use crate::stats::Estimate;
 use crate::stats::numeric::{inter_quartile_range, standard_deviation};
 use crate::study::{Factor, Study};
-use crate::words::factors::FactorWords;
+use crate::words::factors::{FactorWords, ModelWords};
 use rayon::prelude::*;
 
 use effect::{KEPT_SHARE, Left, band, beside, left};
@@ -58,8 +58,9 @@ pub(super) struct Looked {
     pub beforehand: bool,
     /// Whether adjusters stayed out for their empty cells, or because the reeds are too few.
     pub gaps: bool,
-    pub has_trend: bool,
     pub crowded: bool,
+    /// What was in its model.
+    pub model: ModelWords,
 }
 
 /// Answers the question.
@@ -199,8 +200,8 @@ fn described(columns: &Columns, at: usize, why: LeftOut, scores: &ReedScores) ->
         reeds: Vec::new(),
         beforehand: factor.asked_beforehand,
         gaps: false,
-        has_trend: false,
         crowded: false,
+        model: ModelWords::default(),
     }
 }
 
@@ -302,8 +303,8 @@ impl Fitted<'_> {
             reeds: self.sample.reeds.clone(),
             beforehand: factor.asked_beforehand,
             gaps: !self.sample.given_up.is_empty(),
-            has_trend: self.model.adjusted_for.iter().any(|name| name == model::TREND),
             crowded: !self.model.crowded_out.is_empty(),
+            model: self.answer.map_or(ModelWords::default(), |answer| answer.words),
         }
     }
 

@@ -38,12 +38,8 @@ pub(super) fn finding(
     let lots_too_small = !within_lots && columns.name_lots(&scores.piece);
     let mut caveats = words::caveats(&told, lots_too_small);
     caveats.extend(scores.caveat.clone());
-    let model = words::ModelWords {
-        within_lots,
-        has_trend: looked.iter().any(|entry| entry.has_trend),
-        players: scores.leniency.len(),
-    };
-    let mut assumptions = words::assumptions();
+    let model = looked.iter().fold(words::ModelWords::default(), |all, entry| all.and(entry.model));
+    let mut assumptions = words::assumptions(model);
     assumptions.extend(words::leniency(&scores.leniency));
     assumptions.extend(words::stayed_out(
         &labels(&looked, |entry| entry.gaps),
