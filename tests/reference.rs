@@ -9,6 +9,7 @@
 
 mod reference {
     pub mod case;
+    pub mod categorical;
     pub mod harness;
     pub mod linear;
     pub mod mixed;
@@ -19,8 +20,12 @@ use libtest_mimic::{Arguments, Trial};
 use reference::case::Check;
 use reference::harness;
 
-const TOPICS: &[&[(&str, Check)]] =
-    &[reference::linear::CHECKS, reference::mixed::CHECKS, reference::others::CHECKS];
+const TOPICS: &[&[(&str, Check)]] = &[
+    reference::linear::CHECKS,
+    reference::mixed::CHECKS,
+    reference::categorical::CHECKS,
+    reference::others::CHECKS,
+];
 
 fn main() {
     let checks: Vec<(&str, Check)> = TOPICS.concat();

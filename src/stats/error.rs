@@ -50,6 +50,9 @@ pub enum StatsError {
     /// The library underneath refused.
     #[error("{what}: {message}")]
     Backend { what: String, message: String },
+    /// Some columns foretell the outcome without error, so no finite coefficients are best; `complete` where that holds for every row.
+    #[error("these columns foretell the outcome without error: {}", columns.join(", "))]
+    Separation { columns: Vec<String>, complete: bool },
 }
 
 /// Refuses an empty slice and any value that is not finite.

@@ -11,6 +11,7 @@
 //! | [`linear`] | least squares with classical, HC3 and CR2 errors |
 //! | [`products`] | cross-products of each group, computed once |
 //! | [`mixed`] | one random intercept, by REML or ML |
+//! | [`logistic`], [`ordinal`], [`ratio`] | yes/no and ordered outcomes, ratios of coefficients |
 //! | [`proportion`], [`multiplicity`] | exact intervals of a share; adjusted p values |
 //! | [`components`], [`cluster`] | principal components; k-means with k chosen |
 //! | [`resample`] | seeded streams, group bootstrap, permutation |
@@ -21,11 +22,14 @@ pub mod design;
 mod error;
 pub mod estimate;
 pub mod linear;
+pub mod logistic;
 pub mod mixed;
 pub mod multiplicity;
 pub mod numeric;
+pub mod ordinal;
 pub mod products;
 pub mod proportion;
+pub mod ratio;
 pub mod resample;
 
 pub use error::StatsError;
