@@ -10,6 +10,7 @@
 mod reference {
     pub mod case;
     pub mod charts;
+    pub mod categorical;
     pub mod harness;
     pub mod lifetimes;
     pub mod linear;
@@ -31,6 +32,10 @@ const TOPICS: &[&[(&str, Check)]] = &[
     reference::others::CHECKS,
     reference::ranks::CHECKS,
     reference::raters::CHECKS,
+    reference::linear::CHECKS,
+    reference::mixed::CHECKS,
+    reference::categorical::CHECKS,
+    reference::others::CHECKS,
 ];
 
 fn main() {

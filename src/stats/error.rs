@@ -74,6 +74,9 @@ pub enum StatsError {
     /// Two models of which neither holds the other.
     #[error("the models cannot be compared: {reason}")]
     NotNested { reason: String },
+    /// Some columns foretell the outcome without error, so no finite coefficients are best; `complete` where that holds for every row.
+    #[error("these columns foretell the outcome without error: {}", columns.join(", "))]
+    Separation { columns: Vec<String>, complete: bool },
 }
 
 /// Refuses an empty slice and any value that is not finite.

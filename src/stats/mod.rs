@@ -12,6 +12,8 @@
 //! | [`linear`] | least squares with classical, HC3 and CR2 errors, in twice the precision where needed |
 //! | [`products`] | cross-products of each group, computed once |
 //! | [`mixed`] | one random intercept from products; any crossed or nested random terms; by REML or ML |
+//! | [`mixed`] | one random intercept, by REML or ML |
+//! | [`logistic`], [`ordinal`], [`ratio`] | yes/no and ordered outcomes, ratios of coefficients |
 //! | [`proportion`], [`multiplicity`] | exact intervals of a share; adjusted p values |
 //! | [`components`], [`cluster`] | principal components; k-means and Gaussian mixtures with k chosen |
 //! | [`refit`] | least squares again and again from the cross-products of the groups |
@@ -41,6 +43,14 @@ pub mod proportion;
 pub mod refit;
 pub mod rank;
 pub mod repeatability;
+pub mod logistic;
+pub mod mixed;
+pub mod multiplicity;
+pub mod numeric;
+pub mod ordinal;
+pub mod products;
+pub mod proportion;
+pub mod ratio;
 pub mod resample;
 pub mod survival;
 
