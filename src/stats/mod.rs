@@ -13,10 +13,14 @@
 //! | [`mixed`] | one random intercept, by REML or ML |
 //! | [`proportion`], [`multiplicity`] | exact intervals of a share; adjusted p values |
 //! | [`components`], [`cluster`] | principal components; k-means with k chosen |
+//! | [`penalised`] | elastic net, ridge, stability and double selection, groups apart |
+//! | [`prediction`], [`conformal`] | prediction of groups not seen: its score, a test of it, honest intervals |
+//! | [`smooth`] | the smoothing spline |
 //! | [`resample`] | seeded streams, group bootstrap, permutation |
 
 pub mod cluster;
 pub mod components;
+pub mod conformal;
 pub mod design;
 mod error;
 pub mod estimate;
@@ -24,9 +28,12 @@ pub mod linear;
 pub mod mixed;
 pub mod multiplicity;
 pub mod numeric;
+pub mod penalised;
+pub mod prediction;
 pub mod products;
 pub mod proportion;
 pub mod resample;
+pub mod smooth;
 
 pub use error::StatsError;
 pub use estimate::{Estimate, JointTest};
