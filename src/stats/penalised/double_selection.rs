@@ -119,3 +119,97 @@ fn select(
     let fit = elastic_net(candidates, response, penalty, options.grid.mixing)?;
     Ok((Some(penalty), fit.standardised))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::simulated;
+    use super::*;
+    use crate::stats::resample::stream;
+    use rand_distr::{Distribution, StandardNormal};
+
+    /// Forty candidates in a hundred rows: the factor follows the first two, the outcome the factor, a little of the first, and much of the third.
+    fn example(seed: u64) -> (Design, Design, Vec<f64>, Vec<usize>) {
+        let sample = simulated(100, 40, 10, seed, &[1.0, 1.0], 0.7);
+        let factor = sample.outcome;
+        let mut generator = stream(seed, 99);
+        let outcome: Vec<f64> = (0..100)
+            .map(|row| {
+                let noise: f64 = StandardNormal.sample(&mut generator);
+                let candidates = sample.design.matrix.row(row);
+                0.2 * candidates[0] + 2.0 * candidates[2] + 0.5 * factor[row] + noise
+            })
+            .collect();
+        let factor = Design::builder(100).number("factor", &factor).build().unwrap();
+        (sample.design, factor, outcome, sample.groups)
+    }
+
+    #[test]
+    fn what_moves_only_the_factor_is_kept_and_so_is_what_moves_only_the_outcome() {
+        let options = DoubleSelectionOptions::default();
+        for seed in 0..5 {
+            let (candidates, factor, outcome, groups) = example(seed);
+            let found =
+                double_selection(&candidates, &factor, &outcome, &groups, &options).unwrap();
+            for name in ["x0", "x1", "x2"] {
+                assert!(found.names().contains(&name), "{seed} {:?}", found.names());
+            }
+            let third = found.kept.iter().find(|column| column.name == "x2").unwrap();
+            assert!(third.for_outcome > 1.0);
+            let second = found.kept.iter().find(|column| column.name == "x1").unwrap();
+            assert!(second.for_factor[0] > 0.5);
+            assert!(found.kept.len() < 40);
+            assert!(found.outcome_penalty.is_some() && found.factor_penalties[0].is_some());
+        }
+    }
+
+    #[test]
+    fn where_nothing_predicts_little_is_kept_and_no_reason_is_invented() {
+        let options = DoubleSelectionOptions::default();
+        let mut nothing = 0;
+        for seed in 0..10 {
+            let sample = simulated(60, 10, 6, 100 + seed, &[], 1.0);
+            let factor = simulated(60, 1, 6, 200 + seed, &[], 1.0).design;
+            let found = double_selection(
+                &sample.design,
+                &factor,
+                &sample.outcome,
+                &sample.groups,
+                &options,
+            )
+            .unwrap();
+            nothing += usize::from(found.outcome_penalty.is_none());
+            for column in &found.kept {
+                assert!(column.for_outcome != 0.0 || column.for_factor[0] != 0.0);
+            }
+        }
+        assert!(nothing >= 3, "{nothing}");
+    }
+
+    #[test]
+    fn candidates_that_do_not_vary_are_not_kept() {
+        let sample = simulated(20, 1, 4, 3, &[], 1.0);
+        let flat = Design::builder(20).intercept().number("flat", &[2.0; 20]).build().unwrap();
+        let options = DoubleSelectionOptions::default();
+        let found =
+            double_selection(&flat, &sample.design, &sample.outcome, &sample.groups, &options);
+        let found = found.unwrap();
+        assert!(found.kept.is_empty());
+        assert_eq!((found.outcome_penalty, found.factor_penalties), (None, vec![None]));
+    }
+
+    #[test]
+    fn what_cannot_be_selected_from_is_refused() {
+        let (candidates, factor, outcome, groups) = example(1);
+        let options = DoubleSelectionOptions::default();
+        let run = |factor: &Design, outcome: &[f64], groups: &[usize]| {
+            double_selection(&candidates, factor, outcome, groups, &options).unwrap_err()
+        };
+        let flat = Design::builder(100).number("factor", &[1.0; 100]).build().unwrap();
+        assert!(matches!(run(&flat, &outcome, &groups), StatsError::NoVariation { .. }));
+        assert!(matches!(run(&factor, &[1.0; 100], &groups), StatsError::NoVariation { .. }));
+        assert!(matches!(run(&factor, &outcome, &[0; 100]), StatsError::TooFewGroups { .. }));
+        assert!(matches!(run(&factor, &outcome[..99], &groups), StatsError::LengthMismatch { .. }));
+        let short = Design::builder(2).number("factor", &[1.0, 2.0]).build().unwrap();
+        assert!(matches!(run(&short, &outcome, &groups), StatsError::LengthMismatch { .. }));
+    }
+}

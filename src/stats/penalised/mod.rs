@@ -44,7 +44,7 @@ use crate::stats::error::{StatsError, require_finite, require_length};
 /// A linear rule found under a penalty; the intercept stands apart from the columns.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PenalisedFit {
-    /// The penalty it was found under.
+    /// The penalty it was found under; infinite for the mean alone.
     pub penalty: f64,
     /// The constant, in the unit of the outcome.
     pub intercept: f64,
@@ -102,3 +102,6 @@ fn check_penalty(penalty: f64) -> Result<(), StatsError> {
         expected: "a finite number, 0 or more".into(),
     })
 }
+
+#[cfg(test)]
+mod tests;

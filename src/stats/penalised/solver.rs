@@ -13,6 +13,8 @@ const MOST_SWEEPS: usize = 5_000;
 const OPTIMAL: f64 = 1e-9;
 /// The same where dependent columns rule an exact solve out.
 const NEARLY_OPTIMAL: f64 = 1e-7;
+/// A pull no further beyond the penalty is rounding, such as an exact copy of a column feels that is in already.
+const ROUNDING: f64 = 1e-12;
 /// A squared pivot below this is rounding: the columns repeat each other.
 pub(super) const DEPENDENT: f64 = 1e-11;
 
@@ -93,8 +95,9 @@ impl<'gram> Solver<'gram> {
             let old = self.coefficients[column];
             // the columns have unit length
             let pull = self.gradient[column] + old;
-            let shrunk = (pull.abs() - weights.absolute).max(0.0) / (1.0 + weights.square);
-            let new = if shrunk > 0.0 { shrunk.copysign(pull) } else { 0.0 };
+            let beyond = pull.abs() - weights.absolute;
+            let size = if beyond > ROUNDING { beyond / (1.0 + weights.square) } else { 0.0 };
+            let new = size.copysign(pull);
             if new != old {
                 self.coefficients[column] = new;
                 self.gradient.axpy(old - new, &self.gram.among.column(column), 1.0);

@@ -147,3 +147,91 @@ fn kept_in_half(
     let shape = (penalties.len(), products.names.len());
     Ok(Array2::from_shape_fn(shape, |(penalty, column)| fits[penalty].coefficients[column] != 0.0))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::simulated;
+    use super::*;
+
+    fn quick(seed: u64) -> StabilityOptions {
+        StabilityOptions { subsamples: 60, seed, ..Default::default() }
+    }
+
+    #[test]
+    fn columns_with_an_effect_come_back_and_others_do_not() {
+        let sample = simulated(200, 12, 20, 1, &[1.0, -1.0], 1.0);
+        let found = stability_selection(&sample.products(), &[0.35], &quick(1)).unwrap();
+        assert_eq!(found.stable(0.9), [0, 1]);
+        assert!(found.largest[2..].iter().all(|&share| share < 0.3), "{:?}", found.largest);
+        assert!((found.mean_kept - found.shares.sum()).abs() < 1e-12);
+        assert_eq!(found.candidates, 12);
+    }
+
+    #[test]
+    fn shares_grow_as_the_penalty_falls_and_the_largest_is_over_all() {
+        let sample = simulated(80, 6, 8, 2, &[0.5], 1.0);
+        let found = stability_selection(&sample.products(), &[10.0, 0.2, 1e-4], &quick(2)).unwrap();
+        assert!(found.shares.row(0).iter().all(|&share| share == 0.0));
+        assert!(found.shares.row(2).iter().all(|&share| share == 1.0));
+        assert_eq!(found.largest, [1.0; 6]);
+        assert_eq!(found.mean_kept, 6.0);
+    }
+
+    #[test]
+    fn the_bound_on_false_columns_is_hand_worked() {
+        let sample = simulated(80, 6, 8, 2, &[0.5], 1.0);
+        let found = stability_selection(&sample.products(), &[1e-4], &quick(2)).unwrap();
+        // q = 6 of p = 6: 36 / (0.8 * 6)
+        assert!((found.expected_false(0.9).unwrap() - 7.5).abs() < 1e-12);
+        for threshold in [0.5, 1.1, f64::NAN] {
+            assert!(matches!(found.expected_false(threshold), Err(StatsError::OutOfRange { .. })));
+        }
+    }
+
+    #[test]
+    fn the_bytes_do_not_depend_on_the_number_of_threads() {
+        let sample = simulated(60, 5, 9, 3, &[1.0], 1.0);
+        let products = sample.products();
+        let on = |threads| {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
+            let run = || stability_selection(&products, &[0.3, 0.1], &quick(3)).unwrap();
+            pool.unwrap().install(run)
+        };
+        assert_eq!(on(1), on(2));
+        assert_eq!(on(1), on(7));
+        let other = stability_selection(&products, &[0.3, 0.1], &quick(4)).unwrap();
+        assert_ne!(on(1).shares, other.shares);
+    }
+
+    #[test]
+    fn groups_of_one_row_and_constant_columns_are_carried() {
+        let mut sample = simulated(12, 4, 12, 4, &[1.0], 0.5);
+        sample.design.matrix.column_mut(3).fill(7.0);
+        let found = stability_selection(&sample.products(), &[0.1], &quick(1)).unwrap();
+        assert_eq!(found.largest[3], 0.0);
+        assert_eq!(found.candidates, 3);
+    }
+
+    #[test]
+    fn too_few_groups_and_a_constant_outcome_are_refused() {
+        let mut sample = simulated(12, 3, 3, 5, &[1.0], 0.5);
+        let run = |products: &Products, penalties: &[f64], options: &StabilityOptions| {
+            stability_selection(products, penalties, options)
+        };
+        let few = sample.products();
+        assert!(matches!(
+            run(&few, &[0.1], &quick(1)),
+            Err(StatsError::TooFewGroups { found: 3, needed: 4 })
+        ));
+        sample.groups = (0..12).collect();
+        let enough = sample.products();
+        assert!(matches!(run(&enough, &[], &quick(1)), Err(StatsError::Empty { .. })));
+        let none = StabilityOptions { subsamples: 0, ..quick(1) };
+        assert!(matches!(run(&enough, &[0.1], &none), Err(StatsError::OutOfRange { .. })));
+        sample.outcome.fill(1.0);
+        assert!(matches!(
+            run(&sample.products(), &[0.1], &quick(1)),
+            Err(StatsError::NoVariation { .. })
+        ));
+    }
+}

@@ -96,20 +96,16 @@ pub fn predict_left_out(
     folds: &Folds,
     fit: impl Fn(&[usize], &[usize]) -> Result<Vec<f64>, StatsError> + Sync,
 ) -> Result<Vec<f64>, StatsError> {
-    let parts: Result<Vec<(Vec<usize>, Vec<f64>)>, StatsError> = (0..folds.count)
-        .into_par_iter()
-        .map(|fold| {
-            let (held_out, others) = folds.split(fold);
-            let found = fit(&others, &held_out)?;
-            require_length("the list of predictions", held_out.len(), found.len())?;
-            Ok((held_out, found))
-        })
-        .collect();
+    let of_fold = |fold: usize| -> Result<Vec<(usize, f64)>, StatsError> {
+        let (held_out, others) = folds.split(fold);
+        let found = fit(&others, &held_out)?;
+        require_length("the list of predictions", held_out.len(), found.len())?;
+        Ok(held_out.into_iter().zip(found).collect())
+    };
+    let parts: Result<Vec<_>, StatsError> = (0..folds.count).into_par_iter().map(of_fold).collect();
     let mut predictions = vec![0.0; folds.of_row.len()];
-    for (rows, found) in parts? {
-        for (row, value) in rows.into_iter().zip(found) {
-            predictions[row] = value;
-        }
+    for (row, value) in parts?.into_iter().flatten() {
+        predictions[row] = value;
     }
     Ok(predictions)
 }
