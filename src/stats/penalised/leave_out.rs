@@ -136,4 +136,103 @@ pub fn predict_by_fold(
 }
 
 #[cfg(test)]
-mod tests {}
+mod tests {
+    use super::super::tests::simulated;
+    use super::*;
+    use crate::stats::linear::least_squares;
+
+    #[test]
+    fn the_rule_of_a_fold_is_least_squares_on_the_other_rows() {
+        let sample = simulated(40, 3, 5, 1, &[1.0, -1.0], 1.0);
+        let folds = Folds::of_groups(&sample.groups, 3, 1).unwrap();
+        let rules = leave_out_linear(&sample.products(), &folds, 0.0).unwrap();
+        for (fold, rule) in rules.iter().enumerate() {
+            let (_, others) = folds.split(fold);
+            let mut builder = Design::builder(others.len()).intercept();
+            for (place, name) in sample.design.names.iter().enumerate() {
+                let column = others.iter().map(|&row| sample.design.matrix[(row, place)]);
+                builder = builder.number(name, &column.collect::<Vec<_>>());
+            }
+            let outcome: Vec<f64> = others.iter().map(|&row| sample.outcome[row]).collect();
+            let plain = least_squares(&builder.build().unwrap(), &outcome).unwrap();
+            assert!((rule.intercept - plain.coefficients[0]).abs() < 1e-11);
+            for (a, b) in rule.coefficients.iter().zip(&plain.coefficients[1..]) {
+                assert!((a - b).abs() < 1e-11);
+            }
+        }
+    }
+
+    #[test]
+    fn columns_that_repeat_each_other_need_a_penalty() {
+        let sample = simulated(20, 2, 4, 2, &[1.0], 1.0);
+        let x = sample.design.matrix.column(0).to_vec();
+        let design = Design::builder(20).number("x", &x).number("again", &x).build().unwrap();
+        let products = Products::new(&design, &sample.outcome, &sample.groups).unwrap();
+        let folds = Folds::each_group(&sample.groups).unwrap();
+        let fault = leave_out_linear(&products, &folds, 0.0).unwrap_err();
+        assert_eq!(fault, StatsError::RankDeficient { columns: vec!["again".into()] });
+        assert!(leave_out_linear(&products, &folds, 1.0).is_ok());
+        let fault = leave_out_linear(&products, &folds, f64::NAN);
+        assert!(matches!(fault, Err(StatsError::OutOfRange { .. })));
+    }
+
+    #[test]
+    fn a_strong_column_is_found_in_every_fold_and_noise_often_gives_the_mean() {
+        let sample = simulated(120, 8, 8, 3, &[2.0], 1.0);
+        let folds = Folds::each_group(&sample.groups).unwrap();
+        let options = NestedOptions::default();
+        let rules = leave_out_elastic_net(&sample.products(), &folds, &options).unwrap();
+        assert!(rules.iter().all(|rule| rule.coefficients[0] > 1.5));
+        let mut means = 0;
+        for seed in 0..10 {
+            let noise = simulated(40, 8, 5, 50 + seed, &[], 1.0);
+            let folds = Folds::each_group(&noise.groups).unwrap();
+            let rules = leave_out_elastic_net(&noise.products(), &folds, &options).unwrap();
+            means += rules.iter().filter(|rule| rule.kept().is_empty()).count();
+        }
+        assert!(means >= 20, "{means} of 50");
+    }
+
+    #[test]
+    fn two_groups_leave_one_to_learn_from_and_so_the_mean() {
+        let sample = simulated(20, 3, 2, 4, &[1.0], 1.0);
+        let folds = Folds::each_group(&sample.groups).unwrap();
+        let rules = leave_out_elastic_net(&sample.products(), &folds, &NestedOptions::default());
+        for (fold, rule) in rules.unwrap().iter().enumerate() {
+            let (_, others) = folds.split(fold);
+            let mean = others.iter().map(|&row| sample.outcome[row]).sum::<f64>() / 10.0;
+            assert!(rule.kept().is_empty() && rule.penalty.is_infinite());
+            assert!((rule.intercept - mean).abs() < 1e-14);
+        }
+    }
+
+    #[test]
+    fn the_bytes_do_not_depend_on_the_number_of_threads() {
+        let sample = simulated(60, 5, 6, 5, &[1.0], 1.0);
+        let products = sample.products();
+        let folds = Folds::each_group(&sample.groups).unwrap();
+        let on = |threads| {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
+            let options = NestedOptions::default();
+            let run = || leave_out_elastic_net(&products, &folds, &options).unwrap();
+            pool.unwrap().install(run)
+        };
+        assert_eq!(on(1), on(2));
+        assert_eq!(on(1), on(7));
+    }
+
+    #[test]
+    fn rules_and_rows_that_do_not_belong_together_are_refused() {
+        let sample = simulated(20, 2, 4, 6, &[1.0], 1.0);
+        let folds = Folds::each_group(&sample.groups).unwrap();
+        let rules = leave_out_linear(&sample.products(), &folds, 1.0).unwrap();
+        assert_eq!(predict_by_fold(&sample.design, &folds, &rules).unwrap().len(), 20);
+        let fault = predict_by_fold(&sample.design, &folds, &rules[1..]);
+        assert!(matches!(fault, Err(StatsError::LengthMismatch { .. })));
+        let narrow = sample.design.select(&[0]);
+        assert!(predict_by_fold(&narrow, &folds, &rules).is_err());
+        let other = Folds::each_group(&[1, 2]).unwrap();
+        assert!(predict_by_fold(&sample.design, &other, &rules[..2]).is_err());
+        assert!(leave_out_linear(&sample.products(), &other, 1.0).is_err());
+    }
+}
