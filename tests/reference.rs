@@ -18,6 +18,7 @@ mod reference {
     pub mod others;
     pub mod ranks;
     pub mod raters;
+    pub mod penalised;
 }
 
 use libtest_mimic::{Arguments, Trial};
@@ -36,6 +37,10 @@ const TOPICS: &[&[(&str, Check)]] = &[
     reference::mixed::CHECKS,
     reference::categorical::CHECKS,
     reference::others::CHECKS,
+    reference::linear::CHECKS,
+    reference::mixed::CHECKS,
+    reference::others::CHECKS,
+    reference::penalised::CHECKS,
 ];
 
 fn main() {

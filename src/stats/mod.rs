@@ -18,6 +18,10 @@
 //! | [`components`], [`cluster`] | principal components; k-means and Gaussian mixtures with k chosen |
 //! | [`refit`] | least squares again and again from the cross-products of the groups |
 //! | [`survival`], [`impute`] | how long things last; missing cells filled in several times over |
+//! | [`components`], [`cluster`] | principal components; k-means with k chosen |
+//! | [`penalised`] | elastic net, ridge, stability and double selection, groups apart |
+//! | [`prediction`], [`conformal`] | prediction of groups not seen: its score, a test of it, honest intervals |
+//! | [`smooth`] | the smoothing spline |
 //! | [`resample`] | seeded streams, group bootstrap, permutation |
 //! | [`agreement`], [`repeatability`] | how far raters agree; how far a reading repeats |
 //! | [`control`] | control charts and run rules |
@@ -28,6 +32,7 @@ pub mod cluster;
 pub mod components;
 pub mod describe;
 pub mod control;
+pub mod conformal;
 pub mod design;
 mod error;
 pub mod estimate;
@@ -38,6 +43,8 @@ pub mod mixed;
 pub mod multiplicity;
 pub mod numeric;
 pub mod permutation;
+pub mod penalised;
+pub mod prediction;
 pub mod products;
 pub mod proportion;
 pub mod refit;
@@ -53,6 +60,7 @@ pub mod proportion;
 pub mod ratio;
 pub mod resample;
 pub mod survival;
+pub mod smooth;
 
 pub use error::StatsError;
 pub use estimate::{Estimate, JointTest};

@@ -1,0 +1,405 @@
+//! Prediction intervals that promise their coverage whatever the rule and whatever the errors' distribution.
+
+use crate::stats::design::Design;
+use crate::stats::error::{StatsError, require_finite, require_length};
+use crate::stats::penalised::{Folds, PenalisedFit, predict_by_fold};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// What may change places with what, so that a promise holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Exchangeable {
+    /// Whole groups, and rows inside a group: the new row belongs to a **new group**. Every group has the same say however many rows it has, so an
+    /// interval at nominal level `c` is finite only from about `1 / (1 - c)` groups on.
+    Groups,
+    /// All rows: the new row is one more like the others, and groups play no part but as folds.
+    Rows,
+}
+
+/// A prediction interval, in the unit of the outcome.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PredictionInterval {
+    /// Lower end; minus infinity where there are too few groups or rows to bound it.
+    pub low: f64,
+    /// Upper end; infinite in the same case.
+    pub high: f64,
+    /// The coverage that is promised in finite samples without any assumption but exchangeability; `None` for folds of unequal size (of rows where rows are
+    /// exchangeable, of groups where groups are). The usual coverage is near the nominal level.
+    pub promised: Option<f64>,
+}
+
+impl PredictionInterval {
+    /// Whether both ends are finite.
+    pub fn is_bounded(&self) -> bool {
+        self.low.is_finite() && self.high.is_finite()
+    }
+}
+
+/// Rules that each have not seen one fold, and the absolute errors of the rows they have not seen: jackknife+ where every row or group is a fold, CV+ where folds
+/// are larger (Barber, Candes, Ramdas & Tibshirani 2021, Annals of Statistics 49, 486-507).
+///
+/// With `m_i` the prediction of the new row by the rule that has not seen row `i`, `r_i` the error of row `i` under that rule, and weights `w_i`, the
+/// interval at nominal level `c = 1 - alpha` runs from the largest `v` such that the rows with `m_i - r_i >= v` weigh `c` to the smallest `v` such that those with
+/// `m_i + r_i <= v` weigh `c`. Rows exchangeable: `w_i = 1 / (n + 1)`. Groups exchangeable: `w_i = 1 / ((G + 1) n_g)`, the hierarchical form (Lee, Barber &
+/// Willett 2023, arXiv:2306.06342).
+///
+/// Coverage is at least `1 - 2 alpha` with a fold for each exchangeable unit, else at least `1 - 2 alpha - min(2 (1 - 1/K) / (N/K + 1), (1 - K/N) / (K + 1))`
+/// with `N` units in `K` equal folds (theorem 4 there, for groups by the same argument). It holds on average over data and new rows, for rules that do not
+/// depend on the order of their rows.
+#[derive(Debug, Clone)]
+pub struct CrossConformal<Rule> {
+    rules: Vec<Rule>,
+    folds: Folds,
+    errors: Vec<f64>,
+    /// Weight of each row where groups are exchangeable.
+    group_weights: Vec<f64>,
+    groups: usize,
+}
+
+impl<Rule: Send> CrossConformal<Rule> {
+    /// Fits a rule for each fold, in parallel, and takes the errors of the rows held out. `fit` gets the rows to learn from; `predict` a rule and a row.
+    ///
+    /// # Errors
+    /// As [`CrossConformal::from_rules`]; those of `fit`.
+    pub fn new(
+        outcome: &[f64],
+        groups: &[usize],
+        folds: &Folds,
+        fit: impl Fn(&[usize]) -> Result<Rule, StatsError> + Sync,
+        predict: impl Fn(&Rule, usize) -> f64,
+    ) -> Result<Self, StatsError> {
+        let rules: Result<Vec<Rule>, StatsError> =
+            (0..folds.count).into_par_iter().map(|fold| fit(&folds.split(fold).1)).collect();
+        Self::from_rules(outcome, groups, folds, rules?, predict)
+    }
+}
+
+impl<Rule> CrossConformal<Rule> {
+    /// From a rule for each fold that has not seen it.
+    ///
+    /// # Errors
+    /// `LengthMismatch`; `NotFinite` for the outcome or a prediction.
+    pub fn from_rules(
+        outcome: &[f64],
+        groups: &[usize],
+        folds: &Folds,
+        rules: Vec<Rule>,
+        predict: impl Fn(&Rule, usize) -> f64,
+    ) -> Result<Self, StatsError> {
+        require_length("the list of rules", folds.count, rules.len())?;
+        let rows = folds.of_row.iter().enumerate();
+        let predictions = rows.map(|(row, &fold)| predict(&rules[fold], row)).collect();
+        Self::assemble(outcome, groups, folds, rules, predictions)
+    }
+
+    fn assemble(
+        outcome: &[f64],
+        groups: &[usize],
+        folds: &Folds,
+        rules: Vec<Rule>,
+        predictions: Vec<f64>,
+    ) -> Result<Self, StatsError> {
+        require_length("the outcome", folds.of_row.len(), outcome.len())?;
+        require_length("the list of groups", outcome.len(), groups.len())?;
+        require_finite("the outcome", outcome)?;
+        require_finite("the predictions", &predictions)?;
+        let mut sizes: BTreeMap<usize, usize> = BTreeMap::new();
+        groups.iter().for_each(|&group| *sizes.entry(group).or_default() += 1);
+        let units = (sizes.len() + 1) as f64;
+        // every group was counted just now
+        let weight = |group: &usize| 1.0 / (units * sizes[group] as f64);
+        Ok(Self {
+            rules,
+            folds: folds.clone(),
+            errors: outcome.iter().zip(&predictions).map(|(y, p)| (y - p).abs()).collect(),
+            group_weights: groups.iter().map(weight).collect(),
+            groups: sizes.len(),
+        })
+    }
+
+    /// The interval of a new row; `predict` gives each rule's prediction of it.
+    ///
+    /// # Errors
+    /// `OutOfRange` unless `0.5 < nominal < 1`; `NotFinite` for a prediction.
+    pub fn interval(
+        &self,
+        nominal: f64,
+        exchangeable: Exchangeable,
+        predict: impl Fn(&Rule) -> f64,
+    ) -> Result<PredictionInterval, StatsError> {
+        if !(nominal > 0.5 && nominal < 1.0) {
+            return Err(StatsError::OutOfRange {
+                what: "the nominal level of a prediction interval".into(),
+                value: nominal,
+                expected: "a number between 0.5 and 1".into(),
+            });
+        }
+        let predictions: Vec<f64> = self.rules.iter().map(predict).collect();
+        require_finite("the predictions of a new row", &predictions)?;
+        let each = 1.0 / (self.errors.len() + 1) as f64;
+        let reach = |sign: f64| {
+            let rows = self.folds.of_row.iter().zip(&self.errors).zip(&self.group_weights);
+            let weighted = rows.map(|((&fold, error), &by_group)| {
+                let weight = if exchangeable == Exchangeable::Rows { each } else { by_group };
+                (sign * predictions[fold] + error, weight)
+            });
+            sign * weighted_quantile(weighted.collect(), nominal)
+        };
+        Ok(PredictionInterval {
+            low: reach(-1.0),
+            high: reach(1.0),
+            promised: self.promised(nominal, exchangeable),
+        })
+    }
+
+    fn promised(&self, nominal: f64, exchangeable: Exchangeable) -> Option<f64> {
+        let (fold_of_unit, units) = match exchangeable {
+            Exchangeable::Rows => (&self.folds.of_row, self.errors.len()),
+            Exchangeable::Groups => (&self.folds.of_group, self.groups),
+        };
+        let mut sizes = vec![0; self.folds.count];
+        fold_of_unit.iter().for_each(|&fold| sizes[fold] += 1);
+        if sizes.iter().any(|&size| size != sizes[0]) {
+            return None;
+        }
+        let (units, folds) = (units as f64, self.folds.count as f64);
+        let small_folds = 2.0 * (1.0 - 1.0 / folds) / (units / folds + 1.0);
+        let many_folds = (1.0 - folds / units) / (folds + 1.0);
+        Some((2.0 * nominal - 1.0 - small_folds.min(many_folds)).max(0.0))
+    }
+}
+
+impl CrossConformal<PenalisedFit> {
+    /// From linear rules, as [`crate::stats::penalised::leave_out_linear`] and [`crate::stats::penalised::leave_out_elastic_net`] find them.
+    ///
+    /// # Errors
+    /// `LengthMismatch`; `NotFinite`.
+    pub fn linear(
+        design: &Design,
+        outcome: &[f64],
+        groups: &[usize],
+        folds: &Folds,
+        rules: Vec<PenalisedFit>,
+    ) -> Result<Self, StatsError> {
+        let predictions = predict_by_fold(design, folds, &rules)?;
+        Self::assemble(outcome, groups, folds, rules, predictions)
+    }
+
+    /// The interval of a new row of the design.
+    ///
+    /// # Errors
+    /// `LengthMismatch`, `NotFinite` for the row; as [`CrossConformal::interval`].
+    pub fn interval_at(
+        &self,
+        row: &[f64],
+        nominal: f64,
+        exchangeable: Exchangeable,
+    ) -> Result<PredictionInterval, StatsError> {
+        if let Some(rule) = self.rules.first() {
+            rule.predict(row)?;
+        }
+        self.interval(nominal, exchangeable, |rule| rule.value_at(row.iter().copied()))
+    }
+}
+
+/// The smallest value such that the values up to it weigh at least `level`; infinite where all together weigh less.
+fn weighted_quantile(mut values: Vec<(f64, f64)>, level: f64) -> f64 {
+    values.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut weight = 0.0;
+    for (value, own) in values {
+        weight += own;
+        // sums of weights such as 9 tenths may miss the level by rounding
+        if weight >= level - 1e-12 {
+            return value;
+        }
+    }
+    f64::INFINITY
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::penalised::leave_out_linear;
+    use crate::stats::products::Products;
+    use crate::stats::resample::{replicate, stream};
+    use proptest::prelude::*;
+    use rand::Rng;
+    use rand_distr::{Distribution, StandardNormal};
+
+    fn normal(generator: &mut impl Rng) -> f64 {
+        StandardNormal.sample(generator)
+    }
+
+    /// Rules that are numbers.
+    fn constants(
+        outcome: &[f64],
+        groups: &[usize],
+        folds: &Folds,
+        rules: Vec<f64>,
+    ) -> CrossConformal<f64> {
+        CrossConformal::from_rules(outcome, groups, folds, rules, |rule, _| *rule).unwrap()
+    }
+
+    #[test]
+    fn a_hand_worked_jackknife_is_met() {
+        // nine rows, each a fold, rules all 0, errors 1..9: at 0.8 the ceil(0.8 * 10) = 8th smallest
+        let outcome: Vec<f64> = (1..=9).map(f64::from).collect();
+        let groups: Vec<usize> = (0..9).collect();
+        let folds = Folds::each_group(&groups).unwrap();
+        let found = constants(&outcome, &groups, &folds, vec![0.0; 9]);
+        for exchangeable in [Exchangeable::Rows, Exchangeable::Groups] {
+            let interval = found.interval(0.8, exchangeable, |rule| rule + 100.0).unwrap();
+            assert_eq!((interval.low, interval.high), (92.0, 108.0));
+            assert!((interval.promised.unwrap() - 0.6).abs() < 1e-12);
+        }
+        // 0.9 * 10 = 9 exactly: the largest error, still finite
+        let edge = found.interval(0.9, Exchangeable::Rows, |rule| *rule).unwrap();
+        assert_eq!((edge.low, edge.high), (-9.0, 9.0));
+    }
+
+    #[test]
+    fn too_few_groups_leave_the_interval_unbounded_and_it_says_so() {
+        let outcome: Vec<f64> = (0..40).map(f64::from).collect();
+        let groups: Vec<usize> = (0..40).map(|row| row / 10).collect();
+        let folds = Folds::each_group(&groups).unwrap();
+        let found = constants(&outcome, &groups, &folds, vec![20.0; 4]);
+        // four groups and a fifth unseen: 4/5 of the weight at most
+        let by_groups = found.interval(0.9, Exchangeable::Groups, |rule| *rule).unwrap();
+        assert!(!by_groups.is_bounded());
+        assert_eq!((by_groups.low, by_groups.high), (f64::NEG_INFINITY, f64::INFINITY));
+        assert!(found.interval(0.8, Exchangeable::Groups, |rule| *rule).unwrap().is_bounded());
+        assert!(found.interval(0.9, Exchangeable::Rows, |rule| *rule).unwrap().is_bounded());
+    }
+
+    #[test]
+    fn a_large_group_has_no_more_say_than_a_small_one() {
+        // group 0 with a hundred errors of 9, nine groups with one error of 1
+        let mut outcome = vec![9.0; 100];
+        outcome.extend([1.0; 9]);
+        let groups: Vec<usize> = (0..109_usize).map(|row| row.saturating_sub(99)).collect();
+        let folds = Folds::each_group(&groups).unwrap();
+        let found = constants(&outcome, &groups, &folds, vec![0.0; 10]);
+        let by_groups = found.interval(0.8, Exchangeable::Groups, |rule| *rule).unwrap();
+        assert_eq!(by_groups.high, 1.0);
+        let by_rows = found.interval(0.8, Exchangeable::Rows, |rule| *rule).unwrap();
+        assert_eq!((by_rows.high, by_rows.promised), (9.0, None));
+    }
+
+    #[test]
+    fn what_larger_folds_promise_is_theorem_4() {
+        let groups: Vec<usize> = (0..20).collect();
+        let folds = Folds::of_groups(&groups, 5, 1).unwrap();
+        let found = constants(&[1.0; 20], &groups, &folds, vec![0.0; 5]);
+        let interval = found.interval(0.9, Exchangeable::Rows, |rule| *rule).unwrap();
+        // n 20, K 5: min(2 * 0.8 / 5, 0.75 / 6) = 0.125
+        assert!((interval.promised.unwrap() - (0.8 - 0.125)).abs() < 1e-12);
+        let uneven = Folds::of_groups(&groups, 3, 1).unwrap();
+        let found = constants(&[1.0; 20], &groups, &uneven, vec![0.0; 3]);
+        assert_eq!(found.interval(0.9, Exchangeable::Rows, |rule| *rule).unwrap().promised, None);
+    }
+
+    proptest! {
+        #[test]
+        fn rows_give_the_order_statistics_of_the_definition(
+            rows in prop::collection::vec((-5.0_f64..5.0, -5.0_f64..5.0), 4..40),
+            nominal in 0.51_f64..0.95,
+        ) {
+            let (outcome, rules): (Vec<f64>, Vec<f64>) = rows.iter().copied().unzip();
+            let groups: Vec<usize> = (0..rows.len()).collect();
+            let folds = Folds::each_group(&groups).unwrap();
+            let found = constants(&outcome, &groups, &folds, rules.clone());
+            let interval = found.interval(nominal, Exchangeable::Rows, |rule| 2.0 * rule).unwrap();
+            let mut lows: Vec<f64> = rows.iter().map(|(y, m)| 2.0 * m - (y - m).abs()).collect();
+            let mut highs: Vec<f64> = rows.iter().map(|(y, m)| 2.0 * m + (y - m).abs()).collect();
+            lows.sort_by(f64::total_cmp);
+            highs.sort_by(f64::total_cmp);
+            let units = (rows.len() + 1) as f64;
+            let upper = (nominal * units).ceil() as usize;
+            let lower = ((1.0 - nominal) * units).floor() as usize;
+            let high = if upper > rows.len() { f64::INFINITY } else { highs[upper - 1] };
+            let low = if lower == 0 { f64::NEG_INFINITY } else { lows[lower - 1] };
+            prop_assert_eq!((interval.low, interval.high), (low, high));
+        }
+    }
+
+    /// Lots that differ, of four to nine rows; the last lot is new, and one of its rows is to be predicted. Whether it is covered.
+    fn covered(generator: &mut impl Rng) -> bool {
+        let lots = 25;
+        let (mut x, mut y, mut groups) = (Vec::new(), Vec::new(), Vec::new());
+        for lot in 0..=lots {
+            let shift = normal(generator);
+            for _ in 0..4 + lot % 6 {
+                x.push(normal(generator));
+                y.push(shift + x[x.len() - 1] + normal(generator));
+                groups.push(lot);
+            }
+        }
+        let seen = groups.iter().filter(|&&lot| lot < lots).count();
+        let design = Design::builder(seen).number("x", &x[..seen]).build().unwrap();
+        let folds = Folds::each_group(&groups[..seen]).unwrap();
+        let products = Products::new(&design, &y[..seen], &groups[..seen]).unwrap();
+        let rules = leave_out_linear(&products, &folds, 0.0).unwrap();
+        let found =
+            CrossConformal::linear(&design, &y[..seen], &groups[..seen], &folds, rules).unwrap();
+        let interval = found.interval_at(&[x[seen]], 0.9, Exchangeable::Groups).unwrap();
+        interval.low <= y[seen] && y[seen] <= interval.high
+    }
+
+    #[test]
+    fn a_row_of_a_new_lot_is_covered_as_often_as_promised() {
+        let hits = replicate(5, 1000, |generator| covered(generator));
+        let share = hits.iter().filter(|&&hit| hit).count() as f64 / 1000.0;
+        // 0.8 is promised, about 0.9 is usual (sd 0.0095)
+        assert!((0.87..=0.95).contains(&share), "{share}");
+    }
+
+    #[test]
+    fn any_fit_can_be_wrapped_and_the_number_of_threads_does_not_matter() {
+        let mut generator = stream(9, 0);
+        let outcome: Vec<f64> = (0..60).map(|_| normal(&mut generator)).collect();
+        let groups: Vec<usize> = (0..60).map(|row| row % 30).collect();
+        let folds = Folds::of_groups(&groups, 10, 1).unwrap();
+        let median = |rows: &[usize]| {
+            let values: Vec<f64> = rows.iter().map(|&row| outcome[row]).collect();
+            crate::stats::numeric::median(&values)
+        };
+        let on = |threads| {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
+            let found = pool.unwrap().install(|| {
+                CrossConformal::new(&outcome, &groups, &folds, median, |rule, _| *rule).unwrap()
+            });
+            found.interval(0.9, Exchangeable::Groups, |rule| *rule).unwrap()
+        };
+        assert!(on(1).is_bounded() && on(1).promised.is_some());
+        assert_eq!(on(1), on(2));
+        assert_eq!(on(1), on(7));
+    }
+
+    #[test]
+    fn what_gives_no_interval_is_refused() {
+        let groups = [0, 0, 1];
+        let folds = Folds::each_group(&groups).unwrap();
+        let build = |outcome: &[f64], groups: &[usize], rules: Vec<f64>| {
+            CrossConformal::from_rules(outcome, groups, &folds, rules, |rule, _| *rule)
+        };
+        let y = [1.0, 2.0, 3.0];
+        let mismatch = |found: Result<CrossConformal<f64>, StatsError>| {
+            assert!(matches!(found, Err(StatsError::LengthMismatch { .. })));
+        };
+        mismatch(build(&y, &groups, vec![0.0]));
+        mismatch(build(&y[1..], &groups, vec![0.0; 2]));
+        mismatch(build(&y, &groups[1..], vec![0.0; 2]));
+        let infinite = |found: Result<CrossConformal<f64>, StatsError>| {
+            assert!(matches!(found, Err(StatsError::NotFinite { .. })));
+        };
+        infinite(build(&[1.0, f64::NAN, 0.0], &groups, vec![0.0; 2]));
+        infinite(build(&y, &groups, vec![0.0, f64::INFINITY]));
+        let found = build(&y, &groups, vec![0.0; 2]).unwrap();
+        for nominal in [0.5, 1.0, 0.0, f64::NAN] {
+            let fault = found.interval(nominal, Exchangeable::Rows, |rule| *rule);
+            assert!(matches!(fault, Err(StatsError::OutOfRange { .. })));
+        }
+        let fault = found.interval(0.9, Exchangeable::Rows, |_| f64::NAN);
+        assert!(matches!(fault, Err(StatsError::NotFinite { .. })));
+    }
+}
