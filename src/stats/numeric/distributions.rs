@@ -3,11 +3,11 @@
 use super::beta::regularised;
 use super::{beta_cdf, find_root};
 use statrs::function::erf::{erfc, erfc_inv};
-use statrs::function::gamma::gamma_ur;
+use statrs::function::gamma::{gamma_lr, gamma_ur};
 use std::f64::consts::SQRT_2;
 
 /// Above so many degrees of freedom the limit distribution is nearer (relative error about 1 / df) than the continued fraction (about df times rounding).
-const NEARLY_INFINITE: f64 = 1e8;
+pub(super) const NEARLY_INFINITE: f64 = 1e8;
 
 /// `P(Z <= z)` of a standard normal variable.
 pub fn normal_cdf(z: f64) -> f64 {
@@ -85,7 +85,7 @@ pub fn f_quantile(probability: f64, numerator: f64, denominator: f64) -> f64 {
 
 /// `P(X > x)` of a chi-squared variable with `df` degrees of freedom: the upper regularised gamma function `Q(df/2, x/2)`.
 pub fn chi_squared_sf(x: f64, df: f64) -> f64 {
-    if x.is_nan() || df.is_nan() || df <= 0.0 {
+    if x.is_nan() || df.is_nan() || df <= 0.0 || df == f64::INFINITY {
         return f64::NAN;
     }
     if x <= 0.0 {
@@ -95,6 +95,35 @@ pub fn chi_squared_sf(x: f64, df: f64) -> f64 {
         return 0.0;
     }
     gamma_ur(0.5 * df, 0.5 * x)
+}
+
+/// `P(X <= x)` of a chi-squared variable: the lower regularised gamma function `P(df/2, x/2)`.
+pub fn chi_squared_cdf(x: f64, df: f64) -> f64 {
+    if x.is_nan() || df.is_nan() || df <= 0.0 || df == f64::INFINITY {
+        return f64::NAN;
+    }
+    if x <= 0.0 {
+        return 0.0;
+    }
+    if x == f64::INFINITY {
+        return 1.0;
+    }
+    gamma_lr(0.5 * df, 0.5 * x)
+}
+
+/// `P(F <= f)` of an F variable: `I_{d1 f/(d2+d1 f)}(d1/2, d2/2)` (Abramowitz & Stegun 1964, 26.6.2); `denominator` may be infinite.
+pub fn f_cdf(f: f64, numerator: f64, denominator: f64) -> f64 {
+    if denominator > NEARLY_INFINITE {
+        return chi_squared_cdf(numerator * f, numerator);
+    }
+    if f <= 0.0 {
+        return 0.0;
+    }
+    if f == f64::INFINITY {
+        return 1.0;
+    }
+    let share = numerator * f / denominator;
+    regularised(0.5 * numerator, 0.5 * denominator, share / (1.0 + share), 1.0 / (1.0 + share))
 }
 
 /// The `x` with `P(X <= x) = probability`.
@@ -111,7 +140,7 @@ pub fn beta_quantile(probability: f64, a: f64, b: f64) -> f64 {
 }
 
 /// The positive point above which a falling tail holds `tail`; NaN outside 0 to 1.
-fn upper_point(tail: f64, survival: impl Fn(f64) -> f64) -> f64 {
+pub(super) fn upper_point(tail: f64, survival: impl Fn(f64) -> f64) -> f64 {
     if !(0.0..=1.0).contains(&tail) {
         return f64::NAN;
     }
