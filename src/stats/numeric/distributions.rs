@@ -1,31 +1,11 @@
 //! Tail probabilities and quantiles, each computed on the side where it is small.
 
 use super::beta::regularised;
-use super::{beta_cdf, find_root};
-use statrs::function::erf::{erfc, erfc_inv};
+use super::{beta_cdf, find_root, normal_quantile, normal_sf};
 use statrs::function::gamma::{gamma_lr, gamma_ur};
-use std::f64::consts::SQRT_2;
 
 /// Above so many degrees of freedom the limit distribution is nearer (relative error about 1 / df) than the continued fraction (about df times rounding).
 pub(super) const NEARLY_INFINITE: f64 = 1e8;
-
-/// `P(Z <= z)` of a standard normal variable.
-pub fn normal_cdf(z: f64) -> f64 {
-    0.5 * erfc(-z / SQRT_2)
-}
-
-/// `P(Z > z)` of a standard normal variable.
-pub fn normal_sf(z: f64) -> f64 {
-    0.5 * erfc(z / SQRT_2)
-}
-
-/// The `z` with `P(Z <= z) = probability`; NaN outside 0 to 1.
-pub fn normal_quantile(probability: f64) -> f64 {
-    if !(0.0..=1.0).contains(&probability) {
-        return f64::NAN;
-    }
-    -SQRT_2 * erfc_inv(2.0 * probability)
-}
 
 /// `P(T > t)` of Student's t with `df` degrees of freedom (any positive number; infinite gives the normal): `I_{df/(df+t^2)}(df/2, 1/2) / 2`
 /// for positive `t` (Abramowitz & Stegun 1964, 26.7.1).

@@ -4,6 +4,7 @@ mod beta;
 mod distributions;
 mod minimise;
 mod noncentral;
+mod normal;
 mod qr;
 mod quadrature;
 mod quantiles;
@@ -14,13 +15,14 @@ mod sums;
 pub use beta::{beta_cdf, beta_sf};
 pub use distributions::{
     beta_quantile, chi_squared_cdf, chi_squared_quantile, chi_squared_sf, f_cdf, f_quantile, f_sf,
-    normal_cdf, normal_quantile, normal_sf, t_quantile, t_sf, t_two_sided,
+    t_quantile, t_sf, t_two_sided,
 };
 pub use minimise::{Minimum, find_root, find_root_within, minimise_bounded};
 pub use noncentral::{
     MOST_NONCENTRALITY, noncentral_chi_squared_cdf, noncentral_chi_squared_sf, noncentral_f_cdf,
     noncentral_f_sf, noncentral_t_cdf, noncentral_t_sf,
 };
+pub use normal::{normal_cdf, normal_density, normal_quantile, normal_sf};
 pub use qr::{PivotedQr, RANK_TOLERANCE};
 pub use quadrature::integrate;
 pub use quantiles::{inter_quartile_range, median, quantile, quantile_of_sorted};

@@ -2,8 +2,7 @@
 
 use super::distributions::NEARLY_INFINITE;
 use super::scale::average_over_scale;
-use super::{find_root_within, integrate, normal_cdf, normal_sf};
-use std::f64::consts::TAU;
+use super::{find_root_within, integrate, normal_cdf, normal_density, normal_sf};
 
 /// Relative accuracy asked of the inner and of the outer integral.
 const INNER: f64 = 1e-12;
@@ -70,7 +69,7 @@ fn range_above(w: f64, others: f64) -> f64 {
     let integrand = |z: f64| {
         let below = normal_cdf(z);
         let outside = (normal_cdf(z - w) / below).min(1.0);
-        density(z) * below.powf(others) * -(others * (-outside).ln_1p()).exp_m1()
+        normal_density(z) * below.powf(others) * -(others * (-outside).ln_1p()).exp_m1()
     };
     let low = (0.5 * w - FAR).max(-FAR);
     ((others + 1.0) * integrate(integrand, low, 0.5 * w + FAR, 3, INNER)).min(1.0)
@@ -85,13 +84,9 @@ fn range_below(w: f64, others: f64) -> f64 {
         } else {
             normal_cdf(z) - normal_cdf(z - w)
         };
-        density(z) * within.powf(others)
+        normal_density(z) * within.powf(others)
     };
     ((others + 1.0) * integrate(integrand, -FAR, FAR, 3, INNER)).min(1.0)
-}
-
-fn density(z: f64) -> f64 {
-    (-0.5 * z * z).exp() / TAU.sqrt()
 }
 
 #[cfg(test)]

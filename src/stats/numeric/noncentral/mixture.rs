@@ -64,7 +64,9 @@ pub(super) fn log_poisson(a: f64, x: f64) -> f64 {
         return a * x.ln() - x - ln_gamma(a + 1.0);
     }
     let excess = (x - a) / a;
-    a * (excess.ln_1p() - excess) - 0.5 * (TAU * a).ln() - stirling_rest(a)
+    // an x far below a has no digits left in the excess
+    let logarithm = if excess.abs() < 0.5 { excess.ln_1p() } else { (x / a).ln() };
+    a * (logarithm - excess) - 0.5 * (TAU * a).ln() - stirling_rest(a)
 }
 
 #[cfg(test)]
