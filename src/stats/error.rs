@@ -50,6 +50,9 @@ pub enum StatsError {
     /// The library underneath refused.
     #[error("{what}: {message}")]
     Backend { what: String, message: String },
+    /// A matrix of variances or correlations that no data could have.
+    #[error("{what} is not positive semi-definite")]
+    NotPositive { what: String },
 }
 
 /// Refuses an empty slice and any value that is not finite.

@@ -3,6 +3,7 @@
 mod beta;
 mod distributions;
 mod minimise;
+mod multivariate;
 mod noncentral;
 mod normal;
 mod qr;
@@ -18,6 +19,10 @@ pub use distributions::{
     t_quantile, t_sf, t_two_sided,
 };
 pub use minimise::{Minimum, find_root, find_root_within, minimise_bounded};
+pub use multivariate::{
+    Approximation, Largest, Sampling, Sides, equicoordinate_quantile, multivariate_t_rectangle,
+    multivariate_t_tail,
+};
 pub use noncentral::{
     MOST_NONCENTRALITY, noncentral_chi_squared_cdf, noncentral_chi_squared_sf, noncentral_f_cdf,
     noncentral_f_sf, noncentral_t_cdf, noncentral_t_sf,
