@@ -13,14 +13,19 @@ mod reference {
     pub mod linear;
     pub mod mixed;
     pub mod others;
+    pub mod simultaneous;
 }
 
 use libtest_mimic::{Arguments, Trial};
 use reference::case::Check;
 use reference::harness;
 
-const TOPICS: &[&[(&str, Check)]] =
-    &[reference::linear::CHECKS, reference::mixed::CHECKS, reference::others::CHECKS];
+const TOPICS: &[&[(&str, Check)]] = &[
+    reference::linear::CHECKS,
+    reference::mixed::CHECKS,
+    reference::others::CHECKS,
+    reference::simultaneous::CHECKS,
+];
 
 fn main() {
     let checks: Vec<(&str, Check)> = TOPICS.concat();

@@ -11,13 +11,16 @@
 //! | [`linear`] | least squares with classical, HC3 and CR2 errors |
 //! | [`products`] | cross-products of each group, computed once |
 //! | [`mixed`] | one random intercept, by REML or ML |
-//! | [`proportion`], [`multiplicity`] | exact intervals of a share; adjusted p values |
+//! | [`proportion`], [`multiplicity`] | exact intervals of a share; adjusted p values and simultaneous intervals |
+//! | [`anova`], [`effect_size`] | tables of variance; differences of means in standard deviations |
 //! | [`components`], [`cluster`] | principal components; k-means with k chosen |
 //! | [`resample`] | seeded streams, group bootstrap, permutation |
 
+pub mod anova;
 pub mod cluster;
 pub mod components;
 pub mod design;
+pub mod effect_size;
 mod error;
 pub mod estimate;
 pub mod linear;
