@@ -41,8 +41,8 @@ impl OneWay {
 /// One-way analysis of variance (Fisher 1925) of rows with a group code each, by corrected means.
 ///
 /// # Errors
-/// `Empty`, `NotFinite`, `LengthMismatch`; `TooFewGroups` under two; `NoDegreesOfFreedom` where every group has one row; `NoVariation` for an outcome that does
-/// not vary within groups.
+/// `Empty`, `NotFinite`, `LengthMismatch`; `TooFewGroups` under two; `NoDegreesOfFreedom` where every group has one row; `NoVariation` for an outcome that
+/// does not vary within groups.
 pub fn one_way(outcome: &[f64], groups: &[usize]) -> Result<OneWay, StatsError> {
     require_length("the list of groups", outcome.len(), groups.len())?;
     let mut samples: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
@@ -111,14 +111,15 @@ pub struct SequentialAnova {
     pub residual_sum_of_squares: f64,
 }
 
-/// Sequential analysis of variance: each term's sum of squares after the terms before it, by one QR factorisation (Chambers & Hastie 1992, chapter 5). With balanced
-/// blocks the order does not matter.
+/// Sequential analysis of variance: each term's sum of squares after the terms before it, by one QR factorisation (Chambers & Hastie 1992, chapter 5). With
+/// balanced blocks the order does not matter.
 ///
-/// `terms` gives the name and the number of columns of each term, in the order of the design's columns; an intercept in front belongs to no term. Columns that
-/// those before them explain add no degree of freedom.
+/// `terms` gives the name and the number of columns of each term, in the order of the design's columns; an intercept in front belongs to no term. Columns
+/// that those before them explain add no degree of freedom.
 ///
 /// # Errors
-/// `LengthMismatch` of rows or of columns and terms; `NotFinite`; `NoDegreesOfFreedom` where no residual is left; `NoVariation` where the residual is only rounding.
+/// `LengthMismatch` of rows or of columns and terms; `NotFinite`; `NoDegreesOfFreedom` where no residual is left; `NoVariation` where the residual is only
+/// rounding.
 pub fn sequential_anova(
     design: &Design,
     terms: &[(&str, usize)],

@@ -14,6 +14,7 @@
 //! | [`proportion`], [`multiplicity`] | exact intervals of a share; adjusted p values and simultaneous intervals |
 //! | [`anova`], [`effect_size`] | tables of variance; differences of means in standard deviations |
 //! | [`components`], [`cluster`] | principal components; k-means with k chosen |
+//! | [`power`] | sizes of trials, their power and allowance for losses |
 //! | [`resample`] | seeded streams, group bootstrap, permutation |
 
 pub mod anova;
@@ -27,6 +28,7 @@ pub mod linear;
 pub mod mixed;
 pub mod multiplicity;
 pub mod numeric;
+pub mod power;
 pub mod products;
 pub mod proportion;
 pub mod resample;

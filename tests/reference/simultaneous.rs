@@ -11,13 +11,15 @@ use canewright::stats::effect_size::{
 use canewright::stats::multiplicity::{
     benjamini_hochberg, benjamini_yekutieli, bonferroni, hochberg, holm, tukey_kramer,
 };
-use canewright::stats::numeric::mean;
+use canewright::stats::numeric::{Sides, mean};
+use canewright::stats::power::{ArmsLayout, ArmsTrial, TwoArmsLayout, TwoArmsTrial};
 
 pub const CHECKS: &[(&str, Check)] = &[
     ("multiplicity_bh1995", adjusted_p_values_agree),
     ("tukey_nist", honest_differences_agree),
     ("effect_size_sleep", effect_sizes_agree),
     ("anova_blocked_npk", the_table_of_a_blocked_design_agrees),
+    ("power_two_arm_blocked", power_and_sizes_agree),
 ];
 
 fn adjusted_p_values_agree(case: &mut Case) {
@@ -120,4 +122,45 @@ fn the_table_of_a_blocked_design_agrees(case: &mut Case) {
     }
     case.compare("df_resid", table.residual_degrees_of_freedom as f64);
     case.compare("ss_resid", table.residual_sum_of_squares);
+}
+
+fn power_and_sizes_agree(case: &mut Case) {
+    let scenarios = case.texts("scenario");
+    for (row, scenario) in scenarios.iter().enumerate() {
+        // an empty cell is what is looked for
+        let cell = |column: &str| case.texts(column)[row].parse::<f64>().unwrap_or(f64::NAN);
+        let (alpha, power, delta) = (cell("alpha"), cell("power"), cell("delta"));
+        let (size, blocks, ratio) = (cell("n_per_group"), cell("blocks"), cell("ratio"));
+        let trial = |layout| TwoArmsTrial {
+            layout,
+            standard_deviation: cell("sd"),
+            significance: alpha,
+            sides: Sides::Two,
+        };
+        let independent = trial(TwoArmsLayout::Independent { ratio });
+        let found = match case.texts("design")[row].as_str() {
+            "rcbd" => {
+                let layout = ArmsLayout::Blocked { pieces_per_arm: 1.0 };
+                let arms = cell("groups") as usize;
+                let trial = ArmsTrial { layout, arms, significance: alpha };
+                vec![("power", trial.power(blocks, delta).unwrap())]
+            }
+            "paired_t" => {
+                let pairs = trial(TwoArmsLayout::Paired).size(power, delta).unwrap();
+                vec![("pairs", pairs.exact)]
+            }
+            _ if power.is_nan() => vec![("power", independent.power(size, delta).unwrap())],
+            _ => {
+                let needed = independent.size(power, delta).unwrap();
+                let whole = ("n_ceiling", needed.whole as f64);
+                // the case rounds up for one scenario only
+                let mut found = vec![("n", needed.exact), whole];
+                found.truncate(if scenario == "s2" { 2 } else { 1 });
+                found
+            }
+        };
+        for (quantity, value) in found {
+            case.compare(&format!("{scenario}_{quantity}"), value);
+        }
+    }
 }

@@ -38,8 +38,8 @@ pub fn bonferroni(p_values: &[f64]) -> Result<Vec<f64>, StatsError> {
     Ok(p_values.iter().map(|p| (p * count).min(1.0)).collect())
 }
 
-/// Adjusted p values that control the chance of any false alarm where the p values are independent or depend positively (Hochberg 1988, Biometrika 75, 800-802):
-/// in rising order `min over j >= i of min(1, (m - j + 1) p_(j))`.
+/// Adjusted p values that control the chance of any false alarm where the p values are independent or depend positively (Hochberg 1988, Biometrika 75,
+/// 800-802): in rising order `min over j >= i of min(1, (m - j + 1) p_(j))`.
 ///
 /// # Errors
 /// As [`benjamini_hochberg`].
@@ -48,8 +48,8 @@ pub fn hochberg(p_values: &[f64]) -> Result<Vec<f64>, StatsError> {
     step_up(p_values, |rank| (count - rank + 1) as f64)
 }
 
-/// [`benjamini_hochberg`] for p values that depend on each other in any way: everything is multiplied by `sum of 1/j, j = 1..m` (Benjamini & Yekutieli 2001, Annals of
-/// Statistics 29, 1165-1188).
+/// [`benjamini_hochberg`] for p values that depend on each other in any way: everything is multiplied by `sum of 1/j, j = 1..m` (Benjamini & Yekutieli
+/// 2001, Annals of Statistics 29, 1165-1188).
 ///
 /// # Errors
 /// As [`benjamini_hochberg`].

@@ -29,14 +29,14 @@ pub struct SimultaneousEstimate {
 }
 
 /// Simultaneous intervals and adjusted p values of contrasts with a known covariance (`m x m`, squared units, may be singular), by the multivariate t with
-/// `degrees_of_freedom` (Hothorn, Bretz & Westfall 2008, Biometrical Journal 50, 346-363): estimate -/+ `c` standard errors, where the largest statistic stays below
-/// `c` with probability `level`. With [`Sides::Upper`] lower limits only, and p values of "not above zero".
+/// `degrees_of_freedom` (Hothorn, Bretz & Westfall 2008, Biometrical Journal 50, 346-363): estimate -/+ `c` standard errors, where the largest statistic
+/// stays below `c` with probability `level`. With [`Sides::Upper`] lower limits only, and p values of "not above zero".
 ///
 /// Different seeds differ by about the errors stated. Pairs of many means are faster by [`super::tukey_kramer`].
 ///
 /// # Errors
-/// `Empty`, `LengthMismatch`, `NotFinite`; `NoVariation` for a contrast without variance; `OutOfRange` for the level, the degrees of freedom and a matrix that is
-/// not symmetrical; `NotPositive`; `NotConverged`.
+/// `Empty`, `LengthMismatch`, `NotFinite`; `NoVariation` for a contrast without variance; `OutOfRange` for the level, the degrees of freedom and a matrix
+/// that is not symmetrical; `NotPositive`; `NotConverged`.
 pub fn simultaneous(
     values: &[f64],
     covariance: &Array2<f64>,
@@ -87,8 +87,8 @@ fn standard_errors(covariance: &Array2<f64>) -> Result<Vec<f64>, StatsError> {
     }
 }
 
-/// Every group against one control (Dunnett 1955, Journal of the American Statistical Association 50, 1096-1121), groups in their order without the control. The
-/// correlations are products, so the result is exact to about nine digits and needs no random numbers.
+/// Every group against one control (Dunnett 1955, Journal of the American Statistical Association 50, 1096-1121), groups in their order without the
+/// control. The correlations are products, so the result is exact to about nine digits and needs no random numbers.
 ///
 /// # Errors
 /// As [`super::tukey_kramer`]; `OutOfRange` for a control that is no group.

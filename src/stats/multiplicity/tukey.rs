@@ -67,12 +67,13 @@ pub struct PairDifference {
     pub p_value: f64,
 }
 
-/// Tukey's honestly significant differences, for unequal groups in Kramer's form (Tukey 1953; Kramer 1956, Biometrics 12, 307-310): the difference -/+ `q s sqrt((1/n_i +
-/// 1/n_j) / 2)`, `q` the quantile of the studentised range. Exact for equal groups, and at least the level for unequal ones (Hayter 1984, Annals of Statistics
-/// 12, 61-75). Pairs come as (1, 0), (2, 0), (2, 1), ...
+/// Tukey's honestly significant differences, for unequal groups in Kramer's form (Tukey 1953; Kramer 1956, Biometrics 12, 307-310): the difference -/+ `q s
+/// sqrt((1/n_i + 1/n_j) / 2)`, `q` the quantile of the studentised range. Exact for equal groups, and at least the level for unequal ones (Hayter 1984,
+/// Annals of Statistics 12, 61-75). Pairs come as (1, 0), (2, 0), (2, 1), ...
 ///
 /// # Errors
-/// `Empty`, `LengthMismatch`, `NotFinite`; `TooFewGroups` under two; `NoVariation` without residual variance; `NoDegreesOfFreedom`; `OutOfRange` for the level.
+/// `Empty`, `LengthMismatch`, `NotFinite`; `TooFewGroups` under two; `NoVariation` without residual variance; `NoDegreesOfFreedom`; `OutOfRange` for the
+/// level.
 pub fn tukey_kramer(groups: &GroupMeans, level: f64) -> Result<Vec<PairDifference>, StatsError> {
     groups.check()?;
     require_level("the level of an interval", level)?;

@@ -45,8 +45,8 @@ pub fn normal_quantile(probability: f64) -> f64 {
     -SQRT_2 * erfc_inv(2.0 * probability)
 }
 
-/// Mills' ratio `P(Z > z) / density(z)` for `z >= 0`: a Taylor expansion about the nearest knot, whose terms follow from `R' = z R - 1`; from 12 on the continued
-/// fraction itself.
+/// Mills' ratio `P(Z > z) / density(z)` for `z >= 0`: a Taylor expansion about the nearest knot, whose terms follow from `R' = z R - 1`; from 12 on the
+/// continued fraction itself.
 pub(super) fn mills_ratio(z: f64) -> f64 {
     let knot = (z / SPACING).round();
     let Some(terms) = expansions().get(knot as usize) else { return continued_fraction(z, 30) };

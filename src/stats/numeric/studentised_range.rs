@@ -10,9 +10,9 @@ const OUTER: f64 = 1e-9;
 /// A normal variable beyond this adds less than rounding.
 const FAR: f64 = 9.0;
 
-/// `P(Q > q)`, where `Q` is the range of `means` independent standard normal variables over an independent `S = sqrt(chi-squared_df / df)`: the double integral over
-/// the largest variable and over `S` (Harter 1960, Annals of Mathematical Statistics 31, 1122-1147), by adaptive Gauss-Legendre rules. The integrand of the tail
-/// itself is summed, so a small tail keeps about nine digits. `df` may be infinite.
+/// `P(Q > q)`, where `Q` is the range of `means` independent standard normal variables over an independent `S = sqrt(chi-squared_df / df)`: the double
+/// integral over the largest variable and over `S` (Harter 1960, Annals of Mathematical Statistics 31, 1122-1147), by adaptive Gauss-Legendre rules. The
+/// integrand of the tail itself is summed, so a small tail keeps about nine digits. `df` may be infinite.
 ///
 /// NaN for fewer than two means, `df <= 0` and arguments that are no numbers.
 pub fn studentised_range_sf(q: f64, means: usize, df: f64) -> f64 {

@@ -7,8 +7,8 @@ const NO_VARIANCE: f64 = 1e-10;
 /// A smaller coefficient is rounding.
 const NO_SHARE: f64 = 1e-7;
 
-/// `R = L L'` (Cholesky with pivoting, the given first variable first), with every variable listed at the last of the independent directions it depends on. So a
-/// variable that is a combination of others narrows the range of a direction, rather than being right or wrong afterwards (Genz & Kwong 2000, Journal of
+/// `R = L L'` (Cholesky with pivoting, the given first variable first), with every variable listed at the last of the independent directions it depends on.
+/// So a variable that is a combination of others narrows the range of a direction, rather than being right or wrong afterwards (Genz & Kwong 2000, Journal of
 /// Statistical Computation and Simulation 68, 1-21).
 #[derive(Debug, Clone)]
 pub(super) struct Factor {

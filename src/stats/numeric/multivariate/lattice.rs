@@ -9,8 +9,8 @@ const SHIFTS: usize = 12;
 /// Points of the first lattice.
 const FIRST: usize = 128;
 
-/// A point of a lattice, computed coordinate by coordinate: multiples of the square roots of primes (Richtmyer 1951; Genz & Bretz 2009, section 4.2.2), shifted
-/// and folded so that the ends of each axis meet.
+/// A point of a lattice, computed coordinate by coordinate: multiples of the square roots of primes (Richtmyer 1951; Genz & Bretz 2009, section 4.2.2),
+/// shifted and folded so that the ends of each axis meet.
 pub(super) struct Lattice {
     generators: Vec<f64>,
     shifts: Vec<f64>,

@@ -1,9 +1,9 @@
 //! Several correlated t or normal statistics at once: how likely is it that the largest passes a bound?
 //!
-//! Where the correlations are products, `r_ij = l_i l_j` (two variables, or several groups against one control), the probability is a one-dimensional integral
-//! over the shared part and one more over the scale (Dunnett 1955, Journal of the American Statistical Association 50, 1096-1121), exact to about nine digits.
-//! Any other correlation goes through the separation of variables with a randomised lattice (Genz & Bretz 2009, Computation of Multivariate Normal and t
-//! Probabilities, chapter 4), and the result carries its standard error.
+//! Where the correlations are products, `r_ij = l_i l_j` (two variables, or several groups against one control), the probability is a one-dimensional
+//! integral over the shared part and one more over the scale (Dunnett 1955, Journal of the American Statistical Association 50, 1096-1121), exact to about
+//! nine digits. Any other correlation goes through the separation of variables with a randomised lattice (Genz & Bretz 2009, Computation of Multivariate
+//! Normal and t Probabilities, chapter 4), and the result carries its standard error.
 
 mod checks;
 mod factor;
@@ -76,8 +76,8 @@ impl Approximation {
     }
 }
 
-/// `P(|T_i| > bound for some i)`, or `P(T_i > bound for some i)` upwards, for the multivariate t: `T_i = Z_i / S`, the `Z` normal with a correlation matrix (`m x m`,
-/// may be singular) and `S = sqrt(chi-squared_df / df)`; `df` may be infinite.
+/// `P(|T_i| > bound for some i)`, or `P(T_i > bound for some i)` upwards, for the multivariate t: `T_i = Z_i / S`, the `Z` normal with a correlation matrix
+/// (`m x m`, may be singular) and `S = sqrt(chi-squared_df / df)`; `df` may be infinite.
 ///
 /// Sums `P(T_i passes and those before it do not)`, each with the first factor integrated by hand, so that the error is relative to the tail, however small.
 /// Time is of order `m^2` times the points.
@@ -94,8 +94,8 @@ pub fn multivariate_t_tail(
     Largest::new(correlation, df, sides, sampling)?.tail(bound)
 }
 
-/// The bound that the largest of several t statistics passes with probability `tail`; see [`multivariate_t_tail`]. It lies between the univariate point and that
-/// of Bonferroni.
+/// The bound that the largest of several t statistics passes with probability `tail`; see [`multivariate_t_tail`]. It lies between the univariate point and
+/// that of Bonferroni.
 ///
 /// # Errors
 /// As [`multivariate_t_tail`]; `OutOfRange` unless `0 < tail < 1`; `NotConverged`.

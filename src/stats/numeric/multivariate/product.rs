@@ -29,7 +29,7 @@ impl Loadings {
         let each = candidate(correlation)?;
         let fits = (0..count)
             .all(|i| (0..i).all(|j| (correlation[(i, j)] - each[i] * each[j]).abs() <= ROUNDING));
-        if !fits || each.iter().any(|loading| !(loading.abs() <= MOST_LOADING)) {
+        if !fits || !each.iter().all(|loading| loading.abs() <= MOST_LOADING) {
             return None;
         }
         let mut distinct: Vec<(f64, f64)> = Vec::new();
@@ -113,7 +113,8 @@ fn candidate(correlation: &Array2<f64>) -> Option<Vec<f64>> {
     let square =
         third.map_or(strength(&(first, second)), |k| r(first, second) * r(first, k) / r(second, k));
     let lead = square.sqrt();
-    if !(lead > 0.0) {
+    // a negative square has no root, and is no number here
+    if lead.is_nan() || lead == 0.0 {
         return None;
     }
     Some((0..count).map(|k| if k == first { lead } else { r(first, k) / lead }).collect())

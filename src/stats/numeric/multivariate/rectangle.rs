@@ -9,13 +9,14 @@ use super::{Approximation, Sampling};
 use crate::stats::error::{StatsError, require_length};
 use crate::stats::numeric::{normal_cdf, normal_quantile, normal_sf};
 use ndarray::Array2;
+use std::cmp::Ordering;
 
-/// `P(lower_i < T_i <= upper_i for all i)` of the multivariate t (see [`super::multivariate_t_tail`]); ends may be infinite. The error is relative to the value;
-/// product correlations are integrated exactly, with an absolute accuracy of about 1e-9.
+/// `P(lower_i < T_i <= upper_i for all i)` of the multivariate t (see [`super::multivariate_t_tail`]); ends may be infinite. The error is relative to the
+/// value; product correlations are integrated exactly, with an absolute accuracy of about 1e-9.
 ///
 /// # Errors
-/// `LengthMismatch`, `NotFinite`, `OutOfRange`, `NotPositive` for what is no correlation matrix; `LengthMismatch` of the ends; `OutOfRange` for a lower end that is
-/// not below its upper end and for `df <= 0`.
+/// `LengthMismatch`, `NotFinite`, `OutOfRange`, `NotPositive` for what is no correlation matrix; `LengthMismatch` of the ends; `OutOfRange` for a lower end
+/// that is not below its upper end and for `df <= 0`.
 pub fn multivariate_t_rectangle(
     correlation: &Array2<f64>,
     lower: &[f64],
@@ -52,7 +53,8 @@ pub fn multivariate_t_rectangle(
 fn require_ends(count: usize, lower: &[f64], upper: &[f64]) -> Result<(), StatsError> {
     require_length("the list of lower ends", count, lower.len())?;
     require_length("the list of upper ends", count, upper.len())?;
-    match lower.iter().zip(upper).find(|(low, high)| !(low < high)) {
+    match lower.iter().zip(upper).find(|(low, high)| low.partial_cmp(high) != Some(Ordering::Less))
+    {
         None => Ok(()),
         Some((&value, _)) => Err(StatsError::OutOfRange {
             what: "a lower end".into(),

@@ -101,8 +101,8 @@ impl TailPlan {
     }
 }
 
-/// The scale is drawn as if the leader had passed already: given `T = t`, `S sqrt(df + t^2)` is a chi variable. The weight that makes up for it turns the steep
-/// normal tail into Mills' ratio, which hardly varies.
+/// The scale is drawn as if the leader had passed already: given `T = t`, `S sqrt(df + t^2)` is a chi variable. The weight that makes up for it turns the
+/// steep normal tail into Mills' ratio, which hardly varies.
 #[derive(Clone, Copy)]
 struct Tilt {
     shrink: f64,

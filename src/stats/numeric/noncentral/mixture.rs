@@ -28,7 +28,7 @@ impl<Step: Fn(f64) -> f64> Mixture<Step> {
             weight *= self.mean / j;
             // tails are at most one, and beyond the mean the weights fall faster than a geometric series
             let left = weight / (1.0 - self.mean / (j + 1.0));
-            if j > self.mean && !(left > NEGLIGIBLE * total && weight > 0.0) {
+            if j > self.mean && (left <= NEGLIGIBLE * total || weight == 0.0) {
                 return total.min(1.0);
             }
         }
@@ -50,7 +50,7 @@ impl<Step: Fn(f64) -> f64> Mixture<Step> {
             value = (value + (self.log_step)(j).exp()).min(1.0);
             total += weight * value;
             let left = weight / (1.0 - j / self.mean);
-            if j < self.mean && !(left > NEGLIGIBLE * total) {
+            if j < self.mean && left <= NEGLIGIBLE * total {
                 break;
             }
         }

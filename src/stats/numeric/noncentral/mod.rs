@@ -13,8 +13,8 @@ pub const MOST_NONCENTRALITY: f64 = 1e8;
 /// Relative accuracy asked of the integrals.
 const TOLERANCE: f64 = 1e-11;
 
-/// `P(T > t)` of the noncentral t, `T = (Z + noncentrality) / S`, by integrating the normal tail `P(Z > t S - noncentrality)` over the scale `S` (Johnson, Kotz &
-/// Balakrishnan 1995, Continuous Univariate Distributions 2, 31.9).
+/// `P(T > t)` of the noncentral t, `T = (Z + noncentrality) / S`, by integrating the normal tail `P(Z > t S - noncentrality)` over the scale `S` (Johnson,
+/// Kotz & Balakrishnan 1995, Continuous Univariate Distributions 2, 31.9).
 ///
 /// Every term of the integral is positive, so the relative accuracy (about 1e-10) holds in both tails, for either sign of `t` and of the noncentrality, where
 /// series (Benton & Krishnamoorthy 2003, Computational Statistics & Data Analysis 43, 249-267) cancel on one side. `df` is any positive number, infinite for
@@ -37,8 +37,8 @@ pub fn noncentral_t_cdf(t: f64, df: f64, noncentrality: f64) -> f64 {
     noncentral_t_sf(-t, df, -noncentrality)
 }
 
-/// `P(X > x)` of the noncentral chi-squared: `df` degrees of freedom mixed with `df + 2J`, `J` Poisson with mean `noncentrality / 2` (Johnson, Kotz & Balakrishnan
-/// 1995, 29.3). All terms are positive, so a small tail keeps its digits.
+/// `P(X > x)` of the noncentral chi-squared: `df` degrees of freedom mixed with `df + 2J`, `J` Poisson with mean `noncentrality / 2` (Johnson, Kotz &
+/// Balakrishnan 1995, 29.3). All terms are positive, so a small tail keeps its digits.
 ///
 /// NaN for `df` that is not positive and finite, for a negative noncentrality and for one above [`MOST_NONCENTRALITY`].
 pub fn noncentral_chi_squared_sf(x: f64, df: f64, noncentrality: f64) -> f64 {
