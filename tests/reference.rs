@@ -1,8 +1,8 @@
 //! Values from outside: certified, published, or agreed upon by two independent programs.
 //!
 //! Each case is a folder of `tests/reference` with the data and an `expected.json` that carries source, licence, tolerances and how the values were verified.
-//! Tolerances are those of the case. A value in neither list of a check (compared, or named as `later`) fails it. Three cases may not be copied: they are read
-//! where the variable `CANEWRIGHT_REFERENCE_CASES` says, and are reported as ignored where it says nothing.
+//! Tolerances are those of the case. A value in neither list of a check (compared, or named as `later`) fails it. Three cases may not be copied: they are
+//! read where the variable `CANEWRIGHT_REFERENCE_CASES` says, and are reported as ignored where it says nothing.
 //!
 //! After the checks a table gives, for every case, how many values were compared and the digits of agreement of the worst; `CANEWRIGHT_DIGITS=all` prints
 //! every value.
@@ -19,6 +19,7 @@ mod reference {
     pub mod ranks;
     pub mod raters;
     pub mod penalised;
+    pub mod simultaneous;
 }
 
 use libtest_mimic::{Arguments, Trial};
@@ -41,6 +42,10 @@ const TOPICS: &[&[(&str, Check)]] = &[
     reference::mixed::CHECKS,
     reference::others::CHECKS,
     reference::penalised::CHECKS,
+    reference::linear::CHECKS,
+    reference::mixed::CHECKS,
+    reference::others::CHECKS,
+    reference::simultaneous::CHECKS,
 ];
 
 fn main() {

@@ -77,6 +77,9 @@ pub enum StatsError {
     /// Some columns foretell the outcome without error, so no finite coefficients are best; `complete` where that holds for every row.
     #[error("these columns foretell the outcome without error: {}", columns.join(", "))]
     Separation { columns: Vec<String>, complete: bool },
+    /// A matrix of variances or correlations that no data could have.
+    #[error("{what} is not positive semi-definite")]
+    NotPositive { what: String },
 }
 
 /// Refuses an empty slice and any value that is not finite.

@@ -22,18 +22,24 @@
 //! | [`penalised`] | elastic net, ridge, stability and double selection, groups apart |
 //! | [`prediction`], [`conformal`] | prediction of groups not seen: its score, a test of it, honest intervals |
 //! | [`smooth`] | the smoothing spline |
+//! | [`proportion`], [`multiplicity`] | exact intervals of a share; adjusted p values and simultaneous intervals |
+//! | [`anova`], [`effect_size`] | tables of variance; differences of means in standard deviations |
+//! | [`components`], [`cluster`] | principal components; k-means with k chosen |
+//! | [`power`] | sizes of trials, their power and allowance for losses |
 //! | [`resample`] | seeded streams, group bootstrap, permutation |
 //! | [`agreement`], [`repeatability`] | how far raters agree; how far a reading repeats |
 //! | [`control`] | control charts and run rules |
 //! | [`rank`], [`lowess`], [`permutation`] | ranks and correlations; a robust smooth; permutation tests |
 
 pub mod agreement;
+pub mod anova;
 pub mod cluster;
 pub mod components;
 pub mod describe;
 pub mod control;
 pub mod conformal;
 pub mod design;
+pub mod effect_size;
 mod error;
 pub mod estimate;
 pub mod impute;
@@ -45,6 +51,7 @@ pub mod numeric;
 pub mod permutation;
 pub mod penalised;
 pub mod prediction;
+pub mod power;
 pub mod products;
 pub mod proportion;
 pub mod refit;

@@ -1,31 +1,11 @@
 //! Tail probabilities and quantiles, each computed on the side where it is small.
 
 use super::beta::regularised;
-use super::{beta_cdf, find_root};
-use statrs::function::erf::{erfc, erfc_inv};
-use statrs::function::gamma::gamma_ur;
-use std::f64::consts::SQRT_2;
+use super::{beta_cdf, find_root, normal_quantile, normal_sf};
+use statrs::function::gamma::{gamma_lr, gamma_ur};
 
 /// Above so many degrees of freedom the limit distribution is nearer (relative error about 1 / df) than the continued fraction (about df times rounding).
-const NEARLY_INFINITE: f64 = 1e8;
-
-/// `P(Z <= z)` of a standard normal variable.
-pub fn normal_cdf(z: f64) -> f64 {
-    0.5 * erfc(-z / SQRT_2)
-}
-
-/// `P(Z > z)` of a standard normal variable.
-pub fn normal_sf(z: f64) -> f64 {
-    0.5 * erfc(z / SQRT_2)
-}
-
-/// The `z` with `P(Z <= z) = probability`; NaN outside 0 to 1.
-pub fn normal_quantile(probability: f64) -> f64 {
-    if !(0.0..=1.0).contains(&probability) {
-        return f64::NAN;
-    }
-    -SQRT_2 * erfc_inv(2.0 * probability)
-}
+pub(super) const NEARLY_INFINITE: f64 = 1e8;
 
 /// `P(T > t)` of Student's t with `df` degrees of freedom (any positive number; infinite gives the normal): `I_{df/(df+t^2)}(df/2, 1/2) / 2`
 /// for positive `t` (Abramowitz & Stegun 1964, 26.7.1).
@@ -85,7 +65,7 @@ pub fn f_quantile(probability: f64, numerator: f64, denominator: f64) -> f64 {
 
 /// `P(X > x)` of a chi-squared variable with `df` degrees of freedom: the upper regularised gamma function `Q(df/2, x/2)`.
 pub fn chi_squared_sf(x: f64, df: f64) -> f64 {
-    if x.is_nan() || df.is_nan() || df <= 0.0 {
+    if x.is_nan() || df.is_nan() || df <= 0.0 || df == f64::INFINITY {
         return f64::NAN;
     }
     if x <= 0.0 {
@@ -95,6 +75,35 @@ pub fn chi_squared_sf(x: f64, df: f64) -> f64 {
         return 0.0;
     }
     gamma_ur(0.5 * df, 0.5 * x)
+}
+
+/// `P(X <= x)` of a chi-squared variable: the lower regularised gamma function `P(df/2, x/2)`.
+pub fn chi_squared_cdf(x: f64, df: f64) -> f64 {
+    if x.is_nan() || df.is_nan() || df <= 0.0 || df == f64::INFINITY {
+        return f64::NAN;
+    }
+    if x <= 0.0 {
+        return 0.0;
+    }
+    if x == f64::INFINITY {
+        return 1.0;
+    }
+    gamma_lr(0.5 * df, 0.5 * x)
+}
+
+/// `P(F <= f)` of an F variable: `I_{d1 f/(d2+d1 f)}(d1/2, d2/2)` (Abramowitz & Stegun 1964, 26.6.2); `denominator` may be infinite.
+pub fn f_cdf(f: f64, numerator: f64, denominator: f64) -> f64 {
+    if denominator > NEARLY_INFINITE {
+        return chi_squared_cdf(numerator * f, numerator);
+    }
+    if f <= 0.0 {
+        return 0.0;
+    }
+    if f == f64::INFINITY {
+        return 1.0;
+    }
+    let share = numerator * f / denominator;
+    regularised(0.5 * numerator, 0.5 * denominator, share / (1.0 + share), 1.0 / (1.0 + share))
 }
 
 /// The `x` with `P(X <= x) = probability`.
@@ -111,7 +120,7 @@ pub fn beta_quantile(probability: f64, a: f64, b: f64) -> f64 {
 }
 
 /// The positive point above which a falling tail holds `tail`; NaN outside 0 to 1.
-fn upper_point(tail: f64, survival: impl Fn(f64) -> f64) -> f64 {
+pub(super) fn upper_point(tail: f64, survival: impl Fn(f64) -> f64) -> f64 {
     if !(0.0..=1.0).contains(&tail) {
         return f64::NAN;
     }

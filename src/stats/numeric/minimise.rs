@@ -90,6 +90,16 @@ fn parabola(x: f64, w: f64, v: f64, fx: f64, fw: f64, fv: f64, before: f64) -> O
 ///
 /// `None` where the signs agree or a value is not a number.
 pub fn find_root(function: impl Fn(f64) -> f64, low: f64, high: f64) -> Option<f64> {
+    find_root_within(function, low, high, 2.0 * f64::EPSILON)
+}
+
+/// [`find_root`] for functions that cost much: it stops when the bracket is narrower than `tolerance` times the argument.
+pub fn find_root_within(
+    function: impl Fn(f64) -> f64,
+    low: f64,
+    high: f64,
+    tolerance: f64,
+) -> Option<f64> {
     let (mut a, mut b) = (low, high);
     let (mut fa, mut fb) = (function(a), function(b));
     if fa == 0.0 {
@@ -103,7 +113,7 @@ pub fn find_root(function: impl Fn(f64) -> f64, low: f64, high: f64) -> Option<f
     }
     for turn in 0..400 {
         let width = (b - a).abs();
-        if width <= 2.0 * f64::EPSILON * a.abs().max(b.abs()) {
+        if width <= tolerance * a.abs().max(b.abs()) {
             break;
         }
         let secant = (a * fb - b * fa) / (fb - fa);
