@@ -10,7 +10,6 @@ use canewright::stats::describe::{
     coefficient_of_variation, excess_kurtosis, median_absolute_deviation, shapiro_wilk, skewness,
     trimmed_mean,
 };
-use canewright::stats::multiplicity::{benjamini_hochberg, holm};
 use canewright::stats::numeric::{
     autocorrelation, inter_quartile_range, mean, median, quantile, standard_deviation, variance,
 };
