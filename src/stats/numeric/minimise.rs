@@ -111,6 +111,8 @@ pub fn find_root_within(
     if fa.is_nan() || fb.is_nan() || (fa > 0.0) == (fb > 0.0) {
         return None;
     }
+    // which end moved last: an end that stays twice running has its value halved, which draws the secant towards it
+    let mut moved_high = None;
     for turn in 0..400 {
         let width = (b - a).abs();
         if width <= tolerance * a.abs().max(b.abs()) {
@@ -131,10 +133,12 @@ pub fn find_root_within(
         }
         if (value > 0.0) == (fb > 0.0) {
             (b, fb) = (next, value);
-            fa *= 0.5;
+            fa *= if moved_high == Some(true) { 0.5 } else { 1.0 };
+            moved_high = Some(true);
         } else {
             (a, fa) = (next, value);
-            fb *= 0.5;
+            fb *= if moved_high == Some(false) { 0.5 } else { 1.0 };
+            moved_high = Some(false);
         }
     }
     Some(0.5 * (a + b))

@@ -16,7 +16,7 @@ mod sums;
 pub use beta::{beta_cdf, beta_sf};
 pub use distributions::{
     beta_quantile, chi_squared_cdf, chi_squared_quantile, chi_squared_sf, f_cdf, f_quantile, f_sf,
-    t_quantile, t_sf, t_two_sided,
+    f_upper_quantile, t_quantile, t_sf, t_two_sided,
 };
 pub use minimise::{Minimum, find_root, find_root_within, minimise_bounded};
 pub use multivariate::{

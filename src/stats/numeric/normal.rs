@@ -19,7 +19,7 @@ pub fn normal_cdf(z: f64) -> f64 {
     normal_sf(-z)
 }
 
-/// `P(Z > z)` of a standard normal variable, as density times [`mills_ratio`]; a small tail keeps all its digits.
+/// `P(Z > z)` of a standard normal variable, as density times Mills' ratio; a small tail keeps all its digits.
 pub fn normal_sf(z: f64) -> f64 {
     if z < 0.0 {
         return 1.0 - normal_sf(-z);

@@ -44,7 +44,7 @@ fn refine(
     let middle = 0.5 * (low + high);
     let (left, right) = (panel(function, low, middle), panel(function, middle, high));
     let both = left + right;
-    if depth == 0 || both.is_nan() || (both - whole).abs() <= allowed {
+    if depth == 0 || !both.is_finite() || (both - whole).abs() <= allowed {
         return both;
     }
     refine(function, low, middle, left, allowed, depth - 1)
@@ -112,5 +112,6 @@ mod tests {
     #[test]
     fn what_is_no_number_gives_no_number() {
         assert!(integrate(|_| f64::NAN, 0.0, 1.0, 2, 1e-9).is_nan());
+        assert_eq!(integrate(|_| f64::INFINITY, 0.0, 1.0, 2, 1e-9), f64::INFINITY);
     }
 }

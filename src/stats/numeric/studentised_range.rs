@@ -1,6 +1,7 @@
 //! The studentised range: the largest difference among equal means, in units of an estimated error.
 
 use super::distributions::NEARLY_INFINITE;
+use super::multivariate::settled;
 use super::scale::average_over_scale;
 use super::{find_root_within, integrate, normal_cdf, normal_density, normal_sf};
 
@@ -30,7 +31,7 @@ pub fn studentised_range_upper_quantile(tail: f64, means: usize, df: f64) -> f64
     if !valid {
         return f64::NAN;
     }
-    let excess = |q: f64| (studentised_range_sf(q, means, df) / tail).ln();
+    let excess = |q: f64| settled((studentised_range_sf(q, means, df) / tail).ln());
     let mut high = 4.0;
     while excess(high) > 0.0 && high < 1e100 {
         high *= 2.0;

@@ -2,7 +2,7 @@
 
 use super::{NeededSize, needed_size, require_positive, require_power, smallest_effect};
 use crate::stats::error::{StatsError, require_level};
-use crate::stats::numeric::{f_quantile, mean, noncentral_f_sf, sum_of_squares};
+use crate::stats::numeric::{f_upper_quantile, mean, noncentral_f_sf, sum_of_squares};
 
 /// How the pieces of several arms are laid out, and what the size of the trial counts.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -53,7 +53,7 @@ impl ArmsTrial {
             });
         }
         let between = self.arms as f64 - 1.0;
-        let bound = f_quantile(1.0 - self.significance, between, df);
+        let bound = f_upper_quantile(self.significance, between, df);
         let found = noncentral_f_sf(bound, between, df, effect * effect * self.pieces(size));
         if found.is_finite() {
             return Ok(found);

@@ -191,7 +191,7 @@ impl Largest {
 
 /// Where a falling tail meets a probability. Rounding may put the end points on the wrong side when all statistics are the same or all independent.
 fn crossing(above: impl Fn(f64) -> f64, tail: f64, low: f64, high: f64) -> Result<f64, StatsError> {
-    let excess = |bound: f64| (above(bound) / tail).ln();
+    let excess = |bound: f64| settled((above(bound) / tail).ln());
     if excess(low) <= 0.0 {
         return Ok(low);
     }
@@ -200,6 +200,11 @@ fn crossing(above: impl Fn(f64) -> f64, tail: f64, low: f64, high: f64) -> Resul
     }
     let found = find_root_within(excess, low, high, 1e-9);
     found.ok_or_else(|| StatsError::NotConverged { what: "the simultaneous bound".into() })
+}
+
+/// A difference below the accuracy of the integrals is none; the search ends there instead of halving noise.
+pub(super) fn settled(excess: f64) -> f64 {
+    if excess.abs() < 1e-9 { 0.0 } else { excess }
 }
 
 /// One-variable tail with as many sides.

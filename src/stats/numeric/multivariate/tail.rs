@@ -130,7 +130,9 @@ impl Tilt {
             Some(factor) if high == f64::INFINITY && low == edge => {
                 factor * mills_ratio(edge) / TAU.sqrt()
             }
-            // another variable says the same and stays inside, so nothing is left; or it says the opposite
+            // another variable says the same and stays inside, so that nothing is left
+            Some(_) if low >= high => 0.0,
+            // it says the opposite
             Some(factor) => factor * (0.5 * edge * edge).exp() * between(low, high),
         }
     }

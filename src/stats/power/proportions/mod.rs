@@ -4,6 +4,7 @@ use super::{require_positive, require_power};
 use crate::stats::error::{StatsError, require_level};
 use crate::stats::numeric::{Sides, minimise_bounded, normal_quantile};
 use statrs::function::gamma::ln_gamma;
+use std::ops::Range;
 
 /// Probabilities of tables count as equal when they differ by less than this share.
 const TIE: f64 = 1e-7;
@@ -62,7 +63,12 @@ impl ProportionsTrial {
         let difference = shares[0] - shares[1];
         let towards = if self.sides == Sides::Two { difference.abs() } else { difference };
         require_positive("the difference of the shares", towards)?;
+        // in long strides past it first, and then one by one from well before it
         let mut size = self.half_of_approximate_size(power, shares);
+        while self.power(size, size, shares)? < power {
+            size += 1 + size / 8;
+        }
+        size = (size * 4 / 5).max(1);
         let mut run = 0;
         while run < RUN {
             run = if self.power(size, size, shares)? >= power { run + 1 } else { 0 };
@@ -105,8 +111,8 @@ impl ProportionsTrial {
 
 /// Fisher's p value of every table of two arms.
 struct FisherTables {
-    first: usize,
-    second: usize,
+    /// Logarithms of the numbers of ways to so many successes, by arm.
+    choices: [Vec<f64>; 2],
     /// By successes of the first arm, then of the second.
     p_values: Vec<Vec<f64>>,
 }
@@ -127,17 +133,41 @@ impl FisherTables {
                 p_values[x][successes - x] = value;
             }
         }
-        Self { first, second, p_values }
+        Self { choices: [arm, other], p_values }
     }
 
     /// The probability that Fisher's p value is at most a bound, given the true shares.
     fn chance(&self, bound: f64, shares: [f64; 2]) -> f64 {
-        let (a, b) = (binomial(self.first, shares[0]), binomial(self.second, shares[1]));
+        self.chance_of(&self.rejected(bound), shares)
+    }
+
+    /// The tables that a bound rejects: for each count of the first arm, runs of counts of the second.
+    fn rejected(&self, bound: f64) -> Vec<Vec<Range<usize>>> {
         // p values that are equal but for rounding belong together
         let bound = bound * (1.0 + TIE);
-        let rows = self.p_values.iter().zip(&a).map(|(row, weight)| {
-            let rejected = row.iter().zip(&b).filter(|(p, _)| **p <= bound);
-            weight * rejected.map(|(_, chance)| chance).sum::<f64>()
+        let runs = |row: &Vec<f64>| {
+            let mut runs: Vec<Range<usize>> = Vec::new();
+            for (count, _) in row.iter().enumerate().filter(|(_, p)| **p <= bound) {
+                match runs.last_mut() {
+                    Some(run) if run.end == count => run.end += 1,
+                    _ => runs.push(count..count + 1),
+                }
+            }
+            runs
+        };
+        self.p_values.iter().map(runs).collect()
+    }
+
+    /// The probability of rejected tables, given the true shares: sums of runs are differences of a running sum.
+    fn chance_of(&self, rejected: &[Vec<Range<usize>>], shares: [f64; 2]) -> f64 {
+        let first = binomial(&self.choices[0], shares[0]);
+        let mut below = vec![0.0];
+        for chance in binomial(&self.choices[1], shares[1]) {
+            below.push(below[below.len() - 1] + chance);
+        }
+        let rows = rejected.iter().zip(&first).map(|(runs, weight)| {
+            let sums = runs.iter().map(|run| below[run.end] - below[run.start]);
+            weight * sums.sum::<f64>()
         });
         rows.sum::<f64>().min(1.0)
     }
@@ -158,7 +188,8 @@ impl FisherTables {
     fn most_false_alarms(&self, bound: f64) -> f64 {
         let share = |angle: f64| angle.sin().powi(2);
         let width = std::f64::consts::FRAC_PI_2 / (GRID as f64 + 1.0);
-        let chance = |angle: f64| self.chance(bound, [share(angle); 2]);
+        let rejected = self.rejected(bound);
+        let chance = |angle: f64| self.chance_of(&rejected, [share(angle); 2]);
         let angles = (1..=GRID).map(|place| place as f64 * width);
         let best = angles.map(|angle| (chance(angle), angle));
         let (value, angle) =
@@ -183,14 +214,16 @@ fn probabilities(logs: &[f64]) -> Vec<f64> {
     weights.iter().map(|weight| weight / total).collect()
 }
 
-fn binomial(count: usize, share: f64) -> Vec<f64> {
+/// Binomial probabilities of every count, from [`log_choices`].
+fn binomial(choices: &[f64], share: f64) -> Vec<f64> {
+    let count = choices.len() - 1;
     if share == 0.0 || share == 1.0 {
         let certain = if share == 0.0 { 0 } else { count };
         return (0..=count).map(|x| f64::from(u8::from(x == certain))).collect();
     }
     let (yes, no) = (share.ln(), (-share).ln_1p());
-    let choices = log_choices(count).into_iter().enumerate();
-    choices.map(|(x, log)| (log + x as f64 * yes + (count - x) as f64 * no).exp()).collect()
+    let places = choices.iter().enumerate();
+    places.map(|(x, log)| (log + x as f64 * yes + (count - x) as f64 * no).exp()).collect()
 }
 
 /// For every place the sum of all probabilities that are at most as large, ties counted in.
