@@ -73,7 +73,7 @@ fn what_larger_folds_promise_is_theorem_4() {
     let folds = Folds::of_groups(&groups, 5, 1).unwrap();
     let found = constants(&[1.0; 20], &groups, &folds, vec![0.0; 5]);
     let interval = found.interval(0.9, Exchangeable::Rows, |rule| *rule).unwrap();
-    // n 20, K 5: min(2 * 0.8 / 5, 0.75 / 6) = 0.125
+    // the formula from memory; n 20, K 5: min(2 * 0.8 / 5, 0.75 / 6) = 0.125
     assert!((interval.promised.unwrap() - (0.8 - 0.125)).abs() < 1e-12);
     let uneven = Folds::of_groups(&groups, 3, 1).unwrap();
     let found = constants(&[1.0; 20], &groups, &uneven, vec![0.0; 3]);
