@@ -44,8 +44,8 @@ impl PredictionInterval {
 /// Barber & Willett 2023, arXiv:2306.06342).
 ///
 /// Coverage is at least `1 - 2 alpha` with a fold for each exchangeable unit, else at least `1 - 2 alpha - min(2 (1 - 1/K) / (N/K + 1), (1 - K/N) / (K + 1))`
-/// with `N` units in `K` equal folds (theorem 4 there, from memory; for groups by the same argument). It holds on average over data and new rows, for rules that do not
-/// depend on the order of their rows.
+/// with `N` units in `K` equal folds (theorem 4 of Barber et al., from memory; for groups by the same argument). It holds on average over data and new
+/// rows, for rules that do not depend on the order of their rows.
 #[derive(Debug, Clone)]
 pub struct CrossConformal<Rule> {
     rules: Vec<Rule>,
