@@ -29,6 +29,7 @@ pub struct CrossValidation {
 impl CrossValidation {
     /// The penalty with the least error.
     pub fn best_penalty(&self) -> f64 {
+        // a place in the list of penalties, as is the next
         self.penalties[self.minimum]
     }
 

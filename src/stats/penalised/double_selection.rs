@@ -52,9 +52,9 @@ impl DoubleSelection {
     }
 }
 
-/// Double selection (Belloni, Chernozhukov & Hansen 2014, Review of Economic Studies 81, 608-650): the lasso of the outcome on the candidates, the lasso of each
-/// column of the factor on the candidates, and the union of what they keep. A candidate that only moves the factor is kept too: left out, a small effect of
-/// its own would bias the factor's effect.
+/// Double selection (Belloni, Chernozhukov & Hansen 2014, Review of Economic Studies 81, 608-650): the lasso of the outcome on the candidates, the lasso of
+/// each column of the factor on the candidates, and the union of what they keep. A candidate that only moves the factor is kept too: left out, a small effect
+/// of its own would bias the factor's effect.
 ///
 /// The penalty is that of the least cross-validated error with whole groups held out (the paper's plug-in penalty supposes independent rows), and no
 /// candidate is kept where the mean alone predicts at least as well. The lasso is [`elastic_net`]'s. `candidates` and `factor` have a row for each outcome; a

@@ -19,9 +19,10 @@ const MOST_SWEEPS: u32 = 500;
 
 /// The elastic net at one penalty (the objective is in the [module](super)'s words), through linfa-elasticnet on standardised columns and outcome.
 ///
-/// linfa's coordinate descent stops at a tolerance and starts cold, which leaves three or four digits where columns are correlated; its active columns and signs
-/// are then solved for exactly (Cholesky), and where its active set is not that of the minimum, coordinate descent on the cross-products goes on from
-/// its answer. The result meets the conditions of a minimum as said at [`super::penalised_fits`], which a test holds against linfa alone.
+/// linfa's coordinate descent stops at a tolerance and starts cold: on the diabetes data of Efron et al. (2004) it leaves a coefficient off by one part in a
+/// million at penalty 10 and by 3 in 10,000 at 0.2. Its active columns and signs are then solved for exactly (Cholesky), and where its active set is not that
+/// of the minimum, coordinate descent on the cross-products goes on from its answer. The result meets the conditions of a minimum as said at
+/// [`super::penalised_fits`]; a test holds both against linfa alone.
 ///
 /// A penalty of 0 is least squares and asks for what least squares asks.
 ///

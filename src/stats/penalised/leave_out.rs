@@ -15,8 +15,8 @@ use rayon::prelude::*;
 /// cross-products, `O(p^3)` a fold. A column that does not vary there gets the coefficient 0.
 ///
 /// # Errors
-/// `OutOfRange` for a penalty that is negative or no number; `LengthMismatch` for folds of other data; `RankDeficient` where a penalty of 0 leaves the coefficients
-/// undecided.
+/// `OutOfRange` for a penalty that is negative or no number; `LengthMismatch` for folds of other data; `RankDeficient` where a penalty of 0 leaves the
+/// coefficients undecided.
 pub fn leave_out_linear(
     products: &Products,
     folds: &Folds,
@@ -64,8 +64,8 @@ impl Default for NestedOptions {
     }
 }
 
-/// For each fold the elastic net of the groups of the others, its penalty chosen by cross-validation among those groups alone (nested, so that the score is honest;
-/// Stone 1974, Journal of the Royal Statistical Society B 36, 111-147). Where the mean alone predicts at least as well inside, the rule is the mean.
+/// For each fold the elastic net of the groups of the others, its penalty chosen by cross-validation among those groups alone (nested, so that the score is
+/// honest; Stone 1974, Journal of the Royal Statistical Society B 36, 111-147). Where the mean alone predicts at least as well inside, the rule is the mean.
 ///
 /// # Errors
 /// `LengthMismatch` for folds of other data; `OutOfRange` for an option; `NotConverged`.

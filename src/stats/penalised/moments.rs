@@ -9,12 +9,12 @@ use std::collections::BTreeSet;
 /// Which groups are held out together. A group is never torn apart.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Folds {
-    /// How many folds.
-    pub count: usize,
+    /// How many folds; each has a group at least.
+    pub(crate) count: usize,
     /// The fold of every group, groups by rising code as in [`Products`].
-    pub of_group: Vec<usize>,
+    pub(crate) of_group: Vec<usize>,
     /// The fold of every row.
-    pub of_row: Vec<usize>,
+    pub(crate) of_row: Vec<usize>,
 }
 
 impl Folds {
@@ -53,6 +53,16 @@ impl Folds {
         let place = |code: &usize| codes.binary_search(code).unwrap_or(0);
         let of_row = groups.iter().map(|code| of_group[place(code)]).collect();
         Ok(Self { count, of_group, of_row })
+    }
+
+    /// How many folds.
+    pub fn count(&self) -> usize {
+        self.count
+    }
+
+    /// The fold of every row, counted from 0.
+    pub fn of_rows(&self) -> &[usize] {
+        &self.of_row
     }
 
     /// The rows of a fold and all the others, both in order.

@@ -43,8 +43,8 @@ pub fn penalty_grid(products: &Products, options: &GridOptions) -> Result<Vec<f6
     grid(&whole(products)?, options)
 }
 
-/// The elastic net at each of some penalties, from cross-products alone: `O(p^2)` a step and no row is touched. Fits come in the order of the penalties; they are
-/// found from the largest down, each starting from the one before.
+/// The elastic net at each of some penalties, from cross-products alone: `O(p^2)` a step and no row is touched. Fits come in the order of the penalties; they
+/// are found from the largest down, each starting from the one before.
 ///
 /// Every answer meets the conditions of a minimum to `1e-9` of the outcome's spread. Where columns repeat each other the minimum of the lasso is not
 /// unique and the one that coordinate descent finds is given (to `1e-7`), earlier columns first. An outcome that does not vary gives zeros.

@@ -50,8 +50,8 @@ impl StabilitySelection {
         (0..self.largest.len()).filter(|&place| self.largest[place] >= threshold).collect()
     }
 
-    /// At most so many columns without effect are expected among the stable ones: `q^2 / ((2 threshold - 1) p)` with the mean number kept `q` and `p` candidates
-    /// (Meinshausen & Buehlmann 2010, theorem 1). It supposes that columns without effect are exchangeable and that the method beats guessing.
+    /// At most so many columns without effect are expected among the stable ones: `q^2 / ((2 threshold - 1) p)` with the mean number kept `q` and `p`
+    /// candidates (Meinshausen & Buehlmann 2010, theorem 1). It supposes that columns without effect are exchangeable and that the method beats guessing.
     ///
     /// # Errors
     /// `OutOfRange` unless `0.5 < threshold <= 1`.
@@ -71,8 +71,8 @@ impl StabilitySelection {
 }
 
 /// Stability selection (Meinshausen & Buehlmann 2010, Journal of the Royal Statistical Society B 72, 417-473): the share of half-samples, each of half of the
-/// groups (rounded down) drawn without replacement, in which the elastic net gives a column a coefficient other than zero. Halves are of groups and not of rows, so
-/// that rows which resemble each other do not vouch for each other. Columns are standardised anew in each half.
+/// groups (rounded down) drawn without replacement, in which the elastic net gives a column a coefficient other than zero. Halves are of groups and not of
+/// rows, so that rows which resemble each other do not vouch for each other. Columns are standardised anew in each half.
 ///
 /// One ChaCha stream a half-sample, and cross-products alone: 200 half-samples cost no pass over the rows.
 ///

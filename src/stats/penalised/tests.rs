@@ -10,14 +10,14 @@ use ndarray::Array2;
 use proptest::prelude::*;
 use rand_distr::{Distribution, StandardNormal};
 
-pub(super) struct Sample {
+pub(in crate::stats::penalised) struct Sample {
     pub design: Design,
     pub outcome: Vec<f64>,
     pub groups: Vec<usize>,
 }
 
 /// Normal columns `x0`, `x1`, ... of spread 1; the outcome is their sum weighted by `effects`, with noise; rows are dealt to the groups in turn.
-pub(super) fn simulated(
+pub(in crate::stats::penalised) fn simulated(
     rows: usize,
     columns: usize,
     groups: usize,

@@ -23,7 +23,8 @@ pub struct OutOfGroup {
 /// Which outcomes change places under "the columns say nothing".
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Exchange {
-    /// Rows of one group among themselves: asks whether the columns tell rows of a group apart, and stays right where groups differ.
+    /// Rows of one group among themselves: asks whether the columns tell rows of a group apart, and stays right where groups differ. A
+    /// group of one row keeps its outcome, so with one row a group nothing moves and the p value is 1.
     WithinGroups,
     /// Any two rows: right only where rows of a group are no more alike than others.
     Anywhere,
@@ -112,8 +113,9 @@ pub fn predict_left_out(
 
 /// Whether columns predict groups that were not seen, by permuting outcomes and predicting anew.
 ///
-/// `predict` gets an outcome for every row and gives for every row a prediction made without its fold ([`predict_left_out`], or [`leave_out_elastic_net`](crate::stats::penalised::leave_out_elastic_net) with
-/// [`predict_by_fold`](crate::stats::penalised::predict_by_fold)). One ChaCha stream a permutation.
+/// `predict` gets an outcome for every row and gives for every row a prediction made without its fold ([`predict_left_out`], or
+/// [`leave_out_elastic_net`](crate::stats::penalised::leave_out_elastic_net) with [`predict_by_fold`](crate::stats::penalised::predict_by_fold)). One ChaCha
+/// stream a permutation.
 ///
 /// # Errors
 /// As [`score_predictions`]; those of `predict`; `OutOfRange` without permutations.

@@ -73,6 +73,16 @@ fn a_column_that_predicts_is_noticed() {
 }
 
 #[test]
+fn groups_of_one_row_leave_nothing_to_permute() {
+    let outcome = [1.0, 5.0, 2.0, 4.0];
+    let groups = [0, 1, 2, 3];
+    let folds = Folds::each_group(&groups).unwrap();
+    let exchange = Exchange::WithinGroups;
+    let test = prediction_test(&outcome, &groups, &folds, exchange, 9, 1, |_| Ok(vec![3.0; 4]));
+    assert_eq!(test.unwrap().p_value, 1.0);
+}
+
+#[test]
 fn the_bytes_do_not_depend_on_the_number_of_threads() {
     let outcome: Vec<f64> = (0..24).map(|row| (row as f64 * 1.3).sin()).collect();
     let groups: Vec<usize> = (0..24).map(|row| row % 4).collect();

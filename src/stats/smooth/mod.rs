@@ -13,13 +13,16 @@ use equations::Knots;
 
 /// Places nearer than this share of the range count as one, which keeps the equations well posed.
 const SAME_PLACE: f64 = 5e-4;
-/// Logarithms (base 10) of the penalties searched, for places brought to a range of 1 and per row.
-const SEARCHED: (f64, f64) = (-10.0, 4.0);
+/// Logarithm (base 10) of the smoothest penalty searched, for a range of 1 and per row: a curve with a ten-thousandth of a degree of freedom beside its
+/// straight line.
+const SMOOTHEST: f64 = 1.0;
+/// A curve with fewer degrees of freedom is a straight line: nearer to 2 the criterion is flat, and rounding decides where the search ends.
+const STRAIGHT: f64 = 2.01;
 /// A choice nearer than this many decades to the end of the search is at its edge.
 const EDGE: f64 = 1e-3;
 
-/// Points prepared for a natural cubic smoothing spline: the curve that minimises `sum (y_i - f(x_i))^2 + penalty * integral f''(x)^2 dx`, which is a natural cubic
-/// spline with a knot at every different `x` (Reinsch 1967, Numerische Mathematik 10, 177-183; Green & Silverman 1994, Nonparametric Regression and
+/// Points prepared for a natural cubic smoothing spline: the curve that minimises `sum (y_i - f(x_i))^2 + penalty * integral f''(x)^2 dx`, which is a natural
+/// cubic spline with a knot at every different `x` (Reinsch 1967, Numerische Mathematik 10, 177-183; Green & Silverman 1994, Nonparametric Regression and
 /// Generalized Linear Models, chapters 2 and 3). Banded equations: `O(n)` a penalty.
 ///
 /// Rows with the same `x` (or within 1/2000 of the range after it) share a knot, weighted by their number. The penalty's unit is that of `x` cubed.
@@ -50,7 +53,7 @@ pub struct SmoothnessChoice {
     pub penalty: f64,
     /// The criterion there: the cross-validation score, or -2 times the restricted log-likelihood up to a constant.
     pub criterion: f64,
-    /// The search ended at its smoothest: the data ask for a straight line.
+    /// The curve has under 2.01 degrees of freedom: the data ask for a straight line.
     pub straight: bool,
     /// The search ended at its roughest: the data ask for a curve through every point.
     pub through_every_point: bool,
@@ -105,7 +108,7 @@ impl SmoothingSpline {
     /// The penalty that a criterion likes best.
     ///
     /// # Errors
-    /// `NoVariation` for an outcome that does not vary.
+    /// `NoVariation` for an outcome that does not vary; `NotConverged`.
     pub fn choose(&self, criterion: Smoothness) -> Result<SmoothnessChoice, StatsError> {
         let size = self.knots.means.iter().fold(0.0_f64, |most, value| most.max(value.abs()));
         if self.total <= (1e-14 * size).powi(2) * self.rows as f64 {
@@ -118,12 +121,15 @@ impl SmoothingSpline {
             (Ok(fit), Smoothness::RestrictedLikelihood) => fit.restricted_deviance,
             (Err(_), _) => f64::INFINITY,
         };
-        let (low, high) = SEARCHED;
+        // the fastest wave through the knots is damped by penalty (pi knots)^4; at a tenth of its reciprocal it passes
+        let fastest = std::f64::consts::PI * self.knots.places.len() as f64;
+        let (low, high) = (-4.0 * fastest.log10() - 1.0, SMOOTHEST);
         let found = best_of_grid(value, low, high);
+        let chosen = self.fit(penalty(found.at))?;
         Ok(SmoothnessChoice {
-            penalty: penalty(found.at),
+            penalty: chosen.penalty,
             criterion: found.value,
-            straight: high - found.at < EDGE,
+            straight: chosen.effective_degrees_of_freedom < STRAIGHT,
             through_every_point: found.at - low < EDGE,
         })
     }
