@@ -74,6 +74,12 @@ pub enum StatsError {
     /// Two models of which neither holds the other.
     #[error("the models cannot be compared: {reason}")]
     NotNested { reason: String },
+    /// Some columns foretell the outcome without error, so no finite coefficients are best; `complete` where that holds for every row.
+    #[error("these columns foretell the outcome without error: {}", columns.join(", "))]
+    Separation { columns: Vec<String>, complete: bool },
+    /// A matrix of variances or correlations that no data could have.
+    #[error("{what} is not positive semi-definite")]
+    NotPositive { what: String },
 }
 
 /// Refuses an empty slice and any value that is not finite.

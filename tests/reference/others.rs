@@ -1,4 +1,4 @@
-//! Summaries, families of p values, components and clusters.
+//! Summaries, components and clusters.
 
 use crate::reference::case::{Case, Check};
 use canewright::stats::Estimate;
@@ -10,7 +10,6 @@ use canewright::stats::describe::{
     coefficient_of_variation, excess_kurtosis, median_absolute_deviation, shapiro_wilk, skewness,
     trimmed_mean,
 };
-use canewright::stats::multiplicity::{benjamini_hochberg, holm};
 use canewright::stats::numeric::{
     autocorrelation, inter_quartile_range, mean, median, quantile, standard_deviation, variance,
 };
@@ -22,7 +21,6 @@ pub const CHECKS: &[(&str, Check)] = &[
     ("nist_uni_numacc1", a_univariate_summary_is_certified),
     ("nist_uni_numacc3", a_univariate_summary_is_certified),
     ("desc_precip", the_summary_of_precipitation_agrees),
-    ("multiplicity_bh1995", adjusted_p_values_agree),
     ("pca_usarrests", principal_components_agree),
     ("cluster_faithful", clusters_and_mixtures_of_eruptions_agree),
 ];
@@ -64,24 +62,6 @@ fn the_summary_of_precipitation_agrees(case: &mut Case) {
     case.compare("cv", coefficient_of_variation(&values).unwrap());
     case.compare("trimmed_mean_10", trimmed_mean(&values, 0.1).unwrap());
     case.compare("shapiro_w", shapiro_wilk(&values).unwrap().statistic);
-}
-
-fn adjusted_p_values_agree(case: &mut Case) {
-    let p_values = case.numbers("p");
-    let discovery = benjamini_hochberg(&p_values).unwrap();
-    let strict = holm(&p_values).unwrap();
-    for place in 0..p_values.len() {
-        let number = place + 1;
-        case.compare(&format!("bh_{number}"), discovery[place]);
-        case.compare(&format!("holm_{number}"), strict[place]);
-        let others = ["bonferroni", "hochberg", "by"];
-        case.later(others.map(|method| format!("{method}_{number}")));
-    }
-    let below = |values: &[f64], level| values.iter().filter(|&&p| p <= level).count() as f64;
-    case.compare("n_reject_bh_05", below(&discovery, 0.05));
-    case.compare("n_reject_bh_25", below(&discovery, 0.25));
-    case.compare("n_reject_holm_05", below(&strict, 0.05));
-    case.later(["n_reject_bonferroni_05"]);
 }
 
 fn matrix(case: &Case, names: &[&str]) -> Array2<f64> {

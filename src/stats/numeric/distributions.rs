@@ -1,31 +1,11 @@
 //! Tail probabilities and quantiles, each computed on the side where it is small.
 
 use super::beta::regularised;
-use super::{beta_cdf, find_root};
-use statrs::function::erf::{erfc, erfc_inv};
-use statrs::function::gamma::gamma_ur;
-use std::f64::consts::SQRT_2;
+use super::{beta_cdf, find_root, normal_quantile, normal_sf};
+use statrs::function::gamma::{gamma_lr, gamma_ur};
 
 /// Above so many degrees of freedom the limit distribution is nearer (relative error about 1 / df) than the continued fraction (about df times rounding).
-const NEARLY_INFINITE: f64 = 1e8;
-
-/// `P(Z <= z)` of a standard normal variable.
-pub fn normal_cdf(z: f64) -> f64 {
-    0.5 * erfc(-z / SQRT_2)
-}
-
-/// `P(Z > z)` of a standard normal variable.
-pub fn normal_sf(z: f64) -> f64 {
-    0.5 * erfc(z / SQRT_2)
-}
-
-/// The `z` with `P(Z <= z) = probability`; NaN outside 0 to 1.
-pub fn normal_quantile(probability: f64) -> f64 {
-    if !(0.0..=1.0).contains(&probability) {
-        return f64::NAN;
-    }
-    -SQRT_2 * erfc_inv(2.0 * probability)
-}
+pub(super) const NEARLY_INFINITE: f64 = 1e8;
 
 /// `P(T > t)` of Student's t with `df` degrees of freedom (any positive number; infinite gives the normal): `I_{df/(df+t^2)}(df/2, 1/2) / 2`
 /// for positive `t` (Abramowitz & Stegun 1964, 26.7.1).
@@ -80,21 +60,58 @@ pub fn f_sf(f: f64, numerator: f64, denominator: f64) -> f64 {
 
 /// The `f` with `P(F <= f) = probability`.
 pub fn f_quantile(probability: f64, numerator: f64, denominator: f64) -> f64 {
-    upper_point(1.0 - probability, |f| f_sf(f, numerator, denominator))
+    f_upper_quantile(1.0 - probability, numerator, denominator)
+}
+
+/// The `f` with `P(F > f) = tail`, to full accuracy for a small tail.
+pub fn f_upper_quantile(tail: f64, numerator: f64, denominator: f64) -> f64 {
+    upper_point(tail, |f| f_sf(f, numerator, denominator))
 }
 
 /// `P(X > x)` of a chi-squared variable with `df` degrees of freedom: the upper regularised gamma function `Q(df/2, x/2)`.
 pub fn chi_squared_sf(x: f64, df: f64) -> f64 {
-    if x.is_nan() || df.is_nan() || df <= 0.0 {
+    if x.is_nan() || !df.is_finite() || 0.5 * df <= 0.0 {
         return f64::NAN;
     }
-    if x <= 0.0 {
+    // halving the smallest double gives zero, which the library refuses with a panic
+    let half = 0.5 * x;
+    if half <= 0.0 {
         return 1.0;
     }
     if x == f64::INFINITY {
         return 0.0;
     }
-    gamma_ur(0.5 * df, 0.5 * x)
+    gamma_ur(0.5 * df, half)
+}
+
+/// `P(X <= x)` of a chi-squared variable: the lower regularised gamma function `P(df/2, x/2)`.
+pub fn chi_squared_cdf(x: f64, df: f64) -> f64 {
+    if x.is_nan() || !df.is_finite() || 0.5 * df <= 0.0 {
+        return f64::NAN;
+    }
+    let half = 0.5 * x;
+    if half <= 0.0 {
+        return 0.0;
+    }
+    if x == f64::INFINITY {
+        return 1.0;
+    }
+    gamma_lr(0.5 * df, half)
+}
+
+/// `P(F <= f)` of an F variable: `I_{d1 f/(d2+d1 f)}(d1/2, d2/2)` (Abramowitz & Stegun 1964, 26.6.2); `denominator` may be infinite.
+pub fn f_cdf(f: f64, numerator: f64, denominator: f64) -> f64 {
+    if denominator > NEARLY_INFINITE {
+        return chi_squared_cdf(numerator * f, numerator);
+    }
+    if f <= 0.0 {
+        return 0.0;
+    }
+    if f == f64::INFINITY {
+        return 1.0;
+    }
+    let share = numerator * f / denominator;
+    regularised(0.5 * numerator, 0.5 * denominator, share / (1.0 + share), 1.0 / (1.0 + share))
 }
 
 /// The `x` with `P(X <= x) = probability`.
@@ -179,6 +196,20 @@ mod tests {
     }
 
     #[test]
+    fn the_smallest_double_has_a_chi_squared_tail() {
+        assert_eq!(chi_squared_sf(f64::from_bits(1), 3.0), 1.0);
+        assert_eq!(chi_squared_cdf(f64::from_bits(1), 3.0), 0.0);
+    }
+
+    #[test]
+    fn lower_and_upper_tails_add_up_to_one() {
+        for (x, df) in [(0.2, 1.0), (9.0, 4.0), (130.0, 120.0)] {
+            close(chi_squared_cdf(x, df) + chi_squared_sf(x, df), 1.0, 1e-13);
+            close(f_cdf(x, df, 7.0) + f_sf(x, df, 7.0), 1.0, 1e-13);
+        }
+    }
+
+    #[test]
     fn a_t_squared_is_an_f() {
         for (t, df) in [(0.3, 4.0), (2.1, 17.0), (5.5, 90.0)] {
             close(f_sf(t * t, 1.0, df), t_two_sided(t, df), 1e-12);
@@ -190,6 +221,7 @@ mod tests {
         assert!(t_quantile(1.5, 3.0).is_nan());
         assert!(t_quantile(0.5, -1.0).is_nan());
         assert!(t_sf(1.0, f64::NAN).is_nan());
+        assert!(chi_squared_sf(1.0, f64::INFINITY).is_nan());
         assert!(beta_quantile(-0.1, 1.0, 1.0).is_nan());
     }
 }

@@ -90,6 +90,16 @@ fn parabola(x: f64, w: f64, v: f64, fx: f64, fw: f64, fv: f64, before: f64) -> O
 ///
 /// `None` where the signs agree or a value is not a number.
 pub fn find_root(function: impl Fn(f64) -> f64, low: f64, high: f64) -> Option<f64> {
+    find_root_within(function, low, high, 2.0 * f64::EPSILON)
+}
+
+/// [`find_root`] for functions that cost much: it stops when the bracket is narrower than `tolerance` times the argument.
+pub fn find_root_within(
+    function: impl Fn(f64) -> f64,
+    low: f64,
+    high: f64,
+    tolerance: f64,
+) -> Option<f64> {
     let (mut a, mut b) = (low, high);
     let (mut fa, mut fb) = (function(a), function(b));
     if fa == 0.0 {
@@ -101,9 +111,11 @@ pub fn find_root(function: impl Fn(f64) -> f64, low: f64, high: f64) -> Option<f
     if fa.is_nan() || fb.is_nan() || (fa > 0.0) == (fb > 0.0) {
         return None;
     }
+    // which end moved last: an end that stays twice running has its value halved, which draws the secant towards it
+    let mut moved_high = None;
     for turn in 0..400 {
         let width = (b - a).abs();
-        if width <= 2.0 * f64::EPSILON * a.abs().max(b.abs()) {
+        if width <= tolerance * a.abs().max(b.abs()) {
             break;
         }
         let secant = (a * fb - b * fa) / (fb - fa);
@@ -121,10 +133,12 @@ pub fn find_root(function: impl Fn(f64) -> f64, low: f64, high: f64) -> Option<f
         }
         if (value > 0.0) == (fb > 0.0) {
             (b, fb) = (next, value);
-            fa *= 0.5;
+            fa *= if moved_high == Some(true) { 0.5 } else { 1.0 };
+            moved_high = Some(true);
         } else {
             (a, fa) = (next, value);
-            fb *= 0.5;
+            fb *= if moved_high == Some(false) { 0.5 } else { 1.0 };
+            moved_high = Some(false);
         }
     }
     Some(0.5 * (a + b))

@@ -1,0 +1,135 @@
+//! Newton's method with step halving, and what it says when there is no top to reach.
+
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+
+/// A step this small, beside the size of the parameters, ends the climb. Near the top the next step is its square.
+const STEP_TOLERANCE: f64 = 1e-10;
+/// From this step on a climb that has not ended is asked whether it has gone astray.
+const FIRST_DOUBT: usize = 8;
+/// A pivot of the information below this share of the largest is rounding.
+const WEAKEST_PIVOT: f64 = 1e-14;
+
+/// First derivatives and minus the second ones.
+pub(crate) struct Slope {
+    pub(crate) gradient: DVector<f64>,
+    pub(crate) information: DMatrix<f64>,
+}
+
+/// A log-likelihood over its parameters.
+pub(crate) trait Surface {
+    /// The log-likelihood; minus infinity or NaN where the parameters are not allowed.
+    fn value(&self, at: &DVector<f64>) -> f64;
+    /// Its derivatives.
+    fn slope(&self, at: &DVector<f64>) -> Slope;
+    /// Relative size of what separates the value from the one whose derivatives these are: rounding, unless the value is approximate.
+    fn resolution(&self) -> f64 {
+        1e-13
+    }
+}
+
+/// The parameters of the maximum, and the value there.
+#[derive(Debug, Clone)]
+pub(crate) struct Top {
+    pub(crate) at: DVector<f64>,
+    pub(crate) value: f64,
+}
+
+/// How a climb ended.
+#[derive(Debug)]
+pub(crate) enum Climb {
+    /// At a maximum.
+    Top(Top),
+    /// On its way to infinity, in this direction.
+    Astray(DVector<f64>),
+    /// Out of steps.
+    Tired,
+}
+
+/// Climbs from `start` inside the span of the columns of `free` (everywhere where there are none given). `astray` judges a direction in which the climb goes
+/// on without end.
+pub(crate) fn climb(
+    surface: &impl Surface,
+    start: DVector<f64>,
+    free: Option<&DMatrix<f64>>,
+    most_steps: usize,
+    astray: impl Fn(&DVector<f64>) -> bool,
+) -> Climb {
+    let mut value = surface.value(&start);
+    let mut at = start;
+    if free.is_some_and(|free| free.ncols() == 0) {
+        return Climb::Top(Top { at, value });
+    }
+    for number in 0..most_steps {
+        let slope = surface.slope(&at);
+        let Some((step, sound)) = newton_step(&slope, free) else { return Climb::Tired };
+        let small = step.amax() <= STEP_TOLERANCE * (1.0 + at.amax());
+        let Some((next, reached)) = advance(surface, &at, value, &step) else {
+            return if small { Climb::Top(Top { at, value }) } else { Climb::Tired };
+        };
+        let direction = &next - &at;
+        (at, value) = (next, reached);
+        if small && sound {
+            return Climb::Top(Top { at, value });
+        }
+        if number >= FIRST_DOUBT {
+            for way in [&direction, &at] {
+                if astray(way) {
+                    return Climb::Astray(way.clone());
+                }
+            }
+        }
+    }
+    Climb::Tired
+}
+
+/// The Newton step inside the free directions, and whether the information was safely positive. Where it is not, it is raised until it is (Levenberg 1944).
+fn newton_step(slope: &Slope, free: Option<&DMatrix<f64>>) -> Option<(DVector<f64>, bool)> {
+    let (gradient, information) = match free {
+        None => (slope.gradient.clone(), slope.information.clone()),
+        Some(free) => (free.tr_mul(&slope.gradient), free.tr_mul(&(&slope.information * free))),
+    };
+    if !gradient.iter().chain(information.iter()).all(|value| value.is_finite()) {
+        return None;
+    }
+    let size = information.diagonal().amax();
+    let mut raised = 0.0;
+    for _ in 0..16 {
+        let mut matrix = information.clone();
+        for place in 0..matrix.nrows() {
+            matrix[(place, place)] += raised;
+        }
+        if let Some(factor) = Cholesky::new(matrix).filter(is_safe) {
+            let inner = factor.solve(&gradient);
+            let step = free.map_or_else(|| inner.clone(), |free| free * &inner);
+            return Some((step, raised == 0.0));
+        }
+        raised = if raised == 0.0 { 1e-6 * size } else { 10.0 * raised };
+    }
+    None
+}
+
+/// Whether no pivot is lost in rounding.
+fn is_safe(factor: &Cholesky<f64, Dyn>) -> bool {
+    let pivots = factor.l_dirty().diagonal();
+    pivots.min().powi(2) > WEAKEST_PIVOT * pivots.max().powi(2)
+}
+
+/// The step, halved until the value does not fall; `None` where no length will do.
+fn advance(
+    surface: &impl Surface,
+    at: &DVector<f64>,
+    value: f64,
+    step: &DVector<f64>,
+) -> Option<(DVector<f64>, f64)> {
+    let slack = surface.resolution() * (1.0 + value.abs());
+    let mut share = 1.0;
+    for _ in 0..40 {
+        let next = at + step * share;
+        let reached = surface.value(&next);
+        if reached >= value - slack {
+            return Some((next, reached));
+        }
+        share *= 0.5;
+    }
+    None
+}
