@@ -142,7 +142,11 @@ fn run(part: &[String], path: &PathBuf) -> BTreeMap<String, f64> {
 }
 
 fn print(rows: usize, columns: &[(String, BTreeMap<String, f64>)]) {
-    println!("{rows} rows, {} columns, {} lots; milliseconds, median of {REPEATS}", COLUMNS.len(), made_up::LOTS);
+    println!(
+        "{rows} rows, {} columns, {} lots; milliseconds, median of {REPEATS}",
+        COLUMNS.len(),
+        made_up::LOTS
+    );
     print!("{:<12}", "step");
     columns.iter().for_each(|(name, _)| print!("{:>24}", last_part(name)));
     println!();

@@ -36,10 +36,11 @@ fn cluster_robust(bencher: Bencher, rows: usize) {
 fn k_means_and_silhouettes(bencher: Bencher, rows: usize) {
     let points = Table::draw(rows).points();
     bencher.bench(|| {
-        (2..=8).map(|count| {
-            let found = k_means(&points, count, 10, 1)?;
-            mean_silhouette(&points, &found.memberships)
-        })
-        .collect::<Result<Vec<f64>, _>>()
+        (2..=8)
+            .map(|count| {
+                let found = k_means(&points, count, 10, 1)?;
+                mean_silhouette(&points, &found.memberships)
+            })
+            .collect::<Result<Vec<f64>, _>>()
     });
 }

@@ -8,8 +8,8 @@ use rand_chacha::ChaCha12Rng;
 use rand_distr::{Distribution, StandardNormal, Weibull};
 
 pub const COLUMNS: [&str; 12] = [
-    "density", "hardness", "gouge_mm", "shape_mm", "tube_mm", "blade_mm", "tip_mm", "wire1_mm", "wire2_mm", "humidity",
-    "soak_min", "bore_mm",
+    "density", "hardness", "gouge_mm", "shape_mm", "tube_mm", "blade_mm", "tip_mm", "wire1_mm",
+    "wire2_mm", "humidity", "soak_min", "bore_mm",
 ];
 pub const LOTS: usize = 25;
 const SLOPES: [f64; 12] = [0.4, -0.3, 0.25, 0.0, 0.0, 0.2, -0.5, 0.0, 0.1, 0.0, 0.0, 0.15];
@@ -58,7 +58,8 @@ impl Table {
         }
         let heard: f64 = dice.random_range(1e-12..1.0);
         let heard = expected + (heard / (1.0 - heard)).ln();
-        let life = Weibull::new(20.0 * (0.25 * expected).exp(), 1.6).expect("positive").sample(dice);
+        let life =
+            Weibull::new(20.0 * (0.25 * expected).exp(), 1.6).expect("positive").sample(dice);
         let given_away = dice.random_range(5.0..60.0);
         self.lot.push(lot);
         self.score.push(6.0 + expected + normal(dice));
@@ -96,6 +97,8 @@ impl Table {
                 column.iter().map(|value| (value - mean) / variance.sqrt()).collect()
             })
             .collect();
-        Array2::from_shape_fn((self.score.len(), COLUMNS.len()), |(row, column)| scaled[column][row])
+        Array2::from_shape_fn((self.score.len(), COLUMNS.len()), |(row, column)| {
+            scaled[column][row]
+        })
     }
 }

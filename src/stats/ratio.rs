@@ -62,9 +62,24 @@ impl Ratio {
         let most = (variances.0 * variances.1).sqrt() * (1.0 + 1e-9);
         let rules = [
             ("the denominator of a ratio", denominator, denominator != 0.0, "not 0"),
-            ("a variance", variances.0.min(variances.1), variances.0.min(variances.1) >= 0.0, "0 or more"),
-            ("a covariance", covariance, covariance.abs() <= most, "at most the product of the errors"),
-            ("the degrees of freedom", degrees_of_freedom, degrees_of_freedom > 0.0, "a positive number"),
+            (
+                "a variance",
+                variances.0.min(variances.1),
+                variances.0.min(variances.1) >= 0.0,
+                "0 or more",
+            ),
+            (
+                "a covariance",
+                covariance,
+                covariance.abs() <= most,
+                "at most the product of the errors",
+            ),
+            (
+                "the degrees of freedom",
+                degrees_of_freedom,
+                degrees_of_freedom > 0.0,
+                "a positive number",
+            ),
         ];
         if let Some((what, value, _, expected)) = rules.into_iter().find(|rule| !rule.2) {
             let (what, expected) = (what.into(), expected.into());

@@ -74,7 +74,8 @@ fn fieller_covers(rng: &mut ChaCha12Rng) -> Option<bool> {
     let builder = Design::builder(x.len()).intercept();
     let design = builder.number("x", x).number("square", &square).build().ok()?;
     let fit = canewright::stats::linear::least_squares(&design, &outcome).ok()?;
-    let (linear, bend) = (fit.classical(&[0.0, 1.0, 0.0]).ok()?, fit.classical(&[0.0, 0.0, 1.0]).ok()?);
+    let (linear, bend) =
+        (fit.classical(&[0.0, 1.0, 0.0]).ok()?, fit.classical(&[0.0, 0.0, 1.0]).ok()?);
     let sum = fit.classical(&[0.0, 1.0, 1.0]).ok()?;
     let variances = (linear.standard_error.powi(2), bend.standard_error.powi(2));
     let covariance = 0.5 * (sum.standard_error.powi(2) - variances.0 - variances.1);

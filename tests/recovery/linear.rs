@@ -27,10 +27,7 @@ pub const SIMULATIONS: &[Simulation] = &[
 ];
 
 /// CR2 with Satterthwaite degrees of freedom is an approximation that is cautious with few, unequal clusters (Pustejovsky & Tipton 2018, section 4).
-const fn robust(
-    claim: &'static str,
-    attempt: fn(&mut ChaCha12Rng) -> Option<bool>,
-) -> Simulation {
+const fn robust(claim: &'static str, attempt: fn(&mut ChaCha12Rng) -> Option<bool>) -> Simulation {
     Simulation { claim, nominal: 0.95, slack: (0.01, 0.03), replicates: (2_000, 20_000), attempt }
 }
 

@@ -38,10 +38,7 @@ pub const SIMULATIONS: &[Simulation] = &[
 ];
 
 /// Satterthwaite degrees of freedom are an approximation, and fits on the boundary make group-level intervals a little wide or narrow.
-const fn covered(
-    claim: &'static str,
-    attempt: fn(&mut ChaCha12Rng) -> Option<bool>,
-) -> Simulation {
+const fn covered(claim: &'static str, attempt: fn(&mut ChaCha12Rng) -> Option<bool>) -> Simulation {
     Simulation { claim, nominal: 0.95, slack: (0.015, 0.02), replicates: (2_000, 20_000), attempt }
 }
 
@@ -59,12 +56,7 @@ fn corrected_column(rng: &mut ChaCha12Rng, groups: usize, name: &str, truth: f64
     Some(covers(found.interval(0.95).ok()?, truth))
 }
 
-fn fitted(
-    rng: &mut ChaCha12Rng,
-    groups: usize,
-    slope: f64,
-    between: f64,
-) -> Option<MixedFit> {
+fn fitted(rng: &mut ChaCha12Rng, groups: usize, slope: f64, between: f64) -> Option<MixedFit> {
     let workshop = Workshop::draw(rng, groups);
     let outcome = workshop.outcome(rng, slope, between, 0.0);
     fit_mixed(&workshop.design(), &outcome, &workshop.groups, Criterion::Reml).ok()

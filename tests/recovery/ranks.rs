@@ -14,7 +14,11 @@ pub const SIMULATIONS: &[Simulation] = &[
     fires("mann_whitney_fires_at_5_percent_with_8_against_11", (0.02, 0.0), mann_whitney_fires),
     fires("kruskal_wallis_fires_at_5_percent_with_4_groups_of_8", (0.02, 0.005), kruskal_fires),
     fires("brown_forsythe_fires_at_5_percent_with_4_groups_of_12", (0.025, 0.005), spread_fires),
-    fires("benjamini_hochberg_finds_anything_in_5_percent_of_empty_families", (0.0, 0.0), family_fires),
+    fires(
+        "benjamini_hochberg_finds_anything_in_5_percent_of_empty_families",
+        (0.0, 0.0),
+        family_fires,
+    ),
 ];
 
 const fn fires(

@@ -75,7 +75,9 @@ fn judge(simulation: &Simulation, rate: &Rate) -> Result<(), Failed> {
     let highest = (simulation.nominal + above).min(1.0);
     if at_most(rate, lowest) < ALARM || at_least(rate, highest) < ALARM {
         let Rate { hits, answered, .. } = rate;
-        return Err(format!("{hits} of {answered}, where {lowest} to {highest} was promised").into());
+        return Err(
+            format!("{hits} of {answered}, where {lowest} to {highest} was promised").into()
+        );
     }
     Ok(())
 }

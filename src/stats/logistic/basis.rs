@@ -84,7 +84,11 @@ impl Basis {
     }
 
     /// `d` with `c'b = d'g`; `shift` is the share of the hidden column.
-    pub(crate) fn direction(&self, shift: f64, contrast: &[f64]) -> Result<DVector<f64>, StatsError> {
+    pub(crate) fn direction(
+        &self,
+        shift: f64,
+        contrast: &[f64],
+    ) -> Result<DVector<f64>, StatsError> {
         require_length("the contrast", self.width, contrast.len())?;
         require_finite("the contrast", contrast)?;
         let mut full = vec![shift; self.hidden];

@@ -137,14 +137,28 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
     }
 
     /// A node at an effect, its share still the logarithm of its part of the integral.
-    fn node(&self, at: &[f64], deviation: f64, group: usize, effect: f64, weight: f64) -> (Node, Curve) {
+    fn node(
+        &self,
+        at: &[f64],
+        deviation: f64,
+        group: usize,
+        effect: f64,
+        weight: f64,
+    ) -> (Node, Curve) {
         let shift = deviation * effect;
         let curve = self.model.curve(at, group, shift);
         (Node { effect, shift, share: weight + curve.value - 0.5 * effect * effect }, curve)
     }
 
     /// Gauss-Hermite nodes moved and stretched to the group's own curve (Pinheiro & Bates 1995, Journal of Computational and Graphical Statistics 4, 12-35).
-    fn hermite(&self, at: &[f64], deviation: f64, group: usize, mode: f64, width: f64) -> (Vec<Node>, Vec<Curve>) {
+    fn hermite(
+        &self,
+        at: &[f64],
+        deviation: f64,
+        group: usize,
+        mode: f64,
+        width: f64,
+    ) -> (Vec<Node>, Vec<Curve>) {
         let nodes = self.nodes.iter().map(|&(place, weight)| {
             let log_weight = width.ln() + weight.ln() + 0.5 * place * place;
             self.node(at, deviation, group, mode + width * place, log_weight)
@@ -155,13 +169,23 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
     /// Equal steps to both sides until nothing is left to add. The trapezoidal rule on the whole line converges exponentially as far as the integrand is
     /// analytic (Trefethen & Weideman 2014, SIAM Review 56, 385-458), here `pi / t` to both sides of the line, so that the step need only follow the
     /// deviation; polynomials do badly at the bends that a wide spread makes.
-    fn steps(&self, at: &[f64], deviation: f64, group: usize, mode: f64, step: f64) -> (Vec<Node>, Vec<Curve>) {
+    fn steps(
+        &self,
+        at: &[f64],
+        deviation: f64,
+        group: usize,
+        mode: f64,
+        step: f64,
+    ) -> (Vec<Node>, Vec<Curve>) {
         let log_weight = step.ln() - 0.5 * std::f64::consts::TAU.ln();
         let place = |number: f64| self.node(at, deviation, group, mode + number * step, log_weight);
         let middle = place(0.0);
         let counts = |(node, _): &(Node, Curve)| node.share > middle.0.share - NEGLIGIBLE;
         let side = |sign: f64| {
-            (1..MOST_NODES).map(move |number| sign * f64::from(number)).map(place).take_while(counts)
+            (1..MOST_NODES)
+                .map(move |number| sign * f64::from(number))
+                .map(place)
+                .take_while(counts)
         };
         let mut pairs: Vec<(Node, Curve)> = side(-1.0).collect();
         pairs.reverse();
@@ -194,7 +218,10 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
     }
 
     /// Every group's result, in the order of the groups whatever thread computed it.
-    fn each_group<Output: Send>(&self, function: impl Fn(usize) -> Output + Sync + Send) -> Vec<Output> {
+    fn each_group<Output: Send>(
+        &self,
+        function: impl Fn(usize) -> Output + Sync + Send,
+    ) -> Vec<Output> {
         (0..self.model.groups()).into_par_iter().map(function).collect()
     }
 
@@ -236,10 +263,9 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
                 let nothing = top.at[last] < 1e-6 || top.value <= start.value;
                 Ok(if nothing { Top { at: flat, value: start.value } } else { top })
             }
-            Climb::Astray(_) => Err(StatsError::Separation {
-                columns: vec!["the groups".into()],
-                complete: false,
-            }),
+            Climb::Astray(_) => {
+                Err(StatsError::Separation { columns: vec!["the groups".into()], complete: false })
+            }
             Climb::Tired => Err(StatsError::NotConverged { what: "the random intercept".into() }),
         }
     }
@@ -314,7 +340,12 @@ impl<Model: Conditional> Integrated<Model> {
     ///
     /// # Errors
     /// `Separation`, `NotConverged`.
-    pub(crate) fn fit(model: Model, codes: Vec<usize>, flat: Top, nodes: usize) -> Result<Self, StatsError> {
+    pub(crate) fn fit(
+        model: Model,
+        codes: Vec<usize>,
+        flat: Top,
+        nodes: usize,
+    ) -> Result<Self, StatsError> {
         let marginal = Marginal::new(&model, nodes);
         let top = marginal.maximum(&flat)?;
         let mut information = marginal.slope(&top.at).information;
@@ -344,11 +375,12 @@ impl<Model: Conditional> Integrated<Model> {
     /// Every group's effect.
     pub(crate) fn effects(&self) -> Vec<GroupEffect> {
         let groups = self.codes.iter().enumerate();
-        groups.map(|(place, &group)| {
-            let (effect, standard_error, _) = self.effect(place);
-            GroupEffect { group, effect, standard_error }
-        })
-        .collect()
+        groups
+            .map(|(place, &group)| {
+                let (effect, standard_error, _) = self.effect(place);
+                GroupEffect { group, effect, standard_error }
+            })
+            .collect()
     }
 
     /// A group's effect, its error given the estimates, and its slope by the estimates.
@@ -362,8 +394,7 @@ impl<Model: Conditional> Integrated<Model> {
         let node = Node { effect: 1.0, shift: deviation * mode, share: 1.0 };
         self.model.derivatives(self.parameters(), group, &[node], &mut scores, &mut mixed);
         let mut slope: DVector<f64> = mixed.column(width) * (-deviation * deviation / tightness);
-        slope[width] =
-            mode + deviation * (curve.slope - deviation * mode * curve.bend) / tightness;
+        slope[width] = mode + deviation * (curve.slope - deviation * mode * curve.bend) / tightness;
         (deviation * mode, deviation / tightness.sqrt(), slope)
     }
 

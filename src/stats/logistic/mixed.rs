@@ -72,8 +72,7 @@ pub(super) fn fit_with_nodes(
     let flat = plain.top.clone();
     let model = Grouped { likelihood: plain.likelihood, members };
     let integrated = Integrated::fit(model, codes, flat, nodes)?;
-    let coefficients =
-        integrated.model.likelihood.basis.coefficients(integrated.parameters()).1;
+    let coefficients = integrated.model.likelihood.basis.coefficients(integrated.parameters()).1;
     Ok(LogisticMixedFit {
         names: plain.names,
         coefficients,
@@ -274,7 +273,11 @@ fn normal(value: f64, variance: f64) -> Estimate {
 
 /// The integrated log-likelihood at given working parameters.
 #[cfg(test)]
-pub(super) fn integrated_log_likelihood(fit: &LogisticMixedFit, deviation: f64, nodes: usize) -> f64 {
+pub(super) fn integrated_log_likelihood(
+    fit: &LogisticMixedFit,
+    deviation: f64,
+    nodes: usize,
+) -> f64 {
     let integrated = &fit.integrated;
     super::marginal::log_integral(&integrated.model, integrated.parameters(), deviation, nodes)
 }

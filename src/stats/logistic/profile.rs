@@ -55,7 +55,11 @@ impl LogisticFit {
     }
 
     /// The maximum where `D'g` has the given values.
-    fn restricted(&self, directions: &DMatrix<f64>, values: &DVector<f64>) -> Result<f64, StatsError> {
+    fn restricted(
+        &self,
+        directions: &DMatrix<f64>,
+        values: &DVector<f64>,
+    ) -> Result<f64, StatsError> {
         let free = complement(directions)?;
         let start = self.nearest(directions, values).ok_or_else(super::not_converged)?;
         Ok(self.likelihood.climb_from(start, Some(&free), &self.names)?.value)

@@ -90,7 +90,11 @@ pub fn with_number(design: &Design, column: &str, value: f64) -> Result<Design, 
 ///
 /// # Errors
 /// `UnknownColumn` for a factor without columns; `UnknownLevel`.
-pub fn with_level(design: &Design, factor: &str, level: Option<&str>) -> Result<Design, StatsError> {
+pub fn with_level(
+    design: &Design,
+    factor: &str,
+    level: Option<&str>,
+) -> Result<Design, StatsError> {
     let start = format!("{factor}: ");
     let mut changed = design.clone();
     let (mut columns, mut found) = (0, level.is_none());

@@ -26,14 +26,62 @@ fn overlapping() -> (Design, BinomialOutcome) {
 
 /// Contagious bovine pleuropneumonia: `[herd, cases, size, period]` (Lesnoff et al. 2004, Preventive Veterinary Medicine 63, 1-20), as in R package lme4 1.1.31.
 const CBPP: [[u8; 4]; 56] = [
-    [1, 2, 14, 1], [1, 3, 12, 2], [1, 4, 9, 3], [1, 0, 5, 4], [2, 3, 22, 1], [2, 1, 18, 2], [2, 1, 21, 3],
-    [3, 8, 22, 1], [3, 2, 16, 2], [3, 0, 16, 3], [3, 2, 20, 4], [4, 2, 10, 1], [4, 0, 10, 2], [4, 2, 9, 3],
-    [4, 0, 6, 4], [5, 5, 18, 1], [5, 0, 25, 2], [5, 0, 24, 3], [5, 1, 4, 4], [6, 3, 17, 1], [6, 0, 17, 2],
-    [6, 0, 18, 3], [6, 1, 20, 4], [7, 8, 16, 1], [7, 1, 10, 2], [7, 3, 9, 3], [7, 0, 5, 4], [8, 12, 34, 1],
-    [9, 2, 9, 1], [9, 0, 6, 2], [9, 0, 8, 3], [9, 0, 6, 4], [10, 1, 22, 1], [10, 1, 22, 2], [10, 0, 18, 3],
-    [10, 2, 22, 4], [11, 0, 25, 1], [11, 5, 27, 2], [11, 3, 22, 3], [11, 1, 22, 4], [12, 2, 10, 1], [12, 1, 8, 2],
-    [12, 0, 6, 3], [12, 0, 5, 4], [13, 1, 21, 1], [13, 2, 24, 2], [13, 0, 19, 3], [13, 0, 23, 4], [14, 11, 19, 1],
-    [14, 0, 2, 2], [14, 0, 3, 3], [14, 0, 2, 4], [15, 1, 19, 1], [15, 1, 15, 2], [15, 1, 15, 3], [15, 0, 15, 4],
+    [1, 2, 14, 1],
+    [1, 3, 12, 2],
+    [1, 4, 9, 3],
+    [1, 0, 5, 4],
+    [2, 3, 22, 1],
+    [2, 1, 18, 2],
+    [2, 1, 21, 3],
+    [3, 8, 22, 1],
+    [3, 2, 16, 2],
+    [3, 0, 16, 3],
+    [3, 2, 20, 4],
+    [4, 2, 10, 1],
+    [4, 0, 10, 2],
+    [4, 2, 9, 3],
+    [4, 0, 6, 4],
+    [5, 5, 18, 1],
+    [5, 0, 25, 2],
+    [5, 0, 24, 3],
+    [5, 1, 4, 4],
+    [6, 3, 17, 1],
+    [6, 0, 17, 2],
+    [6, 0, 18, 3],
+    [6, 1, 20, 4],
+    [7, 8, 16, 1],
+    [7, 1, 10, 2],
+    [7, 3, 9, 3],
+    [7, 0, 5, 4],
+    [8, 12, 34, 1],
+    [9, 2, 9, 1],
+    [9, 0, 6, 2],
+    [9, 0, 8, 3],
+    [9, 0, 6, 4],
+    [10, 1, 22, 1],
+    [10, 1, 22, 2],
+    [10, 0, 18, 3],
+    [10, 2, 22, 4],
+    [11, 0, 25, 1],
+    [11, 5, 27, 2],
+    [11, 3, 22, 3],
+    [11, 1, 22, 4],
+    [12, 2, 10, 1],
+    [12, 1, 8, 2],
+    [12, 0, 6, 3],
+    [12, 0, 5, 4],
+    [13, 1, 21, 1],
+    [13, 2, 24, 2],
+    [13, 0, 19, 3],
+    [13, 0, 23, 4],
+    [14, 11, 19, 1],
+    [14, 0, 2, 2],
+    [14, 0, 3, 3],
+    [14, 0, 2, 4],
+    [15, 1, 19, 1],
+    [15, 1, 15, 2],
+    [15, 1, 15, 3],
+    [15, 0, 15, 4],
 ];
 
 fn cbpp() -> (Design, BinomialOutcome, Vec<usize>) {
@@ -345,7 +393,8 @@ mod firth {
     #[test]
     fn many_rows_make_the_penalty_small() {
         let x: Vec<f64> = (0..4000).map(|row| f64::from(row % 8)).collect();
-        let y: Vec<f64> = (0..4000).map(|row| f64::from(u8::from((row * 7) % 13 < row % 8))).collect();
+        let y: Vec<f64> =
+            (0..4000).map(|row| f64::from(u8::from((row * 7) % 13 < row % 8))).collect();
         let outcome = BinomialOutcome::binary(&y).unwrap();
         let plain = fit_logistic(&line(&x), &outcome).unwrap();
         let firth = fit_firth(&line(&x), &outcome).unwrap();
@@ -359,7 +408,8 @@ mod clusters {
     #[test]
     fn the_working_regression_has_the_coefficients_of_the_fit() {
         let (design, outcome) = overlapping();
-        for fit in [fit_logistic(&design, &outcome).unwrap(), fit_firth(&design, &outcome).unwrap()] {
+        for fit in [fit_logistic(&design, &outcome).unwrap(), fit_firth(&design, &outcome).unwrap()]
+        {
             let working = fit.working_regression().unwrap();
             for (one, other) in working.coefficients.iter().zip(&fit.coefficients) {
                 close(*one, *other, 1e-8);
@@ -448,10 +498,16 @@ mod averages {
         let fit = fit_logistic(&design, &outcome).unwrap();
         assert!(with_number(&design, "dose", 1.0).is_err());
         assert!(with_number(&design, "period: 2", f64::NAN).is_err());
-        assert!(matches!(with_level(&design, "period", Some("7")), Err(StatsError::UnknownLevel { .. })));
+        assert!(matches!(
+            with_level(&design, "period", Some("7")),
+            Err(StatsError::UnknownLevel { .. })
+        ));
         assert!(matches!(with_level(&design, "herd", None), Err(StatsError::UnknownColumn { .. })));
         assert!(fit.standardised(&line(&[1.0; 56])).is_err());
-        let fewer = Design { names: design.names.clone(), matrix: design.matrix.slice(ndarray::s![..9, ..]).to_owned() };
+        let fewer = Design {
+            names: design.names.clone(),
+            matrix: design.matrix.slice(ndarray::s![..9, ..]).to_owned(),
+        };
         assert!(matches!(fit.standardised(&fewer), Err(StatsError::LengthMismatch { .. })));
     }
 }
@@ -500,7 +556,10 @@ mod accuracy_of_probabilities {
         assert!(brier_score(&outcome, &[0.5]).is_err());
         assert!(area_under_curve(&outcome, &[0.5, f64::NAN]).is_err());
         let same = BinomialOutcome::binary(&[1.0, 1.0]).unwrap();
-        assert!(matches!(area_under_curve(&same, &[0.5, 0.5]), Err(StatsError::NoVariation { .. })));
+        assert!(matches!(
+            area_under_curve(&same, &[0.5, 0.5]),
+            Err(StatsError::NoVariation { .. })
+        ));
     }
 }
 
@@ -512,8 +571,10 @@ mod random_intercept {
     fn cbpp_agrees_with_lme4() {
         // R package lme4 1.1.31: glmer(cbind(incidence, size - incidence) ~ period + (1 | herd), cbpp, binomial, nAGQ = 9 and 25,
         // control = glmerControl("bobyqa", optCtrl = list(rhoend = 1e-10))); fixef, sqrt(diag(vcov)), theta
-        let nine = ([-1.399230197454, -0.991403888307, -1.127819693535, -1.579471018863], 0.647517710603);
-        let many = ([-1.399230452133, -0.991403664041, -1.127819481843, -1.579470727709], 0.647518462094);
+        let nine =
+            ([-1.399230197454, -0.991403888307, -1.127819693535, -1.579471018863], 0.647517710603);
+        let many =
+            ([-1.399230452133, -0.991403664041, -1.127819481843, -1.579470727709], 0.647518462094);
         let errors = [0.233511556578, 0.306767930033, 0.326768329773, 0.427594464918];
         let (design, outcome, herds) = cbpp();
         let fit = fit_logistic_mixed(&design, &outcome, &herds).unwrap();
@@ -552,7 +613,10 @@ mod random_intercept {
         let odds = fit.group_log_odds(1, &[1.0, 0.0, 0.0, 0.0]).unwrap();
         close(odds.value, fit.coefficients[0] + effects[0].effect, 1e-12);
         assert!(odds.standard_error > 0.0);
-        assert!(matches!(fit.group_log_odds(99, &[1.0, 0.0, 0.0, 0.0]), Err(StatsError::UnknownLevel { .. })));
+        assert!(matches!(
+            fit.group_log_odds(99, &[1.0, 0.0, 0.0, 0.0]),
+            Err(StatsError::UnknownLevel { .. })
+        ));
     }
 
     #[test]
@@ -574,12 +638,19 @@ mod random_intercept {
                 let density = |effect: f64| {
                     let rows = (0..56).filter(|&row| herds[row] == herd);
                     let terms = rows.map(|row| {
-                        let x: f64 = design.matrix.row(row).iter().zip(&fit.coefficients).map(|(x, b)| x * b).sum();
+                        let x: f64 = design
+                            .matrix
+                            .row(row)
+                            .iter()
+                            .zip(&fit.coefficients)
+                            .map(|(x, b)| x * b)
+                            .sum();
                         let x = x + deviation * effect;
                         let (s, n) = (outcome.successes()[row], outcome.trials()[row]);
                         s * log_logistic(x) + (n - s) * log_logistic(-x)
                     });
-                    (terms.sum::<f64>() - 0.5 * effect * effect).exp() / std::f64::consts::TAU.sqrt()
+                    (terms.sum::<f64>() - 0.5 * effect * effect).exp()
+                        / std::f64::consts::TAU.sqrt()
                 };
                 let total: f64 = (-4000..=4000).map(|step| density(f64::from(step) / 400.0)).sum();
                 by_steps += (total / 400.0).ln();
@@ -604,7 +675,8 @@ mod random_intercept {
                     let part = signs[0] * log_logistic(p) + signs[1] * log_logistic(-p);
                     (part - 0.5 * effect * effect).exp() / std::f64::consts::TAU.sqrt()
                 };
-                let total: f64 = (-40_000..=40_000).map(|step| density(f64::from(step) / 4000.0)).sum();
+                let total: f64 =
+                    (-40_000..=40_000).map(|step| density(f64::from(step) / 4000.0)).sum();
                 by_steps += (total / 4000.0).ln();
             }
             close(integrated_log_likelihood(&fit, deviation, 25), by_steps, 1e-9);
@@ -645,24 +717,35 @@ mod random_intercept {
 
     #[test]
     fn groups_that_do_not_differ_leave_the_plain_model() {
-        let (design, outcome) = (line(&[0.0, 1.0, 0.0, 1.0, 0.0, 1.0]), [3.0, 5.0, 4.0, 5.0, 3.0, 6.0]);
+        let (design, outcome) =
+            (line(&[0.0, 1.0, 0.0, 1.0, 0.0, 1.0]), [3.0, 5.0, 4.0, 5.0, 3.0, 6.0]);
         let outcome = BinomialOutcome::counts(&outcome, &[10.0; 6]).unwrap();
         let mixed = fit_logistic_mixed(&design, &outcome, &[0, 0, 1, 1, 2, 2]).unwrap();
         let plain = fit_logistic(&design, &outcome).unwrap();
         assert!(mixed.at_boundary && mixed.sd_group == 0.0);
         assert_eq!(mixed.test_of_groups(), (0.0, 1.0));
         for contrast in [[1.0, 0.0], [0.0, 1.0]] {
-            let (one, other) = (mixed.contrast(&contrast).unwrap(), plain.contrast(&contrast).unwrap());
+            let (one, other) =
+                (mixed.contrast(&contrast).unwrap(), plain.contrast(&contrast).unwrap());
             close(one.value, other.value, 1e-12);
             close(one.standard_error, other.standard_error, 1e-10);
         }
-        assert!(mixed.group_effects().iter().all(|group| group.effect == 0.0 && group.standard_error == 0.0));
+        assert!(
+            mixed
+                .group_effects()
+                .iter()
+                .all(|group| group.effect == 0.0 && group.standard_error == 0.0)
+        );
         let (low, high) = mixed.sd_interval(0.95).unwrap();
         assert!(low == 0.0 && high > 0.0);
         let mean = mixed.standardised(&design).unwrap();
         close(mean.value, outcome.share(), 1e-10);
         let errors = mixed.error_of(&mean).unwrap();
-        close(errors.standard_error, plain.error_of(&plain.standardised(&design).unwrap()).unwrap().standard_error, 1e-9);
+        close(
+            errors.standard_error,
+            plain.error_of(&plain.standardised(&design).unwrap()).unwrap().standard_error,
+            1e-9,
+        );
     }
 
     #[test]

@@ -125,7 +125,13 @@ impl Likelihood {
     }
 
     /// The row's share in the gradient, without [`Likelihood::apart`].
-    pub(super) fn add_gradient(&self, gradient: &mut [f64], code: usize, part: RowPart, row: &[f64]) {
+    pub(super) fn add_gradient(
+        &self,
+        gradient: &mut [f64],
+        code: usize,
+        part: RowPart,
+        row: &[f64],
+    ) {
         let first = self.thresholds();
         if code < first {
             gradient[code] += part.upper;

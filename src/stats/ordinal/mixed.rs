@@ -132,7 +132,9 @@ impl Conditional for Grouped {
             }
             self.likelihood.add_information(information, code, densities, columns);
             let mut last = information.column_mut(width);
-            for (end, lean) in [(code < thresholds).then_some(code), code.checked_sub(1)].iter().zip(leaning) {
+            for (end, lean) in
+                [(code < thresholds).then_some(code), code.checked_sub(1)].iter().zip(leaning)
+            {
                 if let Some(end) = end {
                     last[*end] -= lean;
                 }

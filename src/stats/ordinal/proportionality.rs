@@ -52,9 +52,8 @@ impl OrdinalFit {
 /// `z' S^-1 z`; `None` where `S` is singular to rounding.
 fn quadratic_form(matrix: DMatrix<f64>, vector: &DVector<f64>) -> Option<f64> {
     let scale: Vec<f64> = matrix.diagonal().iter().map(|value| value.sqrt().recip()).collect();
-    let scaled = DMatrix::from_fn(scale.len(), scale.len(), |i, j| {
-        matrix[(i, j)] * scale[i] * scale[j]
-    });
+    let scaled =
+        DMatrix::from_fn(scale.len(), scale.len(), |i, j| matrix[(i, j)] * scale[i] * scale[j]);
     let inner = DVector::from_fn(scale.len(), |i, _| vector[i] * scale[i]);
     let factor = Cholesky::new(scaled)?;
     if factor.l_dirty().diagonal().min() < 1e-6 {
@@ -108,8 +107,10 @@ impl Likelihood {
         let (upper, lower) = self.bounds(at, code);
         let apart = -(lower - upper).exp_m1();
         let (a, b) = (upper - predictor, lower - predictor);
-        let over = if a.is_finite() { (log_logistic(-a) - log_logistic(-b)).exp() / apart } else { 0.0 };
-        let under = if b.is_finite() { (log_logistic(b) - log_logistic(a)).exp() / apart } else { 0.0 };
+        let over =
+            if a.is_finite() { (log_logistic(-a) - log_logistic(-b)).exp() / apart } else { 0.0 };
+        let under =
+            if b.is_finite() { (log_logistic(b) - log_logistic(a)).exp() / apart } else { 0.0 };
         [over, under]
     }
 

@@ -14,7 +14,8 @@ fn close(found: f64, expected: f64, relative: f64) {
 fn example() -> (Design, OrderedOutcome, Vec<usize>) {
     let x: Vec<f64> = (0..30).map(|row| f64::from((row * 7) % 11)).collect();
     let knives = ["a", "b", "c"].map(String::from);
-    let knives: Vec<String> = (0..30).map(|row| knives[(row * row + row / 4) % 3].clone()).collect();
+    let knives: Vec<String> =
+        (0..30).map(|row| knives[(row * row + row / 4) % 3].clone()).collect();
     let noise = |row: usize| ((row * 13) % 17) as f64 / 3.0;
     let rating: Vec<f64> =
         (0..30).map(|row| (0.25 * x[row] + noise(row)).floor().clamp(1.0, 4.0)).collect();
@@ -55,7 +56,8 @@ mod the_fit {
         close(ordinal.coefficients[0], plain.coefficients[1], 1e-10);
         close(-ordinal.thresholds[0], plain.coefficients[0], 1e-10);
         close(ordinal.log_likelihood, plain.log_likelihood, 1e-12);
-        let (one, other) = (ordinal.contrast(&[1.0]).unwrap(), plain.contrast(&[0.0, 1.0]).unwrap());
+        let (one, other) =
+            (ordinal.contrast(&[1.0]).unwrap(), plain.contrast(&[0.0, 1.0]).unwrap());
         close(one.standard_error, other.standard_error, 1e-10);
         let (one, other) = (ordinal.threshold(0).unwrap(), plain.contrast(&[1.0, 0.0]).unwrap());
         close(one.standard_error, other.standard_error, 1e-10);
@@ -71,7 +73,8 @@ mod the_fit {
         close(at(&fit.thresholds, &fit.coefficients), fit.log_likelihood, 1e-12);
         for step in [-1e-3, 1e-3] {
             for place in 0..3 {
-                let (mut thresholds, mut columns) = (fit.thresholds.clone(), fit.coefficients.clone());
+                let (mut thresholds, mut columns) =
+                    (fit.thresholds.clone(), fit.coefficients.clone());
                 thresholds[place] += step;
                 assert!(at(&thresholds, &fit.coefficients) < fit.log_likelihood);
                 columns[place] += step;
@@ -119,9 +122,12 @@ mod the_fit {
     #[test]
     fn many_rows_take_few_steps() {
         let x: Vec<f64> = (0..20_000).map(|row| f64::from(row % 97)).collect();
-        let y: Vec<f64> = (0..20_000).map(|row| ((row * 31) % 101 + row % 97) / 40).map(f64::from).collect();
+        let y: Vec<f64> =
+            (0..20_000).map(|row| ((row * 31) % 101 + row % 97) / 40).map(f64::from).collect();
         let fit = fit_ordinal(&line(&x), &OrderedOutcome::new(&y).unwrap()).unwrap();
-        assert!(fit.coefficients[0] > 0.0 && fit.thresholds.windows(2).all(|pair| pair[0] < pair[1]));
+        assert!(
+            fit.coefficients[0] > 0.0 && fit.thresholds.windows(2).all(|pair| pair[0] < pair[1])
+        );
     }
 
     proptest! {
@@ -194,8 +200,14 @@ mod refusals {
     #[test]
     fn too_few_rows_are_refused() {
         let outcome = OrderedOutcome::new(&[1.0, 2.0]).unwrap();
-        assert!(matches!(fit_ordinal(&line(&[1.0, 2.0]), &outcome), Err(StatsError::TooFewRows { .. })));
-        assert!(matches!(fit_ordinal(&line(&[1.0; 3]), &outcome), Err(StatsError::LengthMismatch { .. })));
+        assert!(matches!(
+            fit_ordinal(&line(&[1.0, 2.0]), &outcome),
+            Err(StatsError::TooFewRows { .. })
+        ));
+        assert!(matches!(
+            fit_ordinal(&line(&[1.0; 3]), &outcome),
+            Err(StatsError::LengthMismatch { .. })
+        ));
     }
 
     #[test]
@@ -203,12 +215,21 @@ mod refusals {
         let z = [0.0, 1.0, 0.0, 1.0, 0.0, 1.0, 1.0];
         let fit = |x: &[f64]| {
             let design = Design::builder(7).number("x", x).number("z", &z).build().unwrap();
-            fit_ordinal(&design, &OrderedOutcome::new(&[1.0, 1.0, 2.0, 2.0, 3.0, 3.0, 3.0]).unwrap())
+            fit_ordinal(
+                &design,
+                &OrderedOutcome::new(&[1.0, 1.0, 2.0, 2.0, 3.0, 3.0, 3.0]).unwrap(),
+            )
         };
         let fault = fit(&[1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0]).unwrap_err();
-        assert!(matches!(&fault, StatsError::Separation { columns, complete: true } if columns.contains(&"x".into())), "{fault}");
+        assert!(
+            matches!(&fault, StatsError::Separation { columns, complete: true } if columns.contains(&"x".into())),
+            "{fault}"
+        );
         let fault = fit(&[0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0]).unwrap_err();
-        assert!(matches!(&fault, StatsError::Separation { columns, complete: false } if columns.contains(&"x".into())), "{fault}");
+        assert!(
+            matches!(&fault, StatsError::Separation { columns, complete: false } if columns.contains(&"x".into())),
+            "{fault}"
+        );
     }
 
     #[test]
@@ -235,7 +256,9 @@ mod what_is_predicted {
         close(shares.iter().sum(), 1.0, 1e-14);
         let mean: f64 = shares.iter().zip(&fit.levels).map(|(share, level)| share * level).sum();
         close(fit.mean_score(&row).unwrap().value, mean, 1e-13);
-        assert!(fit.probabilities(&[1.0]).is_err() && fit.mean_score(&[f64::NAN, 0.0, 0.0]).is_err());
+        assert!(
+            fit.probabilities(&[1.0]).is_err() && fit.mean_score(&[f64::NAN, 0.0, 0.0]).is_err()
+        );
     }
 
     #[test]
@@ -254,13 +277,17 @@ mod what_is_predicted {
             let value = |step: f64| {
                 let mut moved = fit.clone();
                 let parameters = moved.thresholds.iter_mut().chain(&mut moved.coefficients);
-                parameters.enumerate().filter(|(other, _)| *other == place).for_each(|(_, p)| *p += step);
+                parameters
+                    .enumerate()
+                    .filter(|(other, _)| *other == place)
+                    .for_each(|(_, p)| *p += step);
                 moved.standardised_score(&with_number(&design, "x", 4.0).unwrap()).unwrap().value
             };
             close(mean.gradient[place], (value(1e-5) - value(-1e-5)) / 2e-5, 1e-7);
         }
         let single = fit.mean_score(&[4.0, 0.0, 1.0]).unwrap();
-        let at_a = with_level(&with_number(&design, "x", 4.0).unwrap(), "knife", Some("c")).unwrap();
+        let at_a =
+            with_level(&with_number(&design, "x", 4.0).unwrap(), "knife", Some("c")).unwrap();
         let all = fit.error_of(&fit.standardised_score(&at_a).unwrap()).unwrap();
         close(all.value, single.value, 1e-12);
         close(all.standard_error, single.standard_error, 1e-10);
@@ -407,9 +434,12 @@ mod random_intercept {
         let x: Vec<f64> = (0..40).map(|row| f64::from((row * 7) % 11)).collect();
         let lots: Vec<usize> = (0..40).map(|row| row / 5).collect();
         let y: Vec<f64> = (0..40)
-            .map(|row| f64::from(u8::from((row * 13) % 17 + (row / 5) % 3 * 7 + (row * 7) % 11 > 20)))
+            .map(|row| {
+                f64::from(u8::from((row * 13) % 17 + (row / 5) % 3 * 7 + (row * 7) % 11 > 20))
+            })
             .collect();
-        let ordinal = fit_ordinal_mixed(&line(&x), &OrderedOutcome::new(&y).unwrap(), &lots).unwrap();
+        let ordinal =
+            fit_ordinal_mixed(&line(&x), &OrderedOutcome::new(&y).unwrap(), &lots).unwrap();
         let design = Design::builder(40).intercept().number("x", &x).build().unwrap();
         let outcome = BinomialOutcome::binary(&y).unwrap();
         let plain = fit_logistic_mixed(&design, &outcome, &lots).unwrap();
@@ -417,7 +447,8 @@ mod random_intercept {
         close(ordinal.sd_group, plain.sd_group, 1e-7);
         close(ordinal.coefficients[0], plain.coefficients[1], 1e-7);
         close(ordinal.log_likelihood, plain.log_likelihood, 1e-10);
-        let (one, other) = (ordinal.contrast(&[1.0]).unwrap(), plain.contrast(&[0.0, 1.0]).unwrap());
+        let (one, other) =
+            (ordinal.contrast(&[1.0]).unwrap(), plain.contrast(&[0.0, 1.0]).unwrap());
         close(one.standard_error, other.standard_error, 1e-6);
         for (one, other) in ordinal.group_effects().iter().zip(plain.group_effects()) {
             assert!((one.effect - other.effect).abs() < 1e-6);
@@ -436,7 +467,11 @@ mod random_intercept {
         let plain = fit_ordinal(&line(&x), &outcome).unwrap();
         assert!(mixed.at_boundary);
         close(mixed.log_likelihood, plain.log_likelihood, 1e-12);
-        close(mixed.threshold(1).unwrap().standard_error, plain.threshold(1).unwrap().standard_error, 1e-9);
+        close(
+            mixed.threshold(1).unwrap().standard_error,
+            plain.threshold(1).unwrap().standard_error,
+            1e-9,
+        );
         assert_eq!(mixed.test_of_groups().1, 1.0);
     }
 
