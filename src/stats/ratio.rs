@@ -26,8 +26,8 @@ pub struct Ratio {
 pub enum FiellerSet {
     /// Everything from `low` to `high`: the denominator differs clearly from zero.
     Interval { low: f64, high: f64 },
-    /// Everything up to `below` and everything from `above` on: the denominator may be zero, the numerator may not. At the very edge between the shapes one of
-    /// the two is infinite.
+    /// Everything up to `below` and everything from `above` on: the denominator may be zero, the numerator may not. At the very edge between the shapes one
+    /// of the two is infinite.
     Complement { below: f64, above: f64 },
     /// Any value at all: both may be zero.
     WholeLine,
@@ -62,9 +62,24 @@ impl Ratio {
         let most = (variances.0 * variances.1).sqrt() * (1.0 + 1e-9);
         let rules = [
             ("the denominator of a ratio", denominator, denominator != 0.0, "not 0"),
-            ("a variance", variances.0.min(variances.1), variances.0.min(variances.1) >= 0.0, "0 or more"),
-            ("a covariance", covariance, covariance.abs() <= most, "at most the product of the errors"),
-            ("the degrees of freedom", degrees_of_freedom, degrees_of_freedom > 0.0, "a positive number"),
+            (
+                "a variance",
+                variances.0.min(variances.1),
+                variances.0.min(variances.1) >= 0.0,
+                "0 or more",
+            ),
+            (
+                "a covariance",
+                covariance,
+                covariance.abs() <= most,
+                "at most the product of the errors",
+            ),
+            (
+                "the degrees of freedom",
+                degrees_of_freedom,
+                degrees_of_freedom > 0.0,
+                "a positive number",
+            ),
         ];
         if let Some((what, value, _, expected)) = rules.into_iter().find(|rule| !rule.2) {
             let (what, expected) = (what.into(), expected.into());
@@ -80,8 +95,8 @@ impl Ratio {
         })
     }
 
-    /// Where a parabola `b1 x + b2 x^2` has its top or bottom, `-b1 / (2 b2)`, in the unit of `x`; `variances` are those of `b1` and `b2`. A top where `b2` is
-    /// negative.
+    /// Where a parabola `b1 x + b2 x^2` has its top or bottom, `-b1 / (2 b2)`, in the unit of `x`; `variances` are those of `b1` and `b2`. A top where `b2`
+    /// is negative.
     ///
     /// # Errors
     /// As [`Ratio::new`], with `b2` as the denominator.
@@ -96,8 +111,8 @@ impl Ratio {
         Self::new(-linear, 2.0 * quadratic, doubled, -2.0 * covariance, degrees_of_freedom)
     }
 
-    /// The ratio with the error of the delta method: `var = (v_a - 2 r v_ab + r^2 v_b) / b^2`. Its symmetric interval is trustworthy only where the denominator
-    /// is many errors away from zero; [`Ratio::fieller`] always is.
+    /// The ratio with the error of the delta method: `var = (v_a - 2 r v_ab + r^2 v_b) / b^2`. Its symmetric interval is trustworthy only where the
+    /// denominator is many errors away from zero; [`Ratio::fieller`] always is.
     pub fn delta(&self) -> Estimate {
         let value = self.numerator / self.denominator;
         let variance = self.numerator_variance - 2.0 * value * self.covariance

@@ -171,7 +171,9 @@ fn the_bitterness_of_wine_agrees(case: &mut Case) {
     }
     // ordinal 2022.11.16: ranef and sqrt(condVar) of clmm(rating ~ temp + contact + (1 | judge), nAGQ = 25), judges 1 and 7
     let effects = mixed.group_effects();
-    for (place, effect, error) in [(0, 1.6984636583, 0.5542155054), (6, -1.9136067802, 0.5866240607)] {
+    for (place, effect, error) in
+        [(0, 1.6984636583, 0.5542155054), (6, -1.9136067802, 0.5866240607)]
+    {
         near(effects[place].effect, effect, 1e-4);
         near(effects[place].standard_error, error, 1e-4);
     }

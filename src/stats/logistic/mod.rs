@@ -1,7 +1,7 @@
 //! Yes/no outcomes.
 //!
-//! `P(success) = 1 / (1 + exp(-x'b))`, by maximum likelihood, by Firth's penalised likelihood, or with a random intercept a group. A coefficient is a difference
-//! of log odds per unit of its column; [`Standardised`] turns it into probabilities.
+//! `P(success) = 1 / (1 + exp(-x'b))`, by maximum likelihood, by Firth's penalised likelihood, or with a random intercept a group. A coefficient is a
+//! difference of log odds per unit of its column; [`Standardised`] turns it into probabilities.
 
 mod accuracy;
 pub(crate) mod basis;
@@ -18,10 +18,10 @@ mod standardised;
 mod tests;
 
 pub use accuracy::{HosmerLemeshow, area_under_curve, brier_score, hosmer_lemeshow};
-pub(crate) use outcome::log_logistic;
 pub use marginal::GroupEffect;
 pub use mixed::{LogisticMixedFit, fit_logistic_mixed};
 pub use outcome::{BinomialOutcome, logistic};
+pub(crate) use outcome::{log_logistic, logistic_parts};
 pub(crate) use standardised::require_columns;
 pub use standardised::{Standardised, with_level, with_number};
 
@@ -93,7 +93,11 @@ pub fn fit_firth(design: &Design, outcome: &BinomialOutcome) -> Result<LogisticF
     fit(design, outcome, Method::Firth)
 }
 
-fn fit(design: &Design, outcome: &BinomialOutcome, method: Method) -> Result<LogisticFit, StatsError> {
+fn fit(
+    design: &Design,
+    outcome: &BinomialOutcome,
+    method: Method,
+) -> Result<LogisticFit, StatsError> {
     require_length("the outcome", design.rows(), outcome.rows())?;
     outcome.require_informative(design.columns())?;
     let likelihood = Likelihood {
@@ -115,8 +119,7 @@ impl Likelihood {
         names: &[String],
     ) -> Result<Top, StatsError> {
         let most_steps = if self.penalised { MOST_FIRTH_STEPS } else { MOST_STEPS };
-        let astray =
-            |way: &DVector<f64>| !self.penalised && self.sorting(way) != Sorting::None;
+        let astray = |way: &DVector<f64>| !self.penalised && self.sorting(way) != Sorting::None;
         match climb(self, start, free, most_steps, astray) {
             Climb::Top(top) => Ok(top),
             Climb::Astray(way) => {
@@ -235,7 +238,9 @@ impl LogisticFit {
     /// Mean probability of the successes less that of the failures (Tjur 2009, The American Statistician 63, 366-372).
     pub fn tjur(&self) -> f64 {
         let mut sums = [0.0; 4];
-        for (p, (successes, failures)) in self.probabilities.iter().zip(self.likelihood.outcome.pairs()) {
+        for (p, (successes, failures)) in
+            self.probabilities.iter().zip(self.likelihood.outcome.pairs())
+        {
             let terms = [successes * p, successes, failures * p, failures];
             sums.iter_mut().zip(terms).for_each(|(sum, term)| *sum += term);
         }
@@ -246,8 +251,8 @@ impl LogisticFit {
     /// `fit.working_regression()?.clustered(&lots)?`.
     ///
     /// Rows `sqrt(w) x` and outcomes `sqrt(w) (x'b + e / w)` with `w = n p (1 - p)` and the residual `e` of the score (`s - n p`, with Firth's penalty
-    /// `s - n p + h (1/2 - p)`). Its coefficients are the fit's, and CR2 with its degrees of freedom is that of McCaffrey & Bell (2006, Statistics in Medicine
-    /// 25, 4081-4098) for independent working errors. Its classical errors and sums of squares say nothing about the fit.
+    /// `s - n p + h (1/2 - p)`). Its coefficients are the fit's, and CR2 with its degrees of freedom is that of McCaffrey & Bell (2006, Statistics in
+    /// Medicine 25, 4081-4098) for independent working errors. Its classical errors and sums of squares say nothing about the fit.
     ///
     /// # Errors
     /// `TooFewRows` unless there are more rows than columns; `NotConverged` where a fitted probability is 0 or 1 to the last digit.

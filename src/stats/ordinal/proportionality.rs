@@ -17,9 +17,9 @@ pub struct Proportionality {
 }
 
 impl OrdinalFit {
-    /// Score test of the proportional-odds model inside the one with a coefficient for every threshold (Peterson & Harrell 1990, Applied Statistics 39, 205-217),
-    /// with the expected information. Unlike Brant's (1990) test it needs no fit of the larger model, which few rows a category often refuse. It takes rows as
-    /// independent, and rejects too often where categories hold few rows.
+    /// Score test of the proportional-odds model inside the one with a coefficient for every threshold (Peterson & Harrell 1990, Applied Statistics 39,
+    /// 205-217), with the expected information. Unlike Brant's (1990) test it needs no fit of the larger model, which few rows a category often refuse. It
+    /// takes rows as independent, and rejects too often where categories hold few rows.
     ///
     /// # Errors
     /// `NoDegreesOfFreedom` for two categories, and where the larger model has no unique maximum near the fit.
@@ -52,9 +52,8 @@ impl OrdinalFit {
 /// `z' S^-1 z`; `None` where `S` is singular to rounding.
 fn quadratic_form(matrix: DMatrix<f64>, vector: &DVector<f64>) -> Option<f64> {
     let scale: Vec<f64> = matrix.diagonal().iter().map(|value| value.sqrt().recip()).collect();
-    let scaled = DMatrix::from_fn(scale.len(), scale.len(), |i, j| {
-        matrix[(i, j)] * scale[i] * scale[j]
-    });
+    let scaled =
+        DMatrix::from_fn(scale.len(), scale.len(), |i, j| matrix[(i, j)] * scale[i] * scale[j]);
     let inner = DVector::from_fn(scale.len(), |i, _| vector[i] * scale[i]);
     let factor = Cholesky::new(scaled)?;
     if factor.l_dirty().diagonal().min() < 1e-6 {
@@ -108,8 +107,10 @@ impl Likelihood {
         let (upper, lower) = self.bounds(at, code);
         let apart = -(lower - upper).exp_m1();
         let (a, b) = (upper - predictor, lower - predictor);
-        let over = if a.is_finite() { (log_logistic(-a) - log_logistic(-b)).exp() / apart } else { 0.0 };
-        let under = if b.is_finite() { (log_logistic(b) - log_logistic(a)).exp() / apart } else { 0.0 };
+        let over =
+            if a.is_finite() { (log_logistic(-a) - log_logistic(-b)).exp() / apart } else { 0.0 };
+        let under =
+            if b.is_finite() { (log_logistic(b) - log_logistic(a)).exp() / apart } else { 0.0 };
         [over, under]
     }
 
