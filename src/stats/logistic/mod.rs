@@ -20,7 +20,6 @@ mod tests;
 pub use accuracy::{HosmerLemeshow, area_under_curve, brier_score, hosmer_lemeshow};
 pub use marginal::GroupEffect;
 pub use mixed::{LogisticMixedFit, fit_logistic_mixed};
-pub(crate) use outcome::log_logistic;
 pub use outcome::{BinomialOutcome, logistic};
 pub(crate) use outcome::{log_logistic, logistic_parts};
 pub(crate) use standardised::require_columns;
