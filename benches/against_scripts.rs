@@ -7,10 +7,10 @@
 mod made_up;
 
 use canewright::intake::{ReadOptions, read};
-use canewright::stats::cluster::{k_means, mean_silhouette};
+use canewright::stats::cluster::{k_means_each, silhouettes_of_all};
 use canewright::stats::linear::least_squares;
 use canewright::stats::mixed::{Criterion, fit_mixed};
-use canewright::stats::ordinal::fit_ordinal;
+use canewright::stats::ordinal::{OrderedOutcome, fit_ordinal};
 use canewright::stats::products::Products;
 use canewright::stats::refit::Refit;
 use canewright::stats::survival::{Lifetimes, Ties, fit_cox, kaplan_meier};
@@ -86,7 +86,8 @@ fn mixed(table: &Table) {
 }
 
 fn ordinal(table: &Table) {
-    fit_ordinal(&table.columns_alone(), &table.grade).expect("a fit");
+    let grades = OrderedOutcome::new(&table.grade).expect("grades");
+    fit_ordinal(&table.columns_alone(), &grades).expect("a fit");
 }
 
 fn bootstrap(table: &Table) {
@@ -98,11 +99,10 @@ fn bootstrap(table: &Table) {
 fn groups(table: &Table) {
     let points = table.points();
     let sample = SILHOUETTE_ROWS.min(table.score.len());
-    for count in 2..=8 {
-        let found = k_means(&points, count, 10, 1).expect("groups");
-        let some = points.slice(ndarray::s![..sample, ..]).to_owned();
-        mean_silhouette(&some, &found.memberships[..sample]).expect("two groups in the sample");
-    }
+    let found = k_means_each(&points, &[2, 3, 4, 5, 6, 7, 8], 10, 1).expect("groups");
+    let some = points.slice(ndarray::s![..sample, ..]).to_owned();
+    let partings: Vec<&[usize]> = found.iter().map(|one| &one.memberships[..sample]).collect();
+    silhouettes_of_all(&some, &partings).expect("two groups in the sample");
 }
 
 fn survival(table: &Table) {

@@ -1,8 +1,10 @@
 //! The statistics alone, in memory: `cargo bench --bench statistics`.
 
-use canewright::stats::cluster::{k_means, mean_silhouette};
+use canewright::stats::cluster::{k_means_each, silhouettes_of_all};
 use canewright::stats::linear::least_squares;
 use canewright::stats::mixed::{Criterion, fit_mixed};
+use canewright::stats::products::Products;
+use canewright::stats::refit::Refit;
 use divan::Bencher;
 
 mod made_up;
@@ -31,16 +33,21 @@ fn cluster_robust(bencher: Bencher, rows: usize) {
     });
 }
 
-/// k-means for 2 to 8 groups, 10 starts each, with the mean silhouette of each.
+/// 2,000 least-squares fits of lots drawn with replacement, after the pass over the rows.
+#[divan::bench(args = [500, 5_000, 100_000], sample_count = 20)]
+fn lot_bootstrap(bencher: Bencher, rows: usize) {
+    let table = Table::draw(rows);
+    let products = Products::new(&table.design(), &table.score, &table.lot).expect("products");
+    bencher.bench(|| Refit::new(&products)?.lot_bootstrap(2_000, 1));
+}
+
+/// k-means for 2 to 8 groups, 10 starts each, with the silhouettes of each.
 #[divan::bench(args = [500, 5_000], sample_count = 5)]
 fn k_means_and_silhouettes(bencher: Bencher, rows: usize) {
     let points = Table::draw(rows).points();
     bencher.bench(|| {
-        (2..=8)
-            .map(|count| {
-                let found = k_means(&points, count, 10, 1)?;
-                mean_silhouette(&points, &found.memberships)
-            })
-            .collect::<Result<Vec<f64>, _>>()
+        let found = k_means_each(&points, &[2, 3, 4, 5, 6, 7, 8], 10, 1)?;
+        let partings: Vec<&[usize]> = found.iter().map(|one| one.memberships.as_slice()).collect();
+        silhouettes_of_all(&points, &partings)
     });
 }

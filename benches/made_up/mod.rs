@@ -1,6 +1,6 @@
 //! A made-up table of reeds, the same for every bench: 12 columns that go together a little, 25 lots, a score, a grade, hours of life.
 
-use canewright::stats::design::Design;
+use canewright::stats::design::{Design, DesignBuilder};
 use canewright::stats::resample::stream;
 use ndarray::Array2;
 use rand::RngExt;
@@ -19,7 +19,7 @@ pub struct Table {
     pub lot: Vec<usize>,
     pub score: Vec<f64>,
     /// 1 to 5.
-    pub grade: Vec<usize>,
+    pub grade: Vec<f64>,
     pub hours: Vec<f64>,
     pub ended: Vec<bool>,
 }
@@ -63,7 +63,8 @@ impl Table {
         let given_away = dice.random_range(5.0..60.0);
         self.lot.push(lot);
         self.score.push(6.0 + expected + normal(dice));
-        self.grade.push(1 + [-1.5, -0.2, 1.0, 2.4].iter().filter(|&&step| heard > step).count());
+        let steps = [-1.5, -0.2, 1.0, 2.4];
+        self.grade.push(1.0 + steps.iter().filter(|&&step| heard > step).count() as f64);
         self.hours.push((life.min(given_away) * 10.0).round() / 10.0 + 0.05);
         self.ended.push(life <= given_away);
     }
@@ -78,7 +79,7 @@ impl Table {
         self.with_columns(Design::builder(self.score.len()))
     }
 
-    fn with_columns(&self, mut builder: canewright::stats::design::DesignBuilder) -> Design {
+    fn with_columns(&self, mut builder: DesignBuilder) -> Design {
         for (name, column) in COLUMNS.iter().zip(&self.columns) {
             builder = builder.number(name, column);
         }

@@ -26,8 +26,8 @@ pub struct Ratio {
 pub enum FiellerSet {
     /// Everything from `low` to `high`: the denominator differs clearly from zero.
     Interval { low: f64, high: f64 },
-    /// Everything up to `below` and everything from `above` on: the denominator may be zero, the numerator may not. At the very edge between the shapes one of
-    /// the two is infinite.
+    /// Everything up to `below` and everything from `above` on: the denominator may be zero, the numerator may not. At the very edge between the shapes one
+    /// of the two is infinite.
     Complement { below: f64, above: f64 },
     /// Any value at all: both may be zero.
     WholeLine,
@@ -95,8 +95,8 @@ impl Ratio {
         })
     }
 
-    /// Where a parabola `b1 x + b2 x^2` has its top or bottom, `-b1 / (2 b2)`, in the unit of `x`; `variances` are those of `b1` and `b2`. A top where `b2` is
-    /// negative.
+    /// Where a parabola `b1 x + b2 x^2` has its top or bottom, `-b1 / (2 b2)`, in the unit of `x`; `variances` are those of `b1` and `b2`. A top where `b2`
+    /// is negative.
     ///
     /// # Errors
     /// As [`Ratio::new`], with `b2` as the denominator.
@@ -111,8 +111,8 @@ impl Ratio {
         Self::new(-linear, 2.0 * quadratic, doubled, -2.0 * covariance, degrees_of_freedom)
     }
 
-    /// The ratio with the error of the delta method: `var = (v_a - 2 r v_ab + r^2 v_b) / b^2`. Its symmetric interval is trustworthy only where the denominator
-    /// is many errors away from zero; [`Ratio::fieller`] always is.
+    /// The ratio with the error of the delta method: `var = (v_a - 2 r v_ab + r^2 v_b) / b^2`. Its symmetric interval is trustworthy only where the
+    /// denominator is many errors away from zero; [`Ratio::fieller`] always is.
     pub fn delta(&self) -> Estimate {
         let value = self.numerator / self.denominator;
         let variance = self.numerator_variance - 2.0 * value * self.covariance

@@ -15,8 +15,8 @@ pub fn brier_score(outcome: &BinomialOutcome, probabilities: &[f64]) -> Result<f
     Ok(terms.sum::<f64>() / outcome.trials().iter().sum::<f64>())
 }
 
-/// Chance that a success drawn at random has a higher probability than a failure drawn at random, ties counting one half: the area under the receiver operating
-/// characteristic (Hanley & McNeil 1982, Radiology 143, 29-36). One half is guessing.
+/// Chance that a success drawn at random has a higher probability than a failure drawn at random, ties counting one half: the area under the receiver
+/// operating characteristic (Hanley & McNeil 1982, Radiology 143, 29-36). One half is guessing.
 ///
 /// # Errors
 /// `Empty`, `NotFinite`, `LengthMismatch`; `OutOfRange` for a probability outside 0 to 1; `NoVariation` for an outcome of one kind.

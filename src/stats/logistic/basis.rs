@@ -131,12 +131,13 @@ fn spread(values: impl Iterator<Item = f64> + Clone, count: usize) -> f64 {
 
 /// Adds `weight x x'` to the upper triangle of a block that starts at `first`.
 pub(crate) fn add_outer(matrix: &mut DMatrix<f64>, first: usize, row: &[f64], weight: f64) {
-    for (place, &value) in row.iter().enumerate() {
+    let side = matrix.nrows();
+    let columns = matrix.as_mut_slice().chunks_exact_mut(side).skip(first);
+    for ((place, &value), column) in row.iter().enumerate().zip(columns) {
         let scaled = weight * value;
         // the block of a row's width lies inside the matrix
-        let column = &mut matrix.column_mut(first + place);
-        for (above, other) in row[..=place].iter().enumerate() {
-            column[first + above] += scaled * other;
+        for (entry, other) in column[first..].iter_mut().zip(&row[..=place]) {
+            *entry += scaled * other;
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use super::likelihood::Likelihood;
 use super::marginal::{Conditional, Curve, GroupEffect, Integrated, NODES, Node, members};
-use super::outcome::{BinomialOutcome, log_logistic, logistic};
+use super::outcome::{BinomialOutcome, logistic, logistic_parts};
 use super::quadrature::normal_quadrature;
 use super::standardised::{Standardised, require_columns};
 use super::{fit_logistic, pick};
@@ -19,8 +19,8 @@ const AVERAGING_NODES: usize = 61;
 pub struct LogisticMixedFit {
     /// Column names, as in the design.
     pub names: Vec<String>,
-    /// One difference of log odds inside a group per unit of each column: larger than the difference over all groups, which [`LogisticMixedFit::standardised`]
-    /// gives on the scale of probabilities.
+    /// One difference of log odds inside a group per unit of each column: larger than the difference over all groups, which
+    /// [`LogisticMixedFit::standardised`] gives on the scale of probabilities.
     pub coefficients: Vec<f64>,
     /// Standard deviation `t` between groups, in log odds.
     pub sd_group: f64,
@@ -38,8 +38,9 @@ struct Grouped {
     members: Vec<Vec<usize>>,
 }
 
-/// Maximum likelihood with the group effects integrated out by adaptive Gauss-Hermite quadrature with 25 nodes (Pinheiro & Bates 1995), gradient and information
-/// by Louis (1982). Errors come from the observed information of coefficients and standard deviation together.
+/// Maximum likelihood with the group effects integrated out by adaptive Gauss-Hermite quadrature with 25 nodes (Pinheiro & Bates 1995), 11 for a group of so
+/// many rows that its curve is nearly a parabola, and by the trapezoidal rule for a group so small that it is far from one; gradient and information by Louis
+/// (1982). Errors come from the observed information of coefficients and standard deviation together.
 ///
 /// # Errors
 /// As [`fit_logistic`]; `LengthMismatch` of the groups; `TooFewGroups` for one group; `NoDegreesOfFreedom` where every group has a single trial; `Separation`
@@ -100,16 +101,10 @@ impl Conditional for Grouped {
         let mut curve = Curve { value: 0.0, slope: 0.0, bend: 0.0 };
         for &row in &self.members[group] {
             let (predictor, successes, failures) = self.row(at, row);
-            let x = predictor + shift;
-            if successes > 0.0 {
-                curve.value += successes * log_logistic(x);
-            }
-            if failures > 0.0 {
-                curve.value += failures * log_logistic(-x);
-            }
-            let (yes, no) = (logistic(x), logistic(-x));
-            curve.slope += successes * no - failures * yes;
-            curve.bend += (successes + failures) * yes * no;
+            let parts = logistic_parts(predictor + shift);
+            curve.value += successes * parts.log_yes + failures * parts.log_no;
+            curve.slope += successes * parts.no - failures * parts.yes;
+            curve.bend += (successes + failures) * parts.yes * parts.no;
         }
         curve
     }
@@ -128,10 +123,9 @@ impl Conditional for Grouped {
             let columns = self.likelihood.basis.row(row);
             let (mut weight, mut leaning) = (0.0, 0.0);
             for (node, mut score) in nodes.iter().zip(scores.column_iter_mut()) {
-                let x = predictor + node.shift;
-                let (yes, no) = (logistic(x), logistic(-x));
-                let bend = node.share * (successes + failures) * yes * no;
-                let residual = successes * no - failures * yes;
+                let parts = logistic_parts(predictor + node.shift);
+                let bend = node.share * (successes + failures) * parts.yes * parts.no;
+                let residual = successes * parts.no - failures * parts.yes;
                 weight += bend;
                 leaning += bend * node.effect;
                 score.iter_mut().zip(columns).for_each(|(value, x)| *value += residual * x);
@@ -217,8 +211,8 @@ impl LogisticMixedFit {
         self.integrated.deviation_interval(level)
     }
 
-    /// Mean probability of a success over the rows of the fit, weighted by their trials, in groups drawn anew from all groups, had their columns been those of
-    /// `counterfactual`: the group effect is integrated out by Gauss-Hermite quadrature. The last entry of the gradient is by the standard deviation.
+    /// Mean probability of a success over the rows of the fit, weighted by their trials, in groups drawn anew from all groups, had their columns been those
+    /// of `counterfactual`: the group effect is integrated out by Gauss-Hermite quadrature. The last entry of the gradient is by the standard deviation.
     ///
     /// # Errors
     /// `LengthMismatch` for another number of rows or columns; `UnknownColumn` for other columns.

@@ -1,7 +1,7 @@
 //! Yes/no outcomes.
 //!
-//! `P(success) = 1 / (1 + exp(-x'b))`, by maximum likelihood, by Firth's penalised likelihood, or with a random intercept a group. A coefficient is a difference
-//! of log odds per unit of its column; [`Standardised`] turns it into probabilities.
+//! `P(success) = 1 / (1 + exp(-x'b))`, by maximum likelihood, by Firth's penalised likelihood, or with a random intercept a group. A coefficient is a
+//! difference of log odds per unit of its column; [`Standardised`] turns it into probabilities.
 
 mod accuracy;
 pub(crate) mod basis;
@@ -20,8 +20,8 @@ mod tests;
 pub use accuracy::{HosmerLemeshow, area_under_curve, brier_score, hosmer_lemeshow};
 pub use marginal::GroupEffect;
 pub use mixed::{LogisticMixedFit, fit_logistic_mixed};
-pub(crate) use outcome::log_logistic;
 pub use outcome::{BinomialOutcome, logistic};
+pub(crate) use outcome::{log_logistic, logistic_parts};
 pub(crate) use standardised::require_columns;
 pub use standardised::{Standardised, with_level, with_number};
 
@@ -251,8 +251,8 @@ impl LogisticFit {
     /// `fit.working_regression()?.clustered(&lots)?`.
     ///
     /// Rows `sqrt(w) x` and outcomes `sqrt(w) (x'b + e / w)` with `w = n p (1 - p)` and the residual `e` of the score (`s - n p`, with Firth's penalty
-    /// `s - n p + h (1/2 - p)`). Its coefficients are the fit's, and CR2 with its degrees of freedom is that of McCaffrey & Bell (2006, Statistics in Medicine
-    /// 25, 4081-4098) for independent working errors. Its classical errors and sums of squares say nothing about the fit.
+    /// `s - n p + h (1/2 - p)`). Its coefficients are the fit's, and CR2 with its degrees of freedom is that of McCaffrey & Bell (2006, Statistics in
+    /// Medicine 25, 4081-4098) for independent working errors. Its classical errors and sums of squares say nothing about the fit.
     ///
     /// # Errors
     /// `TooFewRows` unless there are more rows than columns; `NotConverged` where a fitted probability is 0 or 1 to the last digit.

@@ -145,3 +145,42 @@ pub fn logistic(x: f64) -> f64 {
 pub(crate) fn log_logistic(x: f64) -> f64 {
     if x >= 0.0 { -(-x).exp().ln_1p() } else { x - x.exp().ln_1p() }
 }
+
+/// `F(x)`, `1 - F(x)`, `ln F(x)` and `ln(1 - F(x))` of the logistic distribution from one exponential, each with full relative accuracy.
+#[inline]
+pub(crate) fn logistic_parts(x: f64) -> LogisticParts {
+    let small = (-x.abs()).exp();
+    let (near, far) = (1.0 / (1.0 + small), small / (1.0 + small));
+    let log_near = -small.ln_1p();
+    let log_far = log_near - x.abs();
+    if x >= 0.0 {
+        LogisticParts { yes: near, no: far, log_yes: log_near, log_no: log_far }
+    } else {
+        LogisticParts { yes: far, no: near, log_yes: log_far, log_no: log_near }
+    }
+}
+
+/// See [`logistic_parts`].
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct LogisticParts {
+    pub(crate) yes: f64,
+    pub(crate) no: f64,
+    pub(crate) log_yes: f64,
+    pub(crate) log_no: f64,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn both_tails_keep_their_digits() {
+        for x in [-750.0, -40.0, -1.0, 0.0, 1e-9, 3.0, 37.0, 700.0] {
+            let parts = logistic_parts(x);
+            assert_eq!((parts.yes, parts.no), (logistic(x), logistic(-x)));
+            assert_eq!((parts.log_yes, parts.log_no), (log_logistic(x), log_logistic(-x)));
+        }
+        assert_eq!(logistic_parts(f64::INFINITY).no, 0.0);
+        assert!(logistic(-700.0) > 0.0 && log_logistic(-800.0) == -800.0);
+    }
+}

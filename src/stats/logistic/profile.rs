@@ -13,7 +13,8 @@ const DOUBLINGS: usize = 12;
 
 impl LogisticFit {
     /// Likelihood-ratio test that several contrasts (`q x p`) are zero together: twice the difference of the maxima, of the penalised likelihood for Firth's
-    /// method with the determinant of the whole information in both (Heinze & Schemper 2002). `q` times the statistic is chi-squared on `q` degrees of freedom.
+    /// method with the determinant of the whole information in both (Heinze & Schemper 2002). `q` times the statistic is chi-squared on `q` degrees of
+    /// freedom.
     ///
     /// # Errors
     /// `LengthMismatch`, `NotFinite`; `RankDeficient` for contrasts that repeat each other; `Separation`, `NotConverged` of the smaller model.
@@ -37,15 +38,19 @@ impl LogisticFit {
             return Ok((found.value, found.value));
         }
         let direction = DMatrix::from_columns(&[self.direction(contrast)?]);
-        let drop = chi_squared_quantile(level, 1.0);
+        // signed roots are nearly straight lines, which secants like
+        let depth = chi_squared_quantile(level, 1.0).sqrt();
         let bound = |sign: f64| {
             let excess = |distance: f64| {
                 let value = DVector::from_element(1, found.value + sign * distance);
                 let reached = self.restricted(&direction, &value);
-                reached.map_or(f64::NAN, |reached| 2.0 * (self.top.value - reached) - drop)
+                let fall = reached.map_or(f64::NAN, |reached| 2.0 * (self.top.value - reached));
+                let excess = if fall.is_nan() { fall } else { fall.max(0.0).sqrt() - depth };
+                // further digits of the bound would cost refits and say nothing
+                if excess.abs() < 1e-10 { 0.0 } else { excess }
             };
-            let far = first_positive(&excess, found.standard_error)?;
-            let distance = find_root(excess, 0.0, far)?;
+            let (near, far) = bracket(excess, found.standard_error)?;
+            let distance = find_root(excess, near, far)?;
             Some(found.value + sign * distance)
         };
         match (bound(-1.0), bound(1.0)) {
@@ -74,18 +79,18 @@ impl LogisticFit {
     }
 }
 
-/// The first doubling of `unit` at which a function is positive.
-fn first_positive(function: impl Fn(f64) -> f64, unit: f64) -> Option<f64> {
-    let mut far = unit;
+/// The first doubling of `unit` at which a function is not negative, and the point before.
+fn bracket(function: impl Fn(f64) -> f64, unit: f64) -> Option<(f64, f64)> {
+    let (mut near, mut far) = (0.0, unit);
     for _ in 0..DOUBLINGS {
         let value = function(far);
         if value.is_nan() {
             return None;
         }
-        if value > 0.0 {
-            return Some(far);
+        if value >= 0.0 {
+            return Some((near, far));
         }
-        far *= 2.0;
+        (near, far) = (far, 2.0 * far);
     }
     None
 }

@@ -4,8 +4,9 @@ use nalgebra::DMatrix;
 
 /// Nodes and weights of Gauss-Hermite quadrature for the standard normal: `E f(Z) = sum weight f(node)`, exact for polynomials of degree `2 count - 1`.
 ///
-/// Nodes are the eigenvalues of the polynomials' Jacobi matrix (Golub & Welsch 1969, Mathematics of Computation 23, 221-230), polished by one Newton step; the
-/// weights `1 / sum p_k(node)^2` over the orthonormal polynomials keep their relative accuracy where they are tiny, which adaptive quadrature needs. Nodes rise.
+/// Nodes are the eigenvalues of the polynomials' Jacobi matrix (Golub & Welsch 1969, Mathematics of Computation 23, 221-230), polished by one Newton step;
+/// the weights `1 / sum p_k(node)^2` over the orthonormal polynomials keep their relative accuracy where they are tiny, which adaptive quadrature needs.
+/// Nodes rise.
 pub(crate) fn normal_quadrature(count: usize) -> Vec<(f64, f64)> {
     let mut jacobi = DMatrix::zeros(count, count);
     for place in 1..count {

@@ -35,8 +35,8 @@ pub(crate) fn sorting(rooms: impl Iterator<Item = f64>) -> Sorting {
 }
 
 impl Likelihood {
-    /// How a direction sorts the outcomes (Albert & Anderson 1984, Biometrika 71, 1-10): `d'x >= 0` for successes, `<= 0` for failures, `= 0` where a row holds
-    /// both. Such a direction exists exactly where no finite coefficients maximise the likelihood.
+    /// How a direction sorts the outcomes (Albert & Anderson 1984, Biometrika 71, 1-10): `d'x >= 0` for successes, `<= 0` for failures, `= 0` where a row
+    /// holds both. Such a direction exists exactly where no finite coefficients maximise the likelihood.
     pub(super) fn sorting(&self, direction: &DVector<f64>) -> Sorting {
         let rows = self.basis.each_row().zip(self.outcome.pairs());
         sorting(rows.map(|(row, (successes, failures))| {

@@ -6,8 +6,8 @@ use crate::stats::design::Design;
 use crate::stats::error::{StatsError, require_finite, require_length};
 use crate::stats::estimate::Estimate;
 
-/// A mean over rows and its slope by the coefficients: standardisation, or g-computation (Robins 1986, Mathematical Modelling 7, 1393-1512; Lane & Nelder 1982,
-/// Biometrics 38, 613-621).
+/// A mean over rows and its slope by the coefficients: standardisation, or g-computation (Robins 1986, Mathematical Modelling 7, 1393-1512; Lane & Nelder
+/// 1982, Biometrics 38, 613-621).
 ///
 /// The error is that of the coefficients alone, by the delta method: the rows are taken as given, and not as a sample of others.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,8 +33,8 @@ impl Standardised {
 }
 
 impl LogisticFit {
-    /// Mean probability of a success over the rows of the fit, weighted by their trials, had their columns been those of `counterfactual`; see [`with_number`]
-    /// and [`with_level`].
+    /// Mean probability of a success over the rows of the fit, weighted by their trials, had their columns been those of `counterfactual`; see
+    /// [`with_number`] and [`with_level`].
     ///
     /// # Errors
     /// `LengthMismatch` for another number of rows or columns; `UnknownColumn` for other columns.
@@ -73,8 +73,8 @@ pub(crate) fn require_columns(names: &[String], design: &Design) -> Result<(), S
     }
 }
 
-/// The design with one column held at a value in every row. A column that others are computed from (a spline, a group mean) is not what this is for: build the
-/// design anew instead.
+/// The design with one column held at a value in every row. A column that others are computed from (a spline, a group mean) is not what this is for: build
+/// the design anew instead.
 ///
 /// # Errors
 /// `UnknownColumn`, `NotFinite`.

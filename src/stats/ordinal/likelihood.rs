@@ -4,7 +4,7 @@ use crate::stats::logistic::basis::{Basis, add_outer, mirror};
 use crate::stats::logistic::likelihood::dot;
 use crate::stats::logistic::newton::{Slope, Surface};
 use crate::stats::logistic::separation::{Sorting, sorting};
-use crate::stats::logistic::{log_logistic, logistic};
+use crate::stats::logistic::{log_logistic, logistic_parts};
 use nalgebra::{DMatrix, DVector};
 
 /// `P(Y <= k) = F(t_k - x'b)` with `F` the logistic distribution. Parameters are the thresholds `t_1 < .. < t_m`, then the working coefficients.
@@ -62,16 +62,20 @@ impl Likelihood {
 
     /// Derivatives of one row without [`Likelihood::apart`].
     pub(super) fn part(&self, at: &[f64], code: usize, predictor: f64) -> RowPart {
+        self.both(at, code, predictor).0
+    }
+
+    /// [`Likelihood::part`] and [`Likelihood::row_value`] at once.
+    pub(super) fn both(&self, at: &[f64], code: usize, predictor: f64) -> (RowPart, f64) {
         let (upper, lower) = self.bounds(at, code);
-        let (above, over) = tails(upper - predictor);
-        let (below, under) = tails(predictor - lower);
-        RowPart {
-            upper: over,
-            lower: -under,
-            // -(1 - F(a)) + F(b)
-            predictor: under - over,
-            densities: [above * over, below * under],
-        }
+        let (above, below) = (logistic_parts(upper - predictor), logistic_parts(predictor - lower));
+        let part = RowPart {
+            upper: above.no,
+            lower: -below.no,
+            predictor: below.no - above.no,
+            densities: [above.yes * above.no, below.yes * below.no],
+        };
+        (part, above.log_yes + below.log_yes)
     }
 
     /// Log-likelihood of one row without [`Likelihood::apart`].
@@ -156,11 +160,6 @@ impl Likelihood {
             up.into_iter().chain(down)
         }))
     }
-}
-
-/// `F(x)` and `1 - F(x)`; an infinite bound gives 1 and 0.
-fn tails(x: f64) -> (f64, f64) {
-    (logistic(x), logistic(-x))
 }
 
 /// First derivative of `ln(1 - exp(-d))` and minus the second: `1 / (e^d - 1)` and `e^d / (e^d - 1)^2`.

@@ -34,12 +34,12 @@ struct Grouped {
     members: Vec<Vec<usize>>,
 }
 
-/// Maximum likelihood with the group effects integrated out by adaptive Gauss-Hermite quadrature with 25 nodes (Pinheiro & Bates 1995; for ordered outcomes
-/// Hedeker & Gibbons 1994, Biometrics 50, 933-944). Errors come from the observed information of all parameters together.
+/// Maximum likelihood with the group effects integrated out (Hedeker & Gibbons 1994, Biometrics 50, 933-944) as by
+/// [`fit_logistic_mixed`](crate::stats::logistic::fit_logistic_mixed). Errors come from the observed information of all parameters together.
 ///
 /// # Errors
-/// As [`fit_ordinal`]; `LengthMismatch` of the groups; `TooFewGroups` for one group; `NoDegreesOfFreedom` where every group has a single row; `Separation` with
-/// the column `the groups` where their spread has no bound.
+/// As [`fit_ordinal`]; `LengthMismatch` of the groups; `TooFewGroups` for one group; `NoDegreesOfFreedom` where every group has a single row; `Separation`
+/// with the column `the groups` where their spread has no bound.
 pub fn fit_ordinal_mixed(
     design: &Design,
     outcome: &OrderedOutcome,
@@ -100,9 +100,8 @@ impl Conditional for Grouped {
         let mut curve = Curve { value: 0.0, slope: 0.0, bend: 0.0 };
         for &row in &self.members[group] {
             let (code, _, predictor) = self.row(at, row);
-            let part = self.likelihood.part(at, code, predictor + shift);
-            curve.value += self.likelihood.row_value(at, code, predictor + shift);
-            curve.value += self.apart(at, code);
+            let (part, value) = self.likelihood.both(at, code, predictor + shift);
+            curve.value += value + self.apart(at, code);
             curve.slope += part.predictor;
             curve.bend += part.densities[0] + part.densities[1];
         }

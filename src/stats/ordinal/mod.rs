@@ -1,7 +1,8 @@
 //! Ordered outcomes by proportional odds.
 //!
-//! `P(Y <= k) = 1 / (1 + exp(-(t_k - x'b)))` (McCullagh 1980, Journal of the Royal Statistical Society B 42, 109-142): a coefficient is the difference of log odds
-//! of a higher category, the same wherever the categories are cut. Thresholds rise and are the model's intercept, so the design has no column of ones.
+//! `P(Y <= k) = 1 / (1 + exp(-(t_k - x'b)))` (McCullagh 1980, Journal of the Royal Statistical Society B 42, 109-142): a coefficient is the difference of
+//! log odds of a higher category, the same wherever the categories are cut. Thresholds rise and are the model's intercept, so the design has no column of
+//! ones.
 
 mod likelihood;
 mod mixed;
@@ -49,12 +50,12 @@ pub struct OrdinalFit {
     factor: Cholesky<f64, Dyn>,
 }
 
-/// Maximum likelihood by Newton's method with exact derivatives. The log-likelihood is concave (Pratt 1981, Journal of the American Statistical Association 76,
-/// 103-106), so its top is the only one.
+/// Maximum likelihood by Newton's method with exact derivatives. The log-likelihood is concave (Pratt 1981, Journal of the American Statistical Association
+/// 76, 103-106), so its top is the only one.
 ///
 /// # Errors
-/// `LengthMismatch`; `TooFewRows` unless there are more rows than columns and one; `RankDeficient`, also for a column of ones; `Separation` with the columns that
-/// foretell the categories without error; `NotConverged`.
+/// `LengthMismatch`; `TooFewRows` unless there are more rows than columns and one; `RankDeficient`, also for a column of ones; `Separation` with the columns
+/// that foretell the categories without error; `NotConverged`.
 pub fn fit_ordinal(design: &Design, outcome: &OrderedOutcome) -> Result<OrdinalFit, StatsError> {
     let likelihood = prepare(design, outcome)?;
     let top = likelihood.climb_from_shares(&design.names)?;

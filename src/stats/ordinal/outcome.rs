@@ -2,6 +2,9 @@
 
 use crate::stats::error::{StatsError, require_finite};
 
+/// A threshold a category: with more of them than this the outcome is a measurement, and the equations are too large to hold.
+const MOST_CATEGORIES: usize = 1_000;
+
 /// Ordered categories that are also numbers, such as ratings; only their order enters the model.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OrderedOutcome {
@@ -15,7 +18,7 @@ impl OrderedOutcome {
     /// The categories are the values that occur.
     ///
     /// # Errors
-    /// `Empty`, `NotFinite`; `NoVariation` for a single value.
+    /// `Empty`, `NotFinite`; `NoVariation` for a single value; `OutOfRange` for more than 1,000 different ones.
     pub fn new(values: &[f64]) -> Result<Self, StatsError> {
         require_finite("the outcome", values)?;
         let mut levels = values.to_vec();
@@ -28,11 +31,16 @@ impl OrderedOutcome {
     /// The categories are given, and each must occur: a category that no row has leaves its thresholds undefined.
     ///
     /// # Errors
-    /// `Empty`, `NotFinite`; `NoVariation` for a single category; `OutOfRange` for a value that is not a category or categories that do not rise;
+    /// `Empty`, `NotFinite`; `NoVariation` for a single category; `OutOfRange` for a value that is not a category, categories that do not rise or too many;
     /// `UnknownLevel` with the category that no row has.
     pub fn with_levels(values: &[f64], levels: &[f64]) -> Result<Self, StatsError> {
         require_finite("the outcome", values)?;
         require_finite("the list of categories", levels)?;
+        if levels.len() > MOST_CATEGORIES {
+            let (what, value) = ("the number of categories".into(), levels.len() as f64);
+            let expected = format!("at most {MOST_CATEGORIES}");
+            return Err(StatsError::OutOfRange { what, value, expected });
+        }
         if let Some(pair) = levels.windows(2).find(|pair| pair[0] >= pair[1]) {
             let (what, expected) = ("a category".into(), format!("more than {}", pair[0]));
             return Err(StatsError::OutOfRange { what, value: pair[1], expected });

@@ -17,9 +17,9 @@ pub struct Proportionality {
 }
 
 impl OrdinalFit {
-    /// Score test of the proportional-odds model inside the one with a coefficient for every threshold (Peterson & Harrell 1990, Applied Statistics 39, 205-217),
-    /// with the expected information. Unlike Brant's (1990) test it needs no fit of the larger model, which few rows a category often refuse. It takes rows as
-    /// independent, and rejects too often where categories hold few rows.
+    /// Score test of the proportional-odds model inside the one with a coefficient for every threshold (Peterson & Harrell 1990, Applied Statistics 39,
+    /// 205-217), with the expected information. Unlike Brant's (1990) test it needs no fit of the larger model, which few rows a category often refuse. It
+    /// takes rows as independent, and rejects too often where categories hold few rows.
     ///
     /// # Errors
     /// `NoDegreesOfFreedom` for two categories, and where the larger model has no unique maximum near the fit.

@@ -11,8 +11,8 @@ use nalgebra::DVector;
 const FEWEST_CLUSTERS: usize = 3;
 
 /// The sandwich `G / (G - 1) A^-1 (sum_g s_g s_g') A^-1` with the observed information `A` and the clusters' scores `s_g` (Liang & Zeger 1986, Biometrika 73,
-/// 13-22), called CR1, compared with Student's t on `G - 1` degrees of freedom (Cameron & Miller 2015, Journal of Human Resources 50, 317-372). With under some
-/// twenty clusters it is still too small: the tests that it gives reject too often.
+/// 13-22), called CR1, compared with Student's t on `G - 1` degrees of freedom (Cameron & Miller 2015, Journal of Human Resources 50, 317-372). With under
+/// some twenty clusters it is still too small: the tests that it gives reject too often.
 #[derive(Debug, Clone)]
 pub struct OrdinalRobust<'fit> {
     fit: &'fit OrdinalFit,

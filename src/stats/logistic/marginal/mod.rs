@@ -1,24 +1,39 @@
 //! A likelihood from which a normal effect of each group is integrated out.
 
+mod integrated;
+
+pub use integrated::GroupEffect;
+pub(crate) use integrated::Integrated;
+
 use super::newton::{Climb, Slope, Surface, Top, climb};
 use super::quadrature::normal_quadrature;
-use crate::stats::error::{StatsError, require_level};
-use crate::stats::numeric::{chi_squared_quantile, chi_squared_sf, find_root};
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use crate::stats::error::StatsError;
+use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// Gauss-Hermite nodes a group.
 pub(crate) const NODES: usize = 25;
-/// Above this standard deviation, in log odds, of what is not known of a group's effect, 25 Gauss-Hermite nodes have less than nine digits.
+/// Above this standard deviation, in log odds, of what is not known of a group's effect, 25 Gauss-Hermite nodes may have less than nine
+/// digits.
 const WIDE: f64 = 0.7;
-/// Step of the trapezoidal rule in units of one log odds: an error of `exp(-2 pi^2 / 0.8)`.
-const STEP: f64 = 0.8;
+/// Step of the trapezoidal rule in log odds, or in standard deviations of the group's own curve where those are less: errors about `exp(-2 pi^2 / 0.6)`.
+const STEP: f64 = 0.6;
 /// A node whose part is `exp(-40)` of the highest ends the sum; a log-concave integrand only falls from there.
 const NEGLIGIBLE: f64 = 40.0;
 const MOST_NODES: u32 = 4000;
-/// Standard deviations from which the climb may start; between groups of yes/no outcomes more than the last is hardly ever seen.
-const STARTS: [f64; 5] = [0.25, 0.5, 1.0, 2.0, 4.0];
+/// Below this standard deviation a curve is so nearly a parabola that few nodes have all digits (the error falls with a third of their number as power of the
+/// group's size: Liu & Pierce 1994, Biometrika 81, 624-629).
+const NARROW: f64 = 0.15;
+const FEW_NODES: usize = 11;
+/// A last Newton step of this size leaves an error of about its square.
+const MODE_TOLERANCE: f64 = 1e-7;
+/// Standard deviations at which the search for a start looks.
+const STARTS: [f64; 3] = [0.3, 1.0, 3.0];
+/// Where to start when the best of them is zero and the likelihood rises from there.
+const SMALL: f64 = 0.1;
+/// Nodes of that search.
+const ROUGH_NODES: usize = 5;
 /// A standard deviation of this many units of log odds means that groups foretell the outcome without error.
 const RUNAWAY: f64 = 40.0;
 const MOST_STEPS: usize = 100;
@@ -50,9 +65,9 @@ pub(crate) trait Conditional: Sync {
     fn allows(&self, at: &[f64]) -> bool;
     /// The curve of one group.
     fn curve(&self, at: &[f64], group: usize, shift: f64) -> Curve;
-    /// Puts the derivative of the group's log-likelihood by the parameters at every node in a column of `scores`; adds to the top left of `information` the mean
-    /// over the nodes of minus the second derivatives, and to its last column the mean of effect times minus the derivative by parameter and shift. Only the
-    /// upper triangle is filled.
+    /// Puts the derivative of the group's log-likelihood by the parameters at every node in a column of `scores`; adds to the top left of `information` the
+    /// mean over the nodes of minus the second derivatives, and to its last column the mean of effect times minus the derivative by parameter and shift.
+    /// Only the upper triangle is filled.
     fn derivatives(
         &self,
         at: &[f64],
@@ -67,6 +82,7 @@ pub(crate) trait Conditional: Sync {
 pub(crate) struct Marginal<'model, Model> {
     model: &'model Model,
     nodes: Vec<(f64, f64)>,
+    few_nodes: Vec<(f64, f64)>,
     /// The standard deviation where it is not a parameter.
     held: Option<f64>,
 }
@@ -79,11 +95,13 @@ struct Part {
 
 impl<'model, Model: Conditional> Marginal<'model, Model> {
     pub(crate) fn new(model: &'model Model, nodes: usize) -> Self {
-        Self { model, nodes: normal_quadrature(nodes), held: None }
+        let few_nodes = normal_quadrature(nodes.min(FEW_NODES));
+        Self { model, nodes: normal_quadrature(nodes), few_nodes, held: None }
     }
 
     fn holding(&self, deviation: f64) -> Self {
-        Self { model: self.model, nodes: self.nodes.clone(), held: Some(deviation) }
+        let (nodes, few_nodes) = (self.nodes.clone(), self.few_nodes.clone());
+        Self { model: self.model, nodes, few_nodes, held: Some(deviation) }
     }
 
     /// The conditional parameters and the standard deviation; its sign has no meaning.
@@ -100,9 +118,7 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
         for _ in 0..100 {
             let slope = deviation * curve.slope - effect;
             let step = slope / (1.0 + deviation * deviation * curve.bend);
-            if step.abs() <= 1e-12 * (1.0 + effect.abs()) {
-                break;
-            }
+            let last = step.abs() <= MODE_TOLERANCE * (1.0 + effect.abs());
             let mut share = 1.0;
             let before = height(&curve, effect);
             loop {
@@ -114,6 +130,9 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
                 }
                 share *= 0.5;
             }
+            if last {
+                break;
+            }
         }
         (effect, curve)
     }
@@ -124,7 +143,7 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
         let width = (1.0 + deviation * deviation * curve.bend).sqrt().recip();
         let wide = width * deviation > WIDE && self.nodes.len() > 1;
         let (mut nodes, curves) = if wide {
-            self.steps(at, deviation, group, mode, STEP / deviation)
+            self.steps(at, deviation, group, mode, STEP * deviation.recip().min(width))
         } else {
             self.hermite(at, deviation, group, mode, width)
         };
@@ -159,7 +178,9 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
         mode: f64,
         width: f64,
     ) -> (Vec<Node>, Vec<Curve>) {
-        let nodes = self.nodes.iter().map(|&(place, weight)| {
+        let narrow = width * deviation < NARROW;
+        let nodes = if narrow { &self.few_nodes } else { &self.nodes };
+        let nodes = nodes.iter().map(|&(place, weight)| {
             let log_weight = width.ln() + weight.ln() + 0.5 * place * place;
             self.node(at, deviation, group, mode + width * place, log_weight)
         });
@@ -233,41 +254,50 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
         }
     }
 
-    /// The maximum, from `start`, the parameters where groups do not differ; the standard deviation comes last and is 0 where groups differ no more than chance.
+    /// The maximum, from `start`, the parameters where groups do not differ; the standard deviation comes last and is 0 where groups differ no more than
+    /// chance.
     ///
     /// # Errors
     /// `Separation` where the standard deviation grows without end; `NotConverged`.
     pub(crate) fn maximum(&self, start: &Top) -> Result<Top, StatsError> {
-        let flat = start.at.push(0.0);
-        let mut best = Top { at: flat.clone(), value: start.value };
-        let mut warm = start.at.clone();
+        let flat = Top { at: start.at.push(0.0), value: start.value };
+        let last = flat.at.len() - 1;
+        let mut promising = self.promising(&flat);
+        if promising[last] == 0.0 {
+            // minus twice the derivative by the variance at zero, by symmetry
+            if self.slope(&flat.at).information[(last, last)] >= 0.0 {
+                return Ok(flat);
+            }
+            promising[last] = SMALL;
+        }
+        let runaway = |way: &DVector<f64>| way[last].abs() > RUNAWAY;
+        match climb(self, promising, None, MOST_STEPS, runaway) {
+            Climb::Top(mut top) => {
+                top.at[last] = top.at[last].abs();
+                let nothing = top.at[last] < 1e-6 || top.value <= flat.value;
+                Ok(if nothing { flat } else { top })
+            }
+            Climb::Astray(_) => {
+                let columns = vec!["the groups".into()];
+                Err(StatsError::Separation { columns, complete: false })
+            }
+            Climb::Tired => Err(StatsError::NotConverged { what: "the random intercept".into() }),
+        }
+    }
+
+    /// The best of a few standard deviations, zero among them, by rough integrals.
+    fn promising(&self, flat: &Top) -> DVector<f64> {
+        let rough = Self::new(self.model, ROUGH_NODES.min(self.nodes.len()));
+        let mut warm = flat.at.rows(0, self.model.width()).into_owned();
+        let mut best = flat.clone();
         for deviation in STARTS {
-            let Some(top) = self.at_deviation(deviation, &warm) else { continue };
+            let Some(top) = rough.at_deviation(deviation, &warm) else { continue };
             warm = top.at.clone();
             if top.value > best.value {
                 best = Top { at: top.at.push(deviation), value: top.value };
             }
         }
-        let last = flat.len() - 1;
-        if best.at[last] == 0.0 {
-            // minus twice the derivative by the variance at zero, by symmetry
-            if self.slope(&flat).information[(last, last)] >= 0.0 {
-                return Ok(best);
-            }
-            best.at[last] = 0.1;
-        }
-        let runaway = |way: &DVector<f64>| way[last].abs() > RUNAWAY;
-        match climb(self, best.at, None, MOST_STEPS, runaway) {
-            Climb::Top(mut top) => {
-                top.at[last] = top.at[last].abs();
-                let nothing = top.at[last] < 1e-6 || top.value <= start.value;
-                Ok(if nothing { Top { at: flat, value: start.value } } else { top })
-            }
-            Climb::Astray(_) => {
-                Err(StatsError::Separation { columns: vec!["the groups".into()], complete: false })
-            }
-            Climb::Tired => Err(StatsError::NotConverged { what: "the random intercept".into() }),
-        }
+        best.at
     }
 }
 
@@ -308,137 +338,6 @@ impl<Model: Conditional> Surface for Marginal<'_, Model> {
         }
         Slope { gradient, information }
     }
-}
-
-/// The fit of a model with a random intercept, in working coordinates.
-#[derive(Debug, Clone)]
-pub(crate) struct Integrated<Model> {
-    pub(crate) model: Model,
-    /// Codes of the groups, rising.
-    pub(crate) codes: Vec<usize>,
-    /// Parameters and, last, the standard deviation between groups.
-    pub(crate) top: Top,
-    /// Of the information at the top; without the standard deviation where that is 0.
-    factor: Cholesky<f64, Dyn>,
-    /// The maximum without group effects.
-    pub(crate) flat: Top,
-}
-
-/// The effect of a group on the scale of the linear predictor.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct GroupEffect {
-    /// Code of the group.
-    pub group: usize,
-    /// The most likely effect given the outcomes and the estimates, drawn towards 0 the more the less is known of the group.
-    pub effect: f64,
-    /// Its error `1 / sqrt(1 / t^2 + sum w)`, with the estimates taken as known.
-    pub standard_error: f64,
-}
-
-impl<Model: Conditional> Integrated<Model> {
-    /// Fits from the maximum without group effects.
-    ///
-    /// # Errors
-    /// `Separation`, `NotConverged`.
-    pub(crate) fn fit(
-        model: Model,
-        codes: Vec<usize>,
-        flat: Top,
-        nodes: usize,
-    ) -> Result<Self, StatsError> {
-        let marginal = Marginal::new(&model, nodes);
-        let top = marginal.maximum(&flat)?;
-        let mut information = marginal.slope(&top.at).information;
-        let width = model.width();
-        if top.at[width] == 0.0 {
-            information = information.view((0, 0), (width, width)).into_owned();
-        }
-        let failed = || StatsError::NotConverged { what: "the random intercept".into() };
-        let factor = Cholesky::new(information).ok_or_else(failed)?;
-        Ok(Self { model, codes, top, factor, flat })
-    }
-
-    pub(crate) fn parameters(&self) -> &[f64] {
-        &self.top.at.as_slice()[..self.model.width()]
-    }
-
-    pub(crate) fn deviation(&self) -> f64 {
-        self.top.at[self.model.width()]
-    }
-
-    /// `d'(A)^-1 d` for a slope by all parameters and the standard deviation, whose part is dropped where it is 0.
-    pub(crate) fn variance(&self, slope: &DVector<f64>) -> f64 {
-        let kept = slope.rows(0, self.factor.l_dirty().nrows()).into_owned();
-        kept.dot(&self.factor.solve(&kept))
-    }
-
-    /// Every group's effect.
-    pub(crate) fn effects(&self) -> Vec<GroupEffect> {
-        let groups = self.codes.iter().enumerate();
-        groups
-            .map(|(place, &group)| {
-                let (effect, standard_error, _) = self.effect(place);
-                GroupEffect { group, effect, standard_error }
-            })
-            .collect()
-    }
-
-    /// A group's effect, its error given the estimates, and its slope by the estimates.
-    pub(crate) fn effect(&self, group: usize) -> (f64, f64, DVector<f64>) {
-        let (width, deviation) = (self.model.width(), self.deviation());
-        let marginal = Marginal::new(&self.model, 1);
-        let (mode, curve) = marginal.mode(self.parameters(), deviation, group);
-        let tightness = 1.0 + deviation * deviation * curve.bend;
-        let mut scores = DMatrix::zeros(width + 1, 1);
-        let mut mixed = DMatrix::zeros(width + 1, width + 1);
-        let node = Node { effect: 1.0, shift: deviation * mode, share: 1.0 };
-        self.model.derivatives(self.parameters(), group, &[node], &mut scores, &mut mixed);
-        let mut slope: DVector<f64> = mixed.column(width) * (-deviation * deviation / tightness);
-        slope[width] = mode + deviation * (curve.slope - deviation * mode * curve.bend) / tightness;
-        (deviation * mode, deviation / tightness.sqrt(), slope)
-    }
-
-    /// Test that groups do not differ: twice the rise of the log-likelihood, whose p value is half the chi-squared tail because the standard deviation lies on
-    /// its boundary (Self & Liang 1987, Journal of the American Statistical Association 82, 605-610).
-    pub(crate) fn test_of_groups(&self) -> (f64, f64) {
-        let statistic = 2.0 * (self.top.value - self.flat.value).max(0.0);
-        (statistic, if statistic > 0.0 { 0.5 * chi_squared_sf(statistic, 1.0) } else { 1.0 })
-    }
-
-    /// Profile-likelihood interval of the standard deviation; its lower end is 0 where that is not contradicted.
-    pub(crate) fn deviation_interval(&self, level: f64) -> Result<(f64, f64), StatsError> {
-        require_level("the level of an interval", level)?;
-        let drop = chi_squared_quantile(level, 1.0);
-        let marginal = Marginal::new(&self.model, NODES);
-        let start = DVector::from_column_slice(self.parameters());
-        let excess = |deviation: f64| {
-            let top = marginal.at_deviation(deviation, &start);
-            top.map_or(f64::NAN, |top| 2.0 * (self.top.value - top.value) - drop)
-        };
-        let best = self.deviation();
-        let low = if 2.0 * (self.top.value - self.flat.value) <= drop {
-            Some(0.0)
-        } else {
-            find_root_roughly(excess, 0.0, best)
-        };
-        let mut far = best.max(0.25) * 2.0;
-        while far < RUNAWAY && excess(far) <= 0.0 {
-            far *= 2.0;
-        }
-        match (low, find_root_roughly(excess, best, far)) {
-            (Some(low), Some(high)) => Ok((low, high)),
-            _ => Err(StatsError::NotConverged { what: "the profile of the likelihood".into() }),
-        }
-    }
-}
-
-/// A root to eight digits or so by halving, for functions that cost a fit each.
-fn find_root_roughly(function: impl Fn(f64) -> f64, low: f64, high: f64) -> Option<f64> {
-    let rounded = |x: f64| {
-        let value = function(x);
-        if value.abs() < 1e-8 { 0.0 } else { value }
-    };
-    find_root(rounded, low, high)
 }
 
 /// Rows of every group, and the groups' codes, rising.
