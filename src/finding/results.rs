@@ -142,6 +142,10 @@ pub struct CriterionResult {
 pub struct CriterionEffect {
     pub factor: String,
     pub level: Option<String>,
+    /// For a choice: the level that `level` is compared with.
+    pub reference: Option<String>,
+    /// For a number: the step that the estimate is for, the same as in `factors.list`.
+    pub step: Option<f64>,
     pub verdict: Verdict,
     pub estimate: Option<f64>,
     pub low: Option<f64>,

@@ -13,7 +13,9 @@ use super::study_file::StudyFile;
 use super::values::missing::MissingMarks;
 use super::{ReadOptions, endings, files, frames, lots, pieces, profile, ratings, readings, scale};
 use crate::problem::Error;
-use crate::study::{Factor, FileRead, ProfileReading, RepeatReading, Settings, Understood};
+use crate::study::{
+    Factor, FileRead, PROFILE_FEATURES, ProfileReading, RepeatReading, Settings, Understood,
+};
 
 /// One log, read. The first of its files is the list of pieces.
 pub(super) struct LogParts {
@@ -223,7 +225,14 @@ fn unused_names(
         setting_checks::name_unused(context.ledger, &place, name, &scores.criteria);
     }
     let factors: Vec<String> = pieces.factors.iter().map(|factor| factor.name.clone()).collect();
-    for name in study.candidates.keys().filter(|name| !factors.contains(name)) {
+    let known = |name: &&String| factors.contains(name) || is_of_profile(name);
+    for name in study.candidates.keys().filter(|name| !known(name)) {
         setting_checks::name_unused(context.ledger, &place, name, &factors);
     }
+}
+
+/// Whether a name is a point of the profile, or one of the features that are made of the profile's readings.
+fn is_of_profile(name: &str) -> bool {
+    let point = super::values::headers::read(name).profile_point();
+    point.is_some() || PROFILE_FEATURES.contains(&name)
 }

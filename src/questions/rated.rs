@@ -35,6 +35,17 @@ impl RatedRows {
         Self { reed, score: rows.score, player, players }
     }
 
+    /// One row a reed, its score: quicker to fit, and reeds with several ratings weigh no more than others.
+    pub fn once_a_reed(scores: &ReedScores) -> Self {
+        let reeds = scores.score.len();
+        Self {
+            reed: (0..reeds).collect(),
+            score: scores.score.clone(),
+            player: vec![0; reeds],
+            players: 1,
+        }
+    }
+
     /// The rows of some reeds, each reed now counted by its place among them.
     pub fn of_reeds(&self, reeds: &[usize]) -> Self {
         let most = self.reed.iter().chain(reeds).max().map_or(0, |most| most + 1);

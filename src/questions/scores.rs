@@ -26,8 +26,12 @@ pub(super) struct ReedScores {
 
 /// The scores of all reeds with a rating that counts.
 pub(super) fn reed_scores(study: &Study) -> ReedScores {
-    let rows = study.rating_rows();
-    let (leniency, caveat) = leniency(study, &rows);
+    scores_of(study, &study.rating_rows())
+}
+
+/// The scores of the reeds in these ratings.
+pub(super) fn scores_of(study: &Study, rows: &RatingRows) -> ReedScores {
+    let (leniency, caveat) = leniency(study, rows);
     let mut by_piece: BTreeMap<usize, (f64, usize)> = BTreeMap::new();
     for (row, (&piece, &score)) in rows.piece.iter().zip(&rows.score).enumerate() {
         let shift = rows.player.codes[row].map_or(0.0, |player| leniency[player as usize]);

@@ -14,7 +14,7 @@ mod tables;
 pub use counts::{LossCount, LotCount};
 pub use outcome::{Better, Outcome, RatingRows, Settled};
 pub use parts::{
-    Factor, FactorKind, FileRead, Labels, ProfileReading, RepeatReading, Settings, StudyParts,
+    Factor, FactorKind, FileRead, Labels, PROFILE_FEATURES, ProfileReading, RepeatReading, Settings, StudyParts,
     Understood,
 };
 

@@ -43,15 +43,30 @@ pub struct RatingRows {
 impl Study {
     /// The study's main outcome.
     pub fn outcome(&self) -> Outcome {
+        self.outcome_of(&self.settings().outcome)
+    }
+
+    /// Any criterion as an outcome.
+    pub fn outcome_of(&self, criterion: &str) -> Outcome {
         let settings = self.settings();
-        let target = settings.targets.get(&settings.outcome).copied();
+        let target = settings.targets.get(criterion).copied();
         let better = if target.is_some() { Better::Lower } else { settings.best };
-        Outcome { criterion: settings.outcome.clone(), better, target }
+        Outcome { criterion: criterion.to_owned(), better, target }
+    }
+
+    /// All criteria that have a score, in the order in which they first stand in the log.
+    pub fn criteria(&self) -> Vec<String> {
+        tables::distinct(&self.parts.ratings, "criterion")
     }
 
     /// The ratings of the main outcome that speak for their reeds, in the file's order.
     pub fn rating_rows(&self) -> RatingRows {
-        tables::rating_rows(&self.parts, &self.outcome())
+        self.rating_rows_of(&self.outcome())
+    }
+
+    /// The ratings of any outcome that speak for their reeds, in the file's order.
+    pub fn rating_rows_of(&self, outcome: &Outcome) -> RatingRows {
+        tables::rating_rows(&self.parts, outcome)
     }
 
     /// Each piece's score: the mean of the ratings that speak for it.

@@ -150,6 +150,15 @@ pub struct ProfileReading {
     pub thickness_mm: f64,
 }
 
+/// The features that stand for all readings of a profile: names of factors that no column of the log has.
+pub const PROFILE_FEATURES: [&str; 5] = [
+    "profile_level",
+    "profile_taper",
+    "profile_spine_to_rail",
+    "profile_spine_to_channel",
+    "profile_asymmetry",
+];
+
 /// One repeat reading of another measurement.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RepeatReading {

@@ -5,6 +5,8 @@
 //! that is absent means that the log does not have it: each helper here answers
 //! with empty values then.
 
+use std::collections::BTreeSet;
+
 use polars::prelude::*;
 
 use super::outcome::{Outcome, RatingRows, Settled};
@@ -59,14 +61,12 @@ fn label(cells: &[Option<String>]) -> Labels {
 
 /// The ratings of one criterion that speak for their reeds.
 pub(super) fn rating_rows(parts: &StudyParts, outcome: &Outcome) -> RatingRows {
-    let ratings = &parts.ratings;
-    let criteria = texts(ratings, "criterion");
+    let ratings = &of_criterion(&parts.ratings, &outcome.criterion);
     let pieces = counts(ratings, "piece");
     let scores = numbers(ratings, "score");
     let players = texts(ratings, "player");
     let all_days = days(ratings, "date");
     let of_outcome: Vec<usize> = (0..ratings.height())
-        .filter(|&row| criteria[row].as_deref() == Some(outcome.criterion.as_str()))
         .filter(|&row| pieces[row].is_some() && scores[row].is_some())
         .collect();
     let kept = settle(&of_outcome, parts.settings.settled, &pieces, &players, &all_days);
@@ -78,6 +78,22 @@ pub(super) fn rating_rows(parts: &StudyParts, outcome: &Outcome) -> RatingRows {
         score: kept.iter().filter_map(|&row| scores[row].map(modelled)).collect(),
         day: kept.iter().map(|&row| all_days[row]).collect(),
     }
+}
+
+fn of_criterion(ratings: &DataFrame, criterion: &str) -> DataFrame {
+    let keep: Vec<bool> = match ratings.column("criterion").and_then(|column| column.str()) {
+        Ok(column) => column.iter().map(|cell| cell == Some(criterion)).collect(),
+        Err(_) => vec![false; ratings.height()],
+    };
+    filter(ratings, &keep)
+}
+
+/// What a text column holds, each text once, in the order in which they first stand there.
+pub(super) fn distinct(frame: &DataFrame, name: &str) -> Vec<String> {
+    let Ok(column) = frame.column(name).and_then(|column| column.str()) else { return Vec::new() };
+    let mut seen = BTreeSet::new();
+    let cells = column.iter().flatten().filter(|cell| seen.insert(*cell));
+    cells.map(str::to_owned).collect()
 }
 
 /// Keeps the rows that count under the rule, each reed and player apart, in the file's order.

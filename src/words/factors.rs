@@ -1,5 +1,6 @@
 //! Sentences about which factors went with a good reed.
 
+use super::criteria::tied_to_lots;
 use super::digits::{change, percent, plural, signed};
 use super::given::given;
 use super::lists::{and, few};
@@ -68,8 +69,8 @@ pub fn sentence(result: &FactorResult, words: &FactorWords) -> String {
             "{subject}: {}. {} {}; {}.",
             judged(verdict, effect, words.worthwhile),
             moved(result, words, effect),
-            among(result),
-            basis(result, words)
+            among_reeds(result),
+            on_reeds(result, words.lots)
         ),
         (_, None) => format!("{subject}: open. {}", not_fitted(result)),
     }
@@ -119,8 +120,13 @@ fn moved(result: &FactorResult, words: &FactorWords, effect: Interval) -> String
 
 /// `7 days more`, `2 softer`, `2 of a higher reading`
 pub fn step_in_words(result: &FactorResult, words: &FactorWords) -> String {
+    step_more(result, words.higher_is)
+}
+
+/// The same, given what a higher reading means.
+pub fn step_more(result: &FactorResult, higher_is: Option<&str>) -> String {
     let step = given(result.step.unwrap_or(1.0));
-    match (&result.unit, words.higher_is) {
+    match (&result.unit, higher_is) {
         (Some(unit), Some(higher)) => format!("{step} {unit} {higher}"),
         (Some(unit), None) => format!("{step} {unit} more"),
         (None, Some(higher)) => format!("{step} {}", higher_units(&step, higher)),
@@ -133,7 +139,8 @@ fn higher_units(step: &str, higher: &str) -> String {
     format!("{units} {higher}")
 }
 
-fn among(result: &FactorResult) -> &'static str {
+/// `among reeds of the same lot`
+pub fn among_reeds(result: &FactorResult) -> &'static str {
     match result.scope.as_str() {
         "within lots" => "among reeds of the same lot",
         "between lots" => "from lot to lot",
@@ -141,15 +148,19 @@ fn among(result: &FactorResult) -> &'static str {
     }
 }
 
-fn basis(result: &FactorResult, words: &FactorWords) -> String {
+/// `31 reeds in 6 lots`
+pub fn on_reeds(result: &FactorResult, lots: usize) -> String {
     let reeds = plural(result.used, "reed", "reeds");
     match result.scope.as_str() {
         "no lots" => reeds,
-        _ => format!("{reeds} in {}", plural(words.lots, "lot", "lots")),
+        _ => format!("{reeds} in {}", plural(lots, "lot", "lots")),
     }
 }
 
 fn tangled(result: &FactorResult) -> String {
+    if let Some(said) = tied_to_lots(result) {
+        return said.to_owned();
+    }
     let with = and(&result.tangled_with);
     let share = match result.kept_share {
         Some(share) if result.scope != "between lots" => {

@@ -5,11 +5,14 @@
 
 mod adjusting;
 mod counting;
+mod criteria;
 mod factors;
 mod families;
 mod losses;
+mod levels;
 mod lots;
 mod players;
+mod profile;
 mod recovery;
 mod registry;
 mod tangled;

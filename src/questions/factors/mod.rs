@@ -13,10 +13,13 @@
 //!
 //! **Refuses** with fewer than eight rated reeds, or where no column may predict anything.
 
+mod criteria;
 mod effect;
 mod fit;
 mod judge;
+mod levels;
 mod model;
+mod profile;
 mod sample;
 mod say;
 
@@ -28,14 +31,18 @@ use crate::problem::Refusal;
 use crate::stats::Estimate;
 use crate::stats::numeric::{inter_quartile_range, standard_deviation};
 use crate::study::{Factor, Study};
+use crate::words::criteria::kinds_too_rare;
 use crate::words::factors::{FactorWords, ModelWords};
 use rayon::prelude::*;
 
 use effect::{KEPT_SHARE, Left, band, beside, left};
 use fit::{Answer, Bench};
 use judge::judge;
+use levels::Kinds;
 use model::{Model, model};
-use sample::{Cells, Columns, FEWEST_IN_LEVEL, MOST_MISSING, Sample, missing_share, sample};
+use sample::{
+    Cells, Columns, FEWEST_IN_LEVEL, MOST_MISSING, Sample, all_equal, missing_share, sample,
+};
 
 pub const QUESTION: Question = Question {
     name: "factors",
@@ -69,16 +76,30 @@ pub(super) struct Looked {
 /// A [`Refusal`] with fewer than eight rated reeds or without a factor.
 pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
     let scores = reed_scores(study);
-    let columns = Columns::of(study, &scores);
+    let derived = profile::derived(study, &scores);
+    let columns = Columns::of(study, &scores).with(&derived.factors);
     refuse(&columns, &scores)?;
     let has_lots = columns.can_compare_within_lots(&scores.piece);
     let rated = RatedRows::of(study, &scores);
-    let look = |at| look(&columns, &scores, &rated, at, has_lots);
-    let mut looked: Vec<Looked> =
-        (0..columns.factors.len()).into_par_iter().flat_map_iter(look).collect();
+    let mut looked = look_at_all(&columns, &scores, &rated, has_lots);
     judge(&mut looked, study.settings().worthwhile);
     put_in_words(&mut looked, study);
-    Ok(say::finding(study, &columns, &scores, looked, has_lots))
+    let held = criteria::criteria(study, &columns, &looked);
+    let mut finding = say::finding(study, &columns, &scores, looked, has_lots);
+    finding.caveats.extend(derived.caveats);
+    criteria::tell(&mut finding, held);
+    Ok(finding)
+}
+
+/// Every factor held against the scores, in the order of the making.
+fn look_at_all(
+    columns: &Columns,
+    scores: &ReedScores,
+    rated: &RatedRows,
+    has_lots: bool,
+) -> Vec<Looked> {
+    let look = |at| look(columns, scores, rated, at, has_lots);
+    (0..columns.factors.len()).into_par_iter().flat_map_iter(look).collect()
 }
 
 fn refuse(columns: &Columns, scores: &ReedScores) -> Result<(), Refusal> {
@@ -133,12 +154,12 @@ fn look(
     let model =
         model(columns, scores, &sample, at, has_lots).ok().filter(|model| !model.own.is_empty());
     let Some(model) = model else {
-        let why =
-            format!("{}: only one kind has {FEWEST_IN_LEVEL} rated reeds or more", factor.label);
+        let why = kinds_too_rare(&factor.label, 1, FEWEST_IN_LEVEL);
         return vec![described(columns, at, LeftOut { why, n: sample.reeds.len() }, scores)];
     };
     let left = left(&model, &model.raw);
     let answer = Bench::new(&model, rated.of_reeds(&sample.reeds)).headline();
+    let kinds = Kinds::of(&model, answer.as_ref());
     let fitted = Fitted {
         columns,
         at,
@@ -146,6 +167,7 @@ fn look(
         model: &model,
         left: &left,
         answer: answer.as_ref(),
+        kinds: &kinds,
         has_lots,
     };
     (0..model.own.len()).map(|own| fitted.looked(own)).collect()
@@ -166,19 +188,17 @@ fn not_modelled(
         });
     }
     let same = match cells {
-        Cells::Number(values) => {
-            let mut present = all.iter().filter_map(|&reed| values[scores.piece[reed]]);
-            let first = present.next();
-            present.all(|value| Some(value) == first)
-        }
-        Cells::Choice(codes, _) => {
-            let mut present = all.iter().filter_map(|&reed| codes[scores.piece[reed]]);
-            let first = present.next();
-            present.all(|value| Some(value) == first)
-        }
+        Cells::Number(values) => all_equal(all, |reed| values[scores.piece[reed]]),
+        Cells::Choice(codes, _) => all_equal(all, |reed| codes[scores.piece[reed]]),
     };
-    same.then(|| LeftOut {
-        why: format!("{} is the same for every rated reed", factor.label),
+    if same {
+        let why = format!("{} is the same for every rated reed", factor.label);
+        return Some(LeftOut { why, n: all.len() });
+    }
+    let Cells::Choice(codes, _) = cells else { return None };
+    let enough = levels::kinds_with_enough(codes, &scores.piece);
+    (enough < 2).then(|| LeftOut {
+        why: kinds_too_rare(&factor.label, enough, FEWEST_IN_LEVEL),
         n: all.len(),
     })
 }
@@ -252,17 +272,20 @@ struct Fitted<'a> {
     model: &'a Model,
     left: &'a Left,
     answer: Option<&'a Answer>,
+    kinds: &'a Kinds,
     has_lots: bool,
 }
 
 impl Fitted<'_> {
     fn looked(&self, own: usize) -> Looked {
         let effect = self.answer.and_then(|answer| answer.effect(own));
+        let effect = effect.filter(|_| self.kinds.can_compare(own));
         let between = self.answer.and_then(Answer::between);
         let differs = self.answer.and_then(Answer::between_less_within);
         let (factor, cells) = &self.columns.factors[self.at];
         let step = self.step(factor);
-        let tangled = self.left.kept < KEPT_SHARE;
+        let tie = self.kinds.tie(own);
+        let tangled = self.left.kept < KEPT_SHARE || tie.is_some();
         let fixed_by_lot = self.has_lots && self.left.within_lots < 1e-6;
         let headline = if fixed_by_lot { between.as_ref() } else { effect.as_ref() };
         let shown = headline.map(|estimate| band(estimate, step));
@@ -283,12 +306,13 @@ impl Fitted<'_> {
             step: is_number.then_some(step),
             scope: self.scope(fixed_by_lot).to_owned(),
             between: between.as_ref().map(|between| beside(between, differs, step)),
+            p_levels: self.kinds.p_levels.filter(|_| self.left.kept >= KEPT_SHARE),
             adjusted_for: self.model.adjusted_for.clone(),
-            tangled_with: if tangled { self.tangled_with() } else { Vec::new() },
+            tangled_with: if tangled { self.tangled_with(tie) } else { Vec::new() },
             kept_share: Some(self.left.kept),
             used: self.sample.reeds.len(),
             left_out: self.sample.left_out.clone(),
-            not_modelled: headline.is_none().then(|| {
+            not_modelled: (headline.is_none() && !tangled).then(|| {
                 format!("{}: the reeds leave no chance to measure its effect against", factor.label)
             }),
             ..blank(factor)
@@ -326,8 +350,10 @@ impl Fitted<'_> {
         factor.step.unwrap_or_else(|| rounded_step(found()))
     }
 
-    fn tangled_with(&self) -> Vec<String> {
-        if self.left.with.is_empty() {
+    fn tangled_with(&self, tie: Option<&str>) -> Vec<String> {
+        if let Some(tie) = tie.filter(|_| self.left.kept >= KEPT_SHARE) {
+            vec![tie.to_owned()]
+        } else if self.left.with.is_empty() {
             vec!["the other columns together".to_owned()]
         } else {
             self.left.with.clone()

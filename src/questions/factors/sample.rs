@@ -3,15 +3,17 @@
 use std::collections::BTreeMap;
 
 use super::super::scores::{ReedScores, count_out, never_rated};
+use super::{levels, profile};
 use crate::catalogue::Stage;
 use crate::finding::LeftOut;
 use crate::study::{Factor, FactorKind, Study};
+use crate::words::criteria as words;
 
 /// A factor or an adjuster, one entry a piece.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Cells {
     Number(Vec<Option<f64>>),
-    /// Codes and the names of the levels, sorted.
+    /// Codes and the names of the levels, sorted but for one of joined levels at the end.
     Choice(Vec<Option<u32>>, Vec<String>),
 }
 
@@ -38,10 +40,7 @@ impl<'a> Columns<'a> {
     pub fn of(study: &'a Study, scores: &ReedScores) -> Columns<'a> {
         let cells = |factor: &Factor| match factor.kind {
             FactorKind::Number => Cells::Number(study.numbers(&factor.name)),
-            FactorKind::Choice => {
-                let labels = study.labels(&factor.name);
-                Cells::Choice(labels.codes, labels.levels)
-            }
+            FactorKind::Choice => levels::joined(study.labels(&factor.name), &scores.piece),
         };
         Columns {
             factors: study.factors().iter().map(|factor| (factor, cells(factor))).collect(),
@@ -49,6 +48,16 @@ impl<'a> Columns<'a> {
             days: study.making_days(),
             never_rated: never_rated(study, scores),
         }
+    }
+
+    /// The same with factors that the question derived, each where its stage stands in the making.
+    pub fn with(mut self, derived: &'a [(Factor, Cells)]) -> Columns<'a> {
+        for (factor, cells) in derived {
+            let later = self.factors.iter().position(|(other, _)| other.stage > factor.stage);
+            let at = later.unwrap_or(self.factors.len());
+            self.factors.insert(at, (factor, cells.clone()));
+        }
+        self
     }
 
     /// Whether reeds of the same lot can be compared: there are two lots at least, and enough reeds share theirs with
@@ -94,47 +103,35 @@ pub(super) fn sample(columns: &Columns, scores: &ReedScores, at: usize, has_lots
     let with_lot: Vec<usize> = (0..scores.piece.len())
         .filter(|&reed| !has_lots || columns.lots[scores.piece[reed]].is_some())
         .collect();
-    let usable = usable_levels(cells, scores, &with_lot);
-    let with_factor: Vec<usize> =
-        with_lot.iter().copied().filter(|&reed| usable(cells, scores.piece[reed])).collect();
+    let present: Vec<usize> =
+        with_lot.iter().copied().filter(|&reed| cells.present(scores.piece[reed])).collect();
+    let (with_factor, mut rare) = levels::without_rare(cells, scores, &present);
     let candidates = candidates(columns, scores, &with_lot, factor, at);
     let (adjusters, given_up) = without_gaps(columns, scores, &with_factor, candidates);
     let complete = |reed: &usize| {
         adjusters.iter().all(|&column| columns.factors[column].1.present(scores.piece[*reed]))
     };
-    let reeds: Vec<usize> = with_factor.iter().copied().filter(|reed| complete(reed)).collect();
+    let whole: Vec<usize> = with_factor.iter().copied().filter(|reed| complete(reed)).collect();
+    let (reeds, rare_now) = levels::without_rare(cells, scores, &whole);
+    rare.extend(rare_now);
     let mut left_out = columns.never_rated.clone();
     count_out(&mut left_out, "rated, but without a lot", scores.piece.len() - with_lot.len());
     count_out(
         &mut left_out,
         &format!("rated, but without {}", factor.label),
-        with_lot.len() - with_factor.len(),
+        with_lot.len() - present.len(),
+    );
+    count_out(
+        &mut left_out,
+        &words::rare_kinds(&factor.label, &rare, FEWEST_IN_LEVEL),
+        present.len() - with_factor.len() + whole.len() - reeds.len(),
     );
     count_out(
         &mut left_out,
         "rated, but with a gap in what is adjusted for",
-        with_factor.len() - reeds.len(),
+        with_factor.len() - whole.len(),
     );
     Sample { reeds, adjusters, given_up, left_out }
-}
-
-/// Whether a piece's cell can be used: present, and of a level that is not too rare.
-fn usable_levels(
-    cells: &Cells,
-    scores: &ReedScores,
-    reeds: &[usize],
-) -> impl Fn(&Cells, usize) -> bool + use<> {
-    let mut counts: BTreeMap<u32, usize> = BTreeMap::new();
-    if let Cells::Choice(codes, _) = cells {
-        for code in reeds.iter().filter_map(|&reed| codes[scores.piece[reed]]) {
-            *counts.entry(code).or_default() += 1;
-        }
-    }
-    move |cells, piece| match cells {
-        Cells::Number(values) => values[piece].is_some(),
-        Cells::Choice(codes, _) => codes[piece]
-            .is_some_and(|code| counts.get(&code).copied().unwrap_or(0) >= FEWEST_IN_LEVEL),
-    }
 }
 
 fn candidates(
@@ -153,6 +150,7 @@ fn candidates(
             let stage = columns.factors[other].0.stage;
             Stage::MAKING.contains(&stage) && stage <= factor.stage
         })
+        .filter(|&other| profile::may_adjust(factor, columns.factors[other].0))
         .filter(|&other| missing_share(&columns.factors[other].1, scores, reeds) <= MOST_MISSING)
         .collect()
 }
@@ -161,6 +159,13 @@ fn candidates(
 pub(super) fn missing_share(cells: &Cells, scores: &ReedScores, reeds: &[usize]) -> f64 {
     let missing = reeds.iter().filter(|&&reed| !cells.present(scores.piece[reed])).count();
     missing as f64 / reeds.len().max(1) as f64
+}
+
+/// Whether the reeds that have a value all have the same.
+pub(super) fn all_equal<T: PartialEq>(reeds: &[usize], value: impl Fn(usize) -> Option<T>) -> bool {
+    let mut present = reeds.iter().filter_map(|&reed| value(reed));
+    let first = present.next();
+    present.all(|value| Some(value) == first)
 }
 
 fn without_gaps(
