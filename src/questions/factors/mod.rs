@@ -13,12 +13,16 @@
 //!
 //! **Refuses** with fewer than eight rated reeds, or where no column may predict anything.
 
+mod adjusters;
 mod effect;
 mod fit;
+mod foretell;
 mod judge;
+mod measured;
 mod model;
 mod sample;
 mod say;
+mod stability;
 
 use super::rated::RatedRows;
 use super::scores::{ReedScores, count_out, reed_scores};
@@ -67,7 +71,7 @@ pub(super) struct Looked {
 ///
 /// # Errors
 /// A [`Refusal`] with fewer than eight rated reeds or without a factor.
-pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
+pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     let scores = reed_scores(study);
     let columns = Columns::of(study, &scores);
     refuse(&columns, &scores)?;
@@ -78,7 +82,13 @@ pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
         (0..columns.factors.len()).into_par_iter().flat_map_iter(look).collect();
     judge(&mut looked, study.settings().worthwhile);
     put_in_words(&mut looked, study);
-    Ok(say::finding(study, &columns, &scores, looked, has_lots))
+    let outcome = super::outcome_words(study);
+    let foretold = foretell::foretell(study, &columns, &scores, outcome, options.seed);
+    for entry in &mut looked {
+        entry.result.stability = foretold.stability[entry.at];
+    }
+    let told = say::finding(study, &columns, &scores, looked, has_lots);
+    Ok(say::with_foretold(told, foretold, options.seed))
 }
 
 fn refuse(columns: &Columns, scores: &ReedScores) -> Result<(), Refusal> {
