@@ -27,8 +27,13 @@ pub fn draw(
     if range.holds(average) {
         let x = panel.x.at(average);
         canvas.dashed((x, panel.top()), (x, panel.bottom()), Pen::new(Ink::Text, 1.2), [2.0, 4.0]);
-        let name = words("average", (x, panel.top() - 8.0)).quiet();
-        canvas.write(name.anchored(Anchor::Middle));
+        let aside = if x > (panel.x.from + panel.right()) / 2.0 {
+            (x - 5.0, Anchor::Right)
+        } else {
+            (x + 5.0, Anchor::Left)
+        };
+        let name = words("average", (aside.0, panel.bottom() - 10.0)).quiet();
+        canvas.write(name.anchored(aside.1));
     }
     let reeds: Vec<(Point, usize)> = known
         .iter()

@@ -7,6 +7,7 @@ mod adjusting;
 mod counting;
 mod factors;
 mod families;
+mod foretell;
 mod losses;
 mod lots;
 mod players;

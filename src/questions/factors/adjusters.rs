@@ -196,3 +196,87 @@ impl Rest {
         built.build()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn block(key: usize, name: &str, columns: Vec<Vec<f64>>) -> Block {
+        Block { key, name: name.to_owned(), columns }
+    }
+
+    fn names(blocks: &[Block]) -> Vec<&str> {
+        blocks.iter().map(|block| block.name.as_str()).collect()
+    }
+
+    /// Columns of mean zero at right angles to each other: the signs of a two-level design, repeated.
+    fn signs(reeds: usize, bit: u32) -> Vec<f64> {
+        (0..reeds).map(|reed| if (reed >> bit) & 1 == 1 { 1.0 } else { -1.0 }).collect()
+    }
+
+    fn sum(parts: &[(f64, &[f64])]) -> Vec<f64> {
+        let reeds = parts[0].1.len();
+        (0..reeds)
+            .map(|at| parts.iter().map(|(weight, column)| weight * column[at]).sum())
+            .collect()
+    }
+
+    /// 32 reeds: the factor is mostly `cause`, the score mostly `other`; `idle` is in neither.
+    fn chosen(reeds: usize) -> (Vec<String>, Vec<String>) {
+        let [cause, other, idle, own] = [0, 1, 2, 3].map(|bit| signs(reeds, bit));
+        let factor = block(9, "factor", vec![sum(&[(1.0, &cause), (0.3, &own)])]);
+        let scores = sum(&[(1.0, &other), (0.2, &own)]);
+        let space = Space { group: &vec![0; reeds], own: &factor, scores: &scores };
+        let candidates = vec![
+            block(0, "cause", vec![cause]),
+            block(1, "other", vec![other]),
+            block(2, "idle", vec![idle]),
+        ];
+        let (kept, rest) = adjusters(Vec::new(), candidates, space);
+        (kept.into_iter().map(|block| block.name).collect(), rest)
+    }
+
+    #[test]
+    fn what_goes_with_the_factor_or_with_the_score_stays_and_what_goes_with_neither_does_not() {
+        let (kept, rest) = chosen(32);
+        assert_eq!(kept, ["cause", "other"]);
+        assert_eq!(rest, ["idle"]);
+    }
+
+    #[test]
+    fn ten_reeds_a_column_carry_everything() {
+        // four columns, the factor's own among them
+        assert!(chosen(48).1.is_empty());
+    }
+
+    #[test]
+    fn trend_and_season_stay_and_the_season_goes_first_where_there_is_no_room() {
+        let reeds = 16;
+        let own = block(9, "factor", vec![signs(reeds, 3)]);
+        let scores = sum(&[(1.0, &signs(reeds, 3)), (0.5, &signs(reeds, 2))]);
+        let calendar = || {
+            vec![
+                block(0, "trend", vec![signs(reeds, 0)]),
+                block(1, "season", vec![signs(reeds, 1), signs(reeds, 2)]),
+            ]
+        };
+        let within = |group: &[usize]| {
+            let space = Space { group, own: &own, scores: &scores };
+            let (kept, rest) = adjusters(calendar(), Vec::new(), space);
+            (names(&kept).join(" "), rest.join(" "))
+        };
+        assert_eq!(within(&vec![0; reeds]), ("trend season".to_owned(), String::new()));
+        // ten lots leave six free, three columns with the factor's own
+        let lots: Vec<usize> = (0..reeds).map(|reed| reed % 10).collect();
+        assert_eq!(within(&lots), ("trend".to_owned(), "season".to_owned()));
+    }
+
+    #[test]
+    fn the_weakest_go_where_the_chosen_are_more_than_there_is_room_for() {
+        let one = |name| block(0, name, vec![vec![0.0]]);
+        let blocks = vec![one("weak"), one("out"), one("strong"), one("middling")];
+        let (kept, rest) = strongest(blocks, vec![0.1, 0.0, 0.9, 0.5], 2);
+        assert_eq!(names(&kept), ["strong", "middling"]);
+        assert_eq!(rest, ["weak", "out"]);
+    }
+}

@@ -7,6 +7,9 @@
 //! spline of three degrees of freedom where the log spans 60 days. Errors are cluster-robust with lots as clusters (CR2:
 //! Bell & McCaffrey 2002; Pustejovsky & Tipton 2018). Many factors are looked at together, so a verdict also needs an
 //! adjusted p of at most 0.05 (Benjamini & Hochberg 1995).
+//! With fewer than ten reeds a column what is adjusted for is chosen by double selection (Belloni, Chernozhukov & Hansen
+//! 2014). Beside the factors one by one stands what they foretell together of lots that were held out, and which of them
+//! the elastic net keeps in halves of the lots.
 //!
 //! **Assumptions.** Effects are straight over the range of the data and add up. Cells are missing without regard to how
 //! the reed would have played. Spoiled pieces have no rating: a factor that spoils the weak ones flatters itself here.
