@@ -55,7 +55,7 @@ pub fn refused(reeds: usize, lots: usize) -> String {
     )
 }
 
-pub const TITLE: &str = "What the measurements foretold, and what was rated";
+pub const TITLE: &str = "What was foretold, and what was rated";
 
 pub const READING: &str = "Every dot is a reed, foretold from the reeds of other lots. On the line the two are the same; dots that go up with \
                            it were foretold, a heap beside the dotted average was not.";

@@ -96,7 +96,7 @@ pub fn foretold() -> Chart {
         average: 6.0,
         good_at: Some(GoodLine { at: 7.0, lower_is_better: false }),
     };
-    chart("foretold", "What the measurements foretold, and what was rated", kind)
+    chart("foretold", "What was foretold, and what was rated", kind)
 }
 
 pub fn shares() -> Chart {
