@@ -51,6 +51,17 @@ pub enum ChartKind {
         good_at: Option<GoodLine>,
         y_range: [f64; 2],
     },
+    /// What reeds were foretold to be against what they were rated.
+    Foretold {
+        x_label: String,
+        y_label: String,
+        points: Vec<PlottedPoint>,
+        /// The mean of all reeds.
+        average: f64,
+        good_at: Option<GoodLine>,
+    },
+    /// Shares from none to all, the largest first.
+    Shares { shares: Vec<ShareShown>, x_label: String },
     /// Lots, sorted by the pooled mean, the best first.
     Lots {
         lots: Vec<LotShown>,
@@ -73,6 +84,13 @@ pub struct EffectShown {
     pub within: Option<Band>,
     pub between: Option<Interval>,
     pub verdict: Verdict,
+}
+
+/// A share between 0 and 1.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ShareShown {
+    pub label: String,
+    pub share: f64,
 }
 
 /// One reed, or a count of reeds where there are over 2,000.

@@ -14,12 +14,14 @@ mod colour_difference;
 mod curves;
 mod effects;
 mod factor_number;
+mod foretold;
 mod losses;
 mod paint;
 pub mod palette;
 mod rows;
 mod scale;
 mod spots;
+mod stability;
 #[cfg(test)]
 mod tests;
 
@@ -42,6 +44,11 @@ pub fn svg(chart: &Chart) -> String {
         ChartKind::FactorChoice { y_label, levels, good_at, y_range } => {
             rows::draw_levels(&mut canvas, y_label, levels, *good_at, *y_range);
         }
+        ChartKind::Foretold { x_label, y_label, points, average, good_at } => {
+            let labels = axes::Labels { x: x_label, y: y_label };
+            foretold::draw(&mut canvas, labels, points, *average, *good_at);
+        }
+        ChartKind::Shares { shares, x_label } => stability::draw(&mut canvas, shares, x_label),
         ChartKind::Lots { lots, overall, good_at, y_label, range } => {
             let guides = rows::Guides { overall: Some(*overall), good_at: *good_at };
             rows::draw_lots(&mut canvas, y_label, lots, guides, *range);

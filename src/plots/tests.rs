@@ -30,6 +30,16 @@ fn number(points: Vec<PlottedPoint>, curve: Vec<FittedPoint>, y_range: [f64; 2])
     })
 }
 
+fn foretold(points: Vec<PlottedPoint>, average: f64) -> Chart {
+    rating_scale(ChartKind::Foretold {
+        x_label: "foretold rating".to_owned(),
+        y_label: "rating".to_owned(),
+        points,
+        average,
+        good_at: Some(GoodLine { at: f64::NAN, lower_is_better: false }),
+    })
+}
+
 fn level(reeds: Vec<f64>, mean: Option<Band>) -> FactorLevelShown {
     FactorLevelShown { level: "none".to_owned(), reeds, mean }
 }
@@ -46,6 +56,13 @@ fn degenerate() -> Vec<Chart> {
             unit: String::new(),
         }),
         rating_scale(ChartKind::Losses { stages: vec![] }),
+        rating_scale(ChartKind::Shares {
+            shares: vec![ShareShown { label: "none".to_owned(), share: f64::NAN }],
+            x_label: String::new(),
+        }),
+        foretold(vec![], f64::NAN),
+        foretold(vec![point(5.0, 5.0); 3], 5.0),
+        foretold(vec![point(f64::MAX, f64::MIN), point(f64::NAN, 1.0)], f64::INFINITY),
         rating_scale(ChartKind::Curves {
             x_label: String::new(),
             y_label: String::new(),

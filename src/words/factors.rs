@@ -452,6 +452,7 @@ pub fn sources() -> Vec<String> {
          1985, Biometrics 41, 477–486; Kenward & Roger 1997, Biometrics 53, 983–997",
         "Errors where nothing deviates at random: Bell & McCaffrey 2002, Survey Methodology 28, 169–181; Pustejovsky & Tipton 2018, J. Business & \
          Economic Statistics 36, 672–683",
+        "What is adjusted for where reeds are few: Belloni, Chernozhukov & Hansen 2014, Review of Economic Studies 81, 608–650",
         "Many factors at once: Benjamini & Hochberg 1995, JRSS B 57, 289–300",
     ]
     .map(str::to_owned)
@@ -479,8 +480,9 @@ pub fn stayed_out(gaps: &[String], crowded: &[String]) -> Vec<String> {
     }
     if !crowded.is_empty() {
         notes.push(format!(
-            "Too few reeds for every column that came before {}: those that go least with the factor stayed out. What \
-             each was adjusted for stands in results.json.",
+            "Fewer than ten reeds a column for all that came before {}: what is adjusted for was chosen by double \
+             selection, which keeps what foretells the rating and what foretells the factor. What each was adjusted for \
+             stands in results.json.",
             and(crowded)
         ));
     }

@@ -6,6 +6,7 @@ pub mod dates;
 pub mod digits;
 pub mod factors;
 pub mod families;
+pub mod foretell;
 pub mod given;
 pub mod labels;
 pub mod lists;

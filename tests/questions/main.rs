@@ -8,6 +8,7 @@ mod counting;
 mod criteria;
 mod factors;
 mod families;
+mod foretell;
 mod losses;
 mod levels;
 mod lots;

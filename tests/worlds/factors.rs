@@ -221,6 +221,18 @@ pub const RATES: &[Simulation] = &[
         "read with error",
         reading_covered
     ),
+    rate!(
+        "follows what matters, few reeds: the later one is covered",
+        COVERS,
+        "follows what matters, few reeds",
+        gloss_covered
+    ),
+    rate!(
+        "follows what matters, few reeds: the later one stands out",
+        AT_MOST_FIVE,
+        "follows what matters, few reeds",
+        |log| found(log, "gloss")
+    ),
 ];
 
 pub const AVERAGES: &[Average] = &[
@@ -252,18 +264,6 @@ pub const AVERAGES: &[Average] = &[
 ];
 
 pub const NOT_YET: &[Simulation] = &[
-    rate!(
-        "follows what matters, few reeds: the later one is covered",
-        COVERS,
-        "follows what matters, few reeds",
-        gloss_covered
-    ),
-    rate!(
-        "follows what matters, few reeds: the later one stands out",
-        AT_MOST_FIVE,
-        "follows what matters, few reeds",
-        |log| found(log, "gloss")
-    ),
     rate!("spoils the weak: it is told to spoil", AT_LEAST_80, "spoils the weak", snug_told),
     rate!(
         "spoils the weak and harms: it is told to spoil",

@@ -80,6 +80,35 @@ pub fn effects() -> Chart {
     chart("factor_effects", "What went with better reeds", kind)
 }
 
+/// Foretold from 4 to 8, rated about that and farther apart.
+pub fn foretold() -> Chart {
+    let points = (0..90)
+        .map(|i| {
+            let x = 4.0 + (f64::from(i) * 0.754_878).fract() * 4.0;
+            let chance = (f64::from(i) * 0.618_034).fract() - 0.5;
+            PlottedPoint { x, y: x + chance * 5.0, reeds: 1 }
+        })
+        .collect();
+    let kind = ChartKind::Foretold {
+        x_label: "foretold rating".to_owned(),
+        y_label: "rating".to_owned(),
+        points,
+        average: 6.0,
+        good_at: Some(GoodLine { at: 7.0, lower_is_better: false }),
+    };
+    chart("foretold", "What was foretold, and what was rated", kind)
+}
+
+pub fn shares() -> Chart {
+    let shares = ["Gouge, centre", HOSTILE[0], HOSTILE[1], "Forming"].into_iter();
+    let shares = shares.zip([1.0, 0.83, 0.405, 0.0]);
+    let shares =
+        shares.map(|(label, share)| ShareShown { label: label.to_owned(), share }).collect();
+    let x_label = "kept, % of 200 halves of the lots".to_owned();
+    let kind = ChartKind::Shares { shares, x_label };
+    chart("factor_stability", "Which factors stay when the lots change", kind)
+}
+
 pub fn factor_number() -> Chart {
     let points = (0..110)
         .map(|i| {
@@ -212,5 +241,14 @@ pub fn curves() -> Chart {
 }
 
 pub fn every_chart() -> Vec<Chart> {
-    vec![effects(), factor_number(), factor_choice(), lots(), losses(), curves()]
+    vec![
+        effects(),
+        factor_number(),
+        factor_choice(),
+        foretold(),
+        shares(),
+        lots(),
+        losses(),
+        curves(),
+    ]
 }

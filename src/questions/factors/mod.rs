@@ -7,6 +7,9 @@
 //! spline of three degrees of freedom where the log spans 60 days. Errors are cluster-robust with lots as clusters (CR2:
 //! Bell & McCaffrey 2002; Pustejovsky & Tipton 2018). Many factors are looked at together, so a verdict also needs an
 //! adjusted p of at most 0.05 (Benjamini & Hochberg 1995).
+//! With fewer than ten reeds a column what is adjusted for is chosen by double selection (Belloni, Chernozhukov & Hansen
+//! 2014). Beside the factors one by one stands what they foretell together of lots that were held out, and which of them
+//! the elastic net keeps in halves of the lots.
 //!
 //! **Assumptions.** Effects are straight over the range of the data and add up. Cells are missing without regard to how
 //! the reed would have played. Spoiled pieces have no rating: a factor that spoils the weak ones flatters itself here.
@@ -14,14 +17,18 @@
 //! **Refuses** with fewer than eight rated reeds, or where no column may predict anything.
 
 mod criteria;
+mod adjusters;
 mod effect;
 mod fit;
+mod foretell;
 mod judge;
 mod levels;
+mod measured;
 mod model;
 mod profile;
 mod sample;
 mod say;
+mod stability;
 
 use super::rated::RatedRows;
 use super::scores::{ReedScores, count_out, reed_scores};
@@ -74,7 +81,7 @@ pub(super) struct Looked {
 ///
 /// # Errors
 /// A [`Refusal`] with fewer than eight rated reeds or without a factor.
-pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
+pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     let scores = reed_scores(study);
     let derived = profile::derived(study, &scores);
     let columns = Columns::of(study, &scores).with(&derived.factors);
@@ -84,8 +91,14 @@ pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
     let mut looked = look_at_all(&columns, &scores, &rated, has_lots);
     judge(&mut looked, study.settings().worthwhile);
     put_in_words(&mut looked, study);
+    let outcome = super::outcome_words(study);
+    let foretold = foretell::foretell(study, &columns, &scores, outcome, options.seed);
+    for entry in &mut looked {
+        entry.result.stability = foretold.stability[entry.at];
+    }
     let held = criteria::criteria(study, &columns, &looked);
-    let mut finding = say::finding(study, &columns, &scores, looked, has_lots);
+    let told = say::finding(study, &columns, &scores, looked, has_lots);
+    let mut finding = say::with_foretold(told, foretold, options.seed);
     finding.caveats.extend(derived.caveats);
     criteria::tell(&mut finding, held);
     Ok(finding)

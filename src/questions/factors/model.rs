@@ -5,6 +5,7 @@
 
 use super::super::rated::distinct;
 use super::super::scores::{ReedScores, centred_within};
+use super::adjusters::{Space, adjusters};
 use super::sample::{Cells, Columns, Sample};
 use crate::stats::StatsError;
 use crate::stats::design::{Design, DesignBuilder, NaturalSpline, annual_harmonic};
@@ -19,8 +20,6 @@ pub(super) const TREND: &str = "the making date";
 const SEASON_FROM_DAYS: i32 = 365;
 /// What the season is called among the things adjusted for.
 pub(super) const SEASON: &str = "the season";
-/// Reeds a column; with fewer, the adjusters that go least with the factor and the score stay out.
-const REEDS_A_COLUMN: usize = 5;
 
 /// Keys of the blocks that are no factor.
 const LEVELS: usize = usize::MAX;
@@ -77,11 +76,11 @@ impl Model {
 }
 
 /// A named group of columns that enter or stay out together.
-struct Block {
+pub(super) struct Block {
     /// Tells blocks apart whose names are the same.
-    key: usize,
-    name: String,
-    columns: Vec<Vec<f64>>,
+    pub key: usize,
+    pub name: String,
+    pub columns: Vec<Vec<f64>>,
 }
 
 pub(super) fn model(
@@ -101,8 +100,11 @@ pub(super) fn model(
     let raw = own.columns.clone();
     let own = centred_block(own, &group);
     let centred_scores = centred_within(&raw_scores, &group);
-    let space = Space { group: &group, own: &own, scores: &centred_scores, lots };
-    let (kept, crowded_out) = adjusters(columns, sample, &pieces, &space);
+    let space = Space { group: &group, own: &own, scores: &centred_scores };
+    let centred = |block| centred_block(block, &group);
+    let calendar = calendar(columns, &pieces).into_iter().map(centred).collect();
+    let candidates = sample.adjusters.iter().map(|&other| own_block(columns, other, &pieces).0);
+    let (kept, crowded_out) = adjusters(calendar, candidates.map(centred).collect(), space);
     let by_lot = has_lots && lots_that_vary(&own, &group) >= FEWEST_CLUSTERS;
     let own_names: Vec<String> =
         (0..own.columns.len()).map(|number| own.column_name(number)).collect();
@@ -133,15 +135,6 @@ pub(super) fn model(
     })
 }
 
-/// What adjusters are held against.
-#[derive(Clone, Copy)]
-struct Space<'a> {
-    group: &'a [usize],
-    own: &'a Block,
-    scores: &'a [f64],
-    lots: usize,
-}
-
 /// How many groups have reeds that differ in the factor; the others say nothing about it.
 fn lots_that_vary(own: &Block, group: &[usize]) -> usize {
     let varies = |row: &usize| own.columns.iter().any(|column| column[*row].abs() > 1e-12);
@@ -163,12 +156,12 @@ fn levels_of(group: &[usize]) -> Block {
 }
 
 impl Block {
-    fn column_name(&self, number: usize) -> String {
+    pub(super) fn column_name(&self, number: usize) -> String {
         format!("{}.{number}#{}", self.key, self.name)
     }
 }
 
-fn with_block(design: DesignBuilder, block: &Block) -> DesignBuilder {
+pub(super) fn with_block(design: DesignBuilder, block: &Block) -> DesignBuilder {
     block
         .columns
         .iter()
@@ -216,43 +209,6 @@ fn contrasts(codes: &[u32]) -> (Vec<Vec<f64>>, Vec<u32>, u32) {
 fn centred_block(block: Block, group: &[usize]) -> Block {
     let columns = block.columns.iter().map(|column| centred_within(column, group)).collect();
     Block { key: block.key, name: block.name, columns }
-}
-
-/// The adjusters that the reeds can carry, and the names of those that they cannot.
-fn adjusters(
-    columns: &Columns,
-    sample: &Sample,
-    pieces: &[usize],
-    space: &Space,
-) -> (Vec<Block>, Vec<String>) {
-    let Space { group, own, scores, lots } = *space;
-    let mut blocks = calendar(columns, pieces);
-    blocks.extend(sample.adjusters.iter().map(|&other| own_block(columns, other, pieces).0));
-    let mut blocks: Vec<Block> = blocks
-        .into_iter()
-        .map(|block| centred_block(block, group))
-        .filter(|block| block.columns.iter().flatten().any(|value| value.abs() > 1e-12))
-        .collect();
-    let room = (pieces.len() / REEDS_A_COLUMN).saturating_sub(own.columns.len() + lots);
-    let outcome = [scores.to_vec()];
-    let mut crowded_out = Vec::new();
-    while blocks.iter().map(|block| block.columns.len()).sum::<usize>() > room {
-        // what an adjuster left out can do to the effect is about the product of the two
-        let weight = |block: &Block| {
-            closeness(&block.columns, &own.columns) * closeness(&block.columns, &outcome)
-        };
-        let least =
-            (0..blocks.len()).min_by(|&a, &b| weight(&blocks[a]).total_cmp(&weight(&blocks[b])));
-        let Some(least) = least else { break };
-        crowded_out.push(blocks.remove(least).name);
-    }
-    (blocks, crowded_out)
-}
-
-/// How closely columns go together: the largest absolute correlation between one of each.
-fn closeness(a: &[Vec<f64>], b: &[Vec<f64>]) -> f64 {
-    let pairs = a.iter().flat_map(|a| b.iter().map(move |b| correlation(a, b).abs()));
-    pairs.fold(0.0, f64::max)
 }
 
 /// The correlation of two columns with mean zero; zero where one does not vary.

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::super::{good_line, outcome_words, score_range};
 use super::effect::band;
+use super::foretell::Foretold;
 use super::sample::{Cells, Columns};
 use super::{Looked, QUESTION, ReedScores};
 use crate::finding::{
@@ -14,7 +15,7 @@ use crate::stats::Estimate;
 use crate::stats::numeric::{mean, standard_deviation, t_quantile};
 use crate::study::{Factor, Study};
 use crate::words::digits::decimals;
-use crate::words::{factors as words, labels::file_stem};
+use crate::words::{factors as words, foretell as foretell_words, labels::file_stem};
 
 /// So many factors get a picture of their own.
 const PICTURED: usize = 4;
@@ -71,6 +72,24 @@ pub(super) fn finding(
             list: looked.into_iter().map(|entry| entry.result).collect(),
         }),
     }
+}
+
+/// Adds what is said of all measurements together; its sentence is the second of the answer.
+pub(super) fn with_foretold(mut finding: Finding, foretold: Foretold, seed: u64) -> Finding {
+    if let Some(predictive) = &foretold.predictive {
+        finding.answer = format!("{} {}", finding.answer, predictive.sentence);
+    }
+    finding.caveats.extend(foretold.refused);
+    if !foretold.method.is_empty() {
+        finding.method.seed = Some(seed);
+        finding.method.sources.extend(foretell_words::sources());
+    }
+    finding.method.assumptions.extend(foretold.method);
+    finding.charts.extend(foretold.charts);
+    if let Section::Factors(section) = &mut finding.section {
+        section.predictive = foretold.predictive;
+    }
+    finding
 }
 
 fn labels(looked: &[Looked], wanted: impl Fn(&Looked) -> bool) -> Vec<String> {
@@ -228,7 +247,7 @@ fn line(entry: &Looked, points: &[(f64, f64)]) -> Vec<FittedPoint> {
 }
 
 /// The reeds as they are; with very many, on a fine grid and counted.
-fn counted(points: &[(f64, f64)]) -> Vec<PlottedPoint> {
+pub(super) fn counted(points: &[(f64, f64)]) -> Vec<PlottedPoint> {
     if points.len() <= MOST_POINTS {
         return points.iter().map(|&(x, y)| PlottedPoint { x, y, reeds: 1 }).collect();
     }
