@@ -12,7 +12,7 @@ mod tables;
 
 pub use charts::{
     Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown, FittedPoint, GoodLine, LotShown,
-    PlottedPoint, StageShown,
+    OverlapShown, PlottedPoint, StageShown,
 };
 pub use results::{
     AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,
