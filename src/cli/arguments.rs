@@ -36,7 +36,13 @@ pub enum Verb {
     /// Which factors predict a good reed
     Factors(Asked),
     /// Which cane lots played well
-    Lots(Asked),
+    Lots {
+        #[command(flatten)]
+        asked: Asked,
+        /// Show each lot's mean with the making taken out too: gouge, shape, profile, forming and what follows
+        #[arg(long)]
+        adjusted: bool,
+    },
     /// Where pieces are lost
     Losses(Asked),
     /// What kinds of reeds there are

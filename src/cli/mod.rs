@@ -55,11 +55,18 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
             Err(Error::Call("Name the log to check.".to_owned()))
         }
         Verb::Review(asked) => review::review(&asked),
-        Verb::Factors(asked) => question("factors", &asked),
-        Verb::Lots(asked) => question("lots", &asked),
-        Verb::Losses(asked) => question("losses", &asked),
-        Verb::Families(asked) => question("families", &asked),
+        Verb::Factors(asked) => question("factors", &asked, told(&asked)),
+        Verb::Lots { asked, adjusted } => {
+            question("lots", &asked, Options { adjusted, ..told(&asked) })
+        }
+        Verb::Losses(asked) => question("losses", &asked, told(&asked)),
+        Verb::Families(asked) => question("families", &asked, told(&asked)),
     }
+}
+
+/// What every question is told.
+fn told(asked: &Asked) -> Options {
+    Options { seed: asked.seed, ..Options::default() }
 }
 
 /// Prints a page. A reader that closed the pipe has read enough.
@@ -101,7 +108,7 @@ fn check(asked: &Asked) -> Result<Outcome, Error> {
 }
 
 /// One question alone: a page, or its section of the results.
-fn question(name: &'static str, asked: &Asked) -> Result<Outcome, Error> {
+fn question(name: &'static str, asked: &Asked, options: Options) -> Result<Outcome, Error> {
     let reading = reading::read(asked)?;
     if reading::stopped(asked, &reading) {
         return Ok(Outcome::Stopped);
@@ -109,7 +116,6 @@ fn question(name: &'static str, asked: &Asked) -> Result<Outcome, Error> {
     // every verb that comes here is a question of the registry; a test holds the two together
     let question = questions::find(name)
         .ok_or_else(|| Error::Call(format!("There is no question “{name}”.")))?;
-    let options = Options { seed: asked.seed };
     let answer =
         progress::during("asking", asked.quiet, || (question.ask)(&reading.study, &options));
     let look = Look::of_standard_output();

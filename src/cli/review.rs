@@ -47,7 +47,7 @@ pub fn review(asked: &Asked) -> Result<Outcome, Error> {
 }
 
 fn ask_all(asked: &Asked, reading: &Reading) -> (Vec<Finding>, Vec<Refusal>) {
-    let options = Options { seed: asked.seed };
+    let options = Options { seed: asked.seed, ..Options::default() };
     let (mut findings, mut refusals) = (Vec::new(), Vec::new());
     for question in &REGISTRY {
         match progress::during(question.asked, asked.quiet, || {

@@ -70,6 +70,16 @@ pub enum ChartKind {
         y_label: String,
         range: [f64; 2],
     },
+    /// How many reeds of each lot lie in each part of a practice's range.
+    Overlap {
+        /// `time on the forming pin, days`
+        label: String,
+        /// Each part in at most two short lines.
+        parts: Vec<[String; 2]>,
+        lots: Vec<OverlapShown>,
+        /// Lots that are not shown.
+        more: usize,
+    },
     /// How many pieces each stage took.
     Losses { stages: Vec<StageShown> },
     /// Curves of thickness along the blade, one a family.
@@ -123,6 +133,13 @@ pub struct LotShown {
     pub pooled: Band,
     /// Each reed's score.
     pub reeds: Vec<f64>,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OverlapShown {
+    pub lot: String,
+    /// Rated reeds, one count a part.
+    pub reeds: Vec<usize>,
 }
 
 #[derive(Debug, Clone, PartialEq)]

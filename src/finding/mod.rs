@@ -12,7 +12,7 @@ mod tables;
 
 pub use charts::{
     Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown, FittedPoint, GoodLine, LotShown,
-    PlottedPoint, ShareShown, StageShown,
+    OverlapShown, PlottedPoint, ShareShown, StageShown,
 };
 pub use results::{
     AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,

@@ -16,6 +16,7 @@ mod effects;
 mod factor_number;
 mod foretold;
 mod losses;
+mod overlap;
 mod paint;
 pub mod palette;
 mod rows;
@@ -52,6 +53,9 @@ pub fn svg(chart: &Chart) -> String {
         ChartKind::Lots { lots, overall, good_at, y_label, range } => {
             let guides = rows::Guides { overall: Some(*overall), good_at: *good_at };
             rows::draw_lots(&mut canvas, y_label, lots, guides, *range);
+        }
+        ChartKind::Overlap { label, parts, lots, more } => {
+            overlap::draw(&mut canvas, label, parts, lots, *more);
         }
         ChartKind::Losses { stages } => losses::draw(&mut canvas, stages),
         ChartKind::Curves { x_label, y_label, curves } => {

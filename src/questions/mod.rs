@@ -25,14 +25,16 @@ pub use summary::{log_summary, problems_shown, settings_shown};
 /// | option | default | purpose |
 /// | --- | --- | --- |
 /// | `seed` | 2025 | starts every use of chance; the same seed gives the same bytes |
+/// | `adjusted` | false | `lots`: the lots' means with the making taken out stand beside the plain ones |
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Options {
     pub seed: u64,
+    pub adjusted: bool,
 }
 
 impl Default for Options {
     fn default() -> Self {
-        Options { seed: 2025 }
+        Options { seed: 2025, adjusted: false }
     }
 }
 

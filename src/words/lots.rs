@@ -1,11 +1,84 @@
 //! Sentences about cane lots.
 
-use super::digits::{interval_decimals, level, number, percent, plural};
+use super::digits::{count_in_words, interval_decimals, level, number, percent, plural};
+use super::given::given;
 use super::lists::{few, name};
 use crate::finding::{Interval, LotResult};
 
-/// What one lot showed.
-pub fn sentence(lot: &LotResult) -> String {
+/// Values of the key `advice`.
+pub const BUY_AGAIN: &str = "buy again";
+pub const AVOID: &str = "avoid";
+pub const KEEP_TRYING: &str = "keep trying";
+/// A lot with fewer rated reeds is tried further.
+pub const FEWEST_REEDS: usize = 5;
+/// The chance from which on a lot is bought again or avoided.
+pub const SURE: f64 = 0.8;
+
+/// Gives each lot its sentences; `worthwhile` is the smallest difference worth having.
+pub fn put(results: &mut [LotResult], worthwhile: f64) {
+    let middle = middle_cost(results);
+    for result in results {
+        let parts = [
+            Some(rating(result)),
+            per_ten(result),
+            cost(result, middle),
+            advice(result, worthwhile),
+        ];
+        result.sentence = parts.into_iter().flatten().collect::<Vec<_>>().join(" ");
+    }
+}
+
+/// What a good reed costs in the middle one of the lots with a price; none under three.
+fn middle_cost(results: &[LotResult]) -> Option<f64> {
+    let mut costs: Vec<f64> = results.iter().filter_map(|lot| lot.cost_per_good).collect();
+    costs.sort_by(f64::total_cmp);
+    if costs.len() < 3 { None } else { costs.get(costs.len() / 2).copied() }
+}
+
+fn per_ten(lot: &LotResult) -> Option<String> {
+    let good = Interval { estimate: lot.good_per_ten?, low: lot.good_low?, high: lot.good_high? };
+    Some(format!("Good reeds of ten pieces: {}.", level(good)))
+}
+
+fn cost(lot: &LotResult, middle: Option<f64>) -> Option<String> {
+    let cost = lot.cost_per_good?;
+    let dearer = middle.filter(|middle| {
+        lot.advice.as_deref() == Some(BUY_AGAIN)
+            && number(cost, 2) != number(*middle, 2)
+            && cost > *middle
+    });
+    let beside = dearer.map_or(String::new(), |middle| {
+        format!(", more than in the middle lot ({})", number(middle, 2))
+    });
+    Some(format!(
+        "One good reed takes cane for {} in the money of the log{beside}.",
+        number(cost, 2)
+    ))
+}
+
+fn advice(lot: &LotResult, worthwhile: f64) -> Option<String> {
+    let (by, sure, above) = (given(worthwhile), percent(SURE), lot.p_above?);
+    Some(match lot.advice.as_deref()? {
+        BUY_AGAIN => format!(
+            "Buy again: the chance that it plays better than the average of the lots by {by} or more is {}.",
+            percent(above)
+        ),
+        AVOID => format!(
+            "Avoid: the chance that it plays worse than the average of the lots by {by} or more is {sure} at least."
+        ),
+        _ if lot.rated < FEWEST_REEDS => {
+            format!("Keep trying: fewer than {} rated reeds.", count_in_words(FEWEST_REEDS))
+        }
+        _ => format!(
+            "Keep trying: under {sure} sure that it plays better than the average of the lots by {by} ({}), or worse by as \
+             much.",
+            percent(above)
+        ),
+    })
+}
+
+/// How one lot's reeds were rated.
+pub fn rating(lot: &LotResult) -> String {
     let lost = match lot.spoiled {
         0 => String::new(),
         spoiled => format!(", {spoiled} spoiled"),
@@ -38,6 +111,9 @@ pub struct Standing {
     pub better: Vec<String>,
     /// Lots whose whole interval is worse.
     pub worse: Vec<String>,
+    /// Lots to buy again, and lots to avoid.
+    pub buy: Vec<String>,
+    pub avoid: Vec<String>,
     pub overall: f64,
     /// Share of the differences between reeds that lies between lots.
     pub share_between: Interval,
@@ -64,8 +140,19 @@ pub fn answer(standing: &Standing) -> String {
     let overall = number(standing.overall, 1);
     match (standing.better.as_slice(), standing.worse.as_slice()) {
         ([], []) => format!("No lot can be told from the average of {overall}; {share}."),
-        (better, worse) => format!("{}; {share}.", told_apart(better, worse, &overall)),
+        (better, worse) => {
+            format!("{}; {share}.{}", told_apart(better, worse, &overall), advised(standing))
+        }
     }
+}
+
+/// ` Buy again: lots 3 and 7. Avoid: lot 5.`
+fn advised(standing: &Standing) -> String {
+    let side = |lots: &[String], what: &str| match lots {
+        [] => String::new(),
+        lots => format!(" {what}: {}.", named(lots, "lot")),
+    };
+    side(&standing.buy, "Buy again") + &side(&standing.avoid, "Avoid")
 }
 
 /// `8 % (0 % to 40 %) of the differences between reeds lie between lots`
@@ -105,17 +192,65 @@ fn in_words(n: usize, one: &str, many: &str) -> String {
     }
 }
 
-/// That the best plain mean is one of few reeds, and where the lot stands once that is taken into account.
-pub fn lucky(raw_best: &LotResult) -> Option<String> {
-    let pooled = pooled(raw_best)?;
+/// That the best plain mean is one of few reeds, what pooling did to it, and which lot stands first then.
+pub fn lucky(raw_best: &LotResult, first: &LotResult) -> Option<String> {
+    let (own, raw) = (pooled(raw_best)?, raw_best.raw_mean?);
+    let shown = interval_decimals(own);
+    let then = if first.lot == raw_best.lot {
+        "and still stands first".to_owned()
+    } else {
+        format!(
+            "and lot {} with {} stands first at {}",
+            name(&first.lot),
+            plural(first.rated, "reed", "reeds"),
+            level(pooled(first)?)
+        )
+    };
     Some(format!(
         "Lot {} has the best plain mean ({}), but over only {}. A mean of few reeds is often luck: drawn towards the average \
-         of all lots it stands at {}.",
+         of all lots it stands at {}, {} from its plain mean, {then}.",
         name(&raw_best.lot),
-        number(raw_best.raw_mean?, interval_decimals(pooled)),
+        number(raw, shown),
         plural(raw_best.rated, "reed", "reeds"),
-        level(pooled)
+        level(own),
+        number((raw - own.estimate).abs(), shown),
     ))
+}
+
+/// Lots that enter the sentence on evenness have this many reeds.
+const FEWEST_FOR_SCATTER: usize = 5;
+
+/// Which lot's reeds scatter least and which most, where the lots differ in that.
+pub fn evenness(results: &[LotResult], p: f64) -> Option<String> {
+    let mut lots: Vec<(f64, &LotResult)> = results
+        .iter()
+        .filter(|lot| lot.rated >= FEWEST_FOR_SCATTER)
+        .filter_map(|lot| Some((lot.spread?, lot)))
+        .collect();
+    lots.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let ([even, .., uneven], true) = (lots.as_slice(), p <= 0.05) else { return None };
+    let told = |(spread, lot): &(f64, &LotResult)| {
+        format!(
+            "{} in lot {} ({})",
+            number(*spread, 1),
+            name(&lot.lot),
+            plural(lot.rated, "reed", "reeds")
+        )
+    };
+    Some(format!(
+        "The lots are not equally even: of those with five rated reeds or more, reeds scatter least, by {}, and most, by {}.",
+        told(even),
+        told(uneven)
+    ))
+}
+
+/// Title of the table with the scatter of each lot.
+pub fn evenness_title(adjusted: bool) -> &'static str {
+    if adjusted {
+        "How even each lot is, and its mean with the making taken out"
+    } else {
+        "How even each lot is"
+    }
 }
 
 /// Fewer lots are shown and not ranked.
@@ -163,11 +298,105 @@ pub const READING: &str = "Every dot is a reed. The filled mark is the lot's poo
                            what is plausible, thin for 95 %. The open mark is the plain mean of its own reeds; the line \
                            between the two shows how far few reeds are drawn towards the average of all.";
 
+/// What stood in the model of the ratings beside the lots.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct RatingWords {
+    pub tubes: bool,
+    pub reeds: bool,
+    pub players: bool,
+}
+
 /// The model in words.
-pub const MODEL: &str = "A mixed model of the reeds' scores with lots as random intercepts, by restricted maximum \
-                         likelihood. The intervals of the pooled means come from draws that hold the uncertainty of \
-                         the spread between lots too. A reed's score is the mean of its ratings with each \
-                         player's leniency taken out.";
+pub fn model(ratings: Option<RatingWords>, draws: usize, score: &str) -> String {
+    let draws = super::digits::count(draws);
+    let means = match ratings {
+        Some(ratings) => {
+            let mut terms = vec!["lots"];
+            terms.extend(ratings.tubes.then_some("tubes"));
+            terms.extend(ratings.reeds.then_some("reeds"));
+            let players = if ratings.players { " and the players beside them" } else { "" };
+            format!(
+                "The pooled means come from a mixed model of the ratings, one row each, with {} as random \
+                 intercepts{players}. Their intervals and the chances come from {draws} joint draws under a mixed model \
+                 of the reeds' scores with lots as random intercepts, moved to those means and widened where their error \
+                 is larger.",
+                super::lists::and(&terms)
+            )
+        }
+        None => format!(
+            "A mixed model of the reeds' scores with lots as random intercepts, by restricted maximum likelihood. The \
+             intervals of the pooled means and the chances come from {draws} joint draws."
+        ),
+    };
+    format!(
+        "{means} The draws hold the uncertainty of the spread between lots too. {score} Good reeds of ten pieces come from a \
+         logistic model of all pieces whose end is known, with lots as random intercepts: a spoiled piece counts as not \
+         good. Buy again and avoid: a chance of {} at least that the lot plays better, or worse, than the average of the \
+         lots by the smallest difference worth having, over {} rated reeds or more.",
+        percent(SURE),
+        count_in_words(FEWEST_REEDS)
+    )
+}
+
+/// How many pieces are out of the good reeds of ten.
+pub fn unknown(pieces: usize) -> Option<String> {
+    (pieces > 0).then(|| {
+        format!(
+            "The good reeds of ten pieces leave out {}: unfinished, or gone without a rating.",
+            plural(pieces, "piece", "pieces")
+        )
+    })
+}
+
+/// What the adjusted means are adjusted for.
+pub fn taken_out(labels: &[String], reeds: usize) -> String {
+    format!(
+        "The adjusted means read every lot at the same {}, from {} without gaps in them; a practice that went from lot to lot \
+         is hard to tell from the lots.",
+        few(labels),
+        plural(reeds, "reed", "reeds")
+    )
+}
+
+/// Where the making was to be taken out and could not be.
+pub const NOTHING_TAKEN_OUT: &str = "The making could not be taken out of the lots' means: no practice is recorded for \
+                                     enough rated reeds and varies among them.";
+
+/// What the rarer kinds are called together.
+pub const OTHERS: &str = "others";
+
+/// Two short lines for a part of a range: its lowest and its highest value.
+pub fn part(low: Option<f64>, high: Option<f64>) -> [String; 2] {
+    match (low, high) {
+        (Some(low), Some(high)) if low != high => [given(low), format!("to {}", given(high))],
+        (Some(low), _) => [given(low), String::new()],
+        _ => [String::new(), String::new()],
+    }
+}
+
+/// `time on the forming pin, days`
+pub fn with_unit(label: &str, unit: Option<&str>) -> String {
+    unit.map_or_else(|| label.to_owned(), |unit| format!("{label}, {unit}"))
+}
+
+/// Title of an overlap grid.
+pub fn overlap_title(label: &str) -> String {
+    format!("What each lot saw: {label}")
+}
+
+/// How an overlap grid is read.
+pub const OVERLAP_READING: &str = "A row is a lot, a column a part of the practice's range; the number says how many of \
+                                   the lot's rated reeds lie there, a dot that none does. Where lots do not share their \
+                                   columns, the lot and the practice cannot be told apart.";
+
+/// An overlap grid in words.
+pub fn overlap(label: &str, lots: usize, in_one_part: usize) -> String {
+    let all = match in_one_part {
+        0 => "every lot saw more than one part of the range".to_owned(),
+        _ => format!("{in_one_part} of them saw only one part of the range"),
+    };
+    format!("{}, by {label}: {all}.", plural(lots, "lot", "lots"))
+}
 
 /// What the model takes for granted.
 pub fn assumptions() -> Vec<String> {
@@ -175,6 +404,7 @@ pub fn assumptions() -> Vec<String> {
         "Lots differ from their average by normal amounts, and reeds scatter equally in every lot."
             .to_owned(),
         "Spoiled pieces have no rating; they are counted beside the mean, not in it.".to_owned(),
+        "The log odds of a good reed differ between lots by normal amounts.".to_owned(),
         super::factors::SCORES_TAKEN_AS_KNOWN.to_owned(),
     ]
 }
@@ -185,10 +415,14 @@ pub fn sources() -> Vec<String> {
         "Bates, Maechler, Bolker & Walker 2015, J. Statistical Software 67(1).".to_owned(),
         "Henderson 1975, Biometrics 31, 423–447".to_owned(),
         "Gelman 2006, Bayesian Analysis 1, 515–534".to_owned(),
+        "Good reeds: Pinheiro & Bates 1995, J. Computational & Graphical Statistics 4, 12–35"
+            .to_owned(),
+        "Scatter: Brown & Forsythe 1974, J. American Statistical Association 69, 364–367"
+            .to_owned(),
     ]
 }
 
 /// The picture in words.
 pub fn description(results: &[LotResult]) -> String {
-    results.iter().filter(|lot| lot.rated > 0).map(sentence).collect::<Vec<_>>().join(" ")
+    results.iter().filter(|lot| lot.rated > 0).map(rating).collect::<Vec<_>>().join(" ")
 }

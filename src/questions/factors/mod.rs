@@ -16,8 +16,8 @@
 //!
 //! **Refuses** with fewer than eight rated reeds, or where no column may predict anything.
 
-mod criteria;
 mod adjusters;
+mod criteria;
 mod effect;
 mod fit;
 mod foretell;

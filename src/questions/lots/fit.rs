@@ -1,0 +1,226 @@
+//! Fit: each lot's pooled mean, and draws that hold the uncertainty of the spread between lots.
+//!
+//! The draws come from the model of the reeds' scores, whose variance components can be drawn from their likelihood. Where
+//! the ratings themselves tell more (see `ratings`), each lot's draws are moved to the mean of that model and widened where
+//! its error is larger; they are never made narrower.
+
+use ndarray::Array2;
+
+use super::super::scores::ReedScores;
+use super::{Rated, ratings};
+use crate::finding::{Band, Interval};
+use crate::stats::StatsError;
+use crate::stats::design::Design;
+use crate::stats::mixed::{Criterion, GroupMean, MixedFit, VarianceComponents, fit_mixed};
+use crate::stats::numeric::quantile_of_sorted;
+use crate::study::{Better, Study};
+use crate::words::lots::RatingWords;
+
+/// Samples drawn from the fitted model and fitted again, where the likelihood cannot be summed.
+const REFITS: usize = 500;
+/// Draws of the lots' means.
+const DRAWS: usize = 10_000;
+/// Beyond so many lots fewer draws are taken, so that a workshop's log needs no gigabytes.
+const MANY_LOTS: usize = 500;
+const DRAWS_OF_MANY: usize = 1_000;
+
+/// A lot's mean, drawn towards the average of all.
+pub(super) struct Pooled {
+    pub lot: usize,
+    pub band: Band,
+    /// How far it lies from the average of the lots: the 95 % interval of the difference.
+    pub apart: (f64, f64),
+    pub chances: Chances,
+}
+
+/// Shares of the joint draws.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Chances {
+    /// That the lot is the best of those with a rated reed.
+    pub best: f64,
+    /// That it is better than the average of the lots by the smallest difference worth having.
+    pub above: f64,
+    /// That it is worse by as much.
+    pub below: f64,
+}
+
+/// What the model says.
+pub(super) struct Fitted {
+    pub fit: MixedFit,
+    /// Share of the variance between lots.
+    pub share_between: Interval,
+    /// Sorted by lot.
+    pub pooled: Vec<Pooled>,
+    /// What stood in the model of the ratings, where that gave the means.
+    pub ratings: Option<RatingWords>,
+    /// How many draws the chances count.
+    pub draws: usize,
+}
+
+impl Fitted {
+    pub fn of_lot(&self, lot: usize) -> Option<&Pooled> {
+        let at = self.pooled.binary_search_by_key(&lot, |pooled| pooled.lot).ok()?;
+        self.pooled.get(at)
+    }
+
+    /// The average of all lots: the model's only coefficient.
+    pub fn average(&self) -> f64 {
+        self.fit.coefficients.first().copied().unwrap_or(f64::NAN)
+    }
+}
+
+/// The model, the share of the variance between lots, and each lot's pooled mean with its interval and chances.
+pub(super) fn fit(
+    study: &Study,
+    scores: &ReedScores,
+    rated: &Rated,
+    seed: u64,
+) -> Result<Fitted, StatsError> {
+    let design = Design::builder(rated.score.len()).intercept().build()?;
+    let fit = fit_mixed(&design, &rated.score, &rated.lot, Criterion::Reml)?;
+    let mut means = fit.group_means(&[1.0])?;
+    let draws = if means.len() > MANY_LOTS { DRAWS_OF_MANY } else { DRAWS };
+    let components = components(&fit, draws, seed)?;
+    let mut drawn = fit.draw_group_means(&[1.0], &components, draws, seed)?;
+    let by_rating =
+        if fit.at_boundary { None } else { ratings::means(study, scores, rated, &means) };
+    let ratings = by_rating.map(|(better, words)| {
+        move_draws(&mut drawn, &means, &better);
+        means = better;
+        words
+    });
+    let goal = Goal {
+        sign: if study.outcome().better == Better::Higher { 1.0 } else { -1.0 },
+        worthwhile: study.settings().worthwhile,
+    };
+    let share_between = share_between(&fit, &components);
+    Ok(Fitted { share_between, pooled: pooled(&means, &drawn, goal), fit, ratings, draws })
+}
+
+/// Draws of the variance components, in proportion to their likelihood.
+pub(super) fn components(
+    fit: &MixedFit,
+    draws: usize,
+    seed: u64,
+) -> Result<Vec<VarianceComponents>, StatsError> {
+    match fit.likelihood_draws(draws, seed) {
+        // two lots leave the spread between them without an upper end; then samples of the fitted model stand in
+        Err(StatsError::TooFewGroups { .. }) => Ok(fit.parametric_bootstrap(REFITS, seed)),
+        components => components,
+    }
+}
+
+/// Moves each lot's draws to another mean and widens them where its error is larger.
+fn move_draws(drawn: &mut Array2<f64>, from: &[GroupMean], to: &[GroupMean]) {
+    for (mut column, (from, to)) in drawn.columns_mut().into_iter().zip(from.iter().zip(to)) {
+        let wider = (to.variance / from.variance).sqrt();
+        let wider = if wider.is_finite() { wider.max(1.0) } else { 1.0 };
+        column.mapv_inplace(|value| to.mean + wider * (value - from.mean));
+    }
+}
+
+/// Which way is better, and by how much it is worth having.
+#[derive(Clone, Copy)]
+struct Goal {
+    sign: f64,
+    worthwhile: f64,
+}
+
+fn pooled(means: &[GroupMean], drawn: &Array2<f64>, goal: Goal) -> Vec<Pooled> {
+    let averages: Vec<f64> =
+        drawn.rows().into_iter().map(|row| row.sum() / row.len() as f64).collect();
+    let chances = chances(drawn, &averages, goal);
+    let each = means.iter().zip(chances).enumerate().map(|(column, (group, chances))| {
+        let lot = drawn.column(column);
+        let apart = lot.iter().zip(&averages).map(|(mean, average)| mean - average).collect();
+        let apart = middle(&sorted(apart), 0.95);
+        Pooled { lot: group.code, band: band(lot.to_vec(), group.mean), apart, chances }
+    });
+    each.collect()
+}
+
+/// How often each lot is the best, and how often it is better or worse than the average by what is worth having.
+fn chances(drawn: &Array2<f64>, averages: &[f64], goal: Goal) -> Vec<Chances> {
+    let mut counted = vec![Chances::default(); drawn.ncols()];
+    for (row, average) in drawn.rows().into_iter().zip(averages) {
+        let (mut best, mut most) = (0, f64::NEG_INFINITY);
+        for (lot, (value, counts)) in row.iter().zip(&mut counted).enumerate() {
+            let gain = goal.sign * (value - average);
+            counts.above += f64::from(u8::from(gain >= goal.worthwhile));
+            counts.below += f64::from(u8::from(gain <= -goal.worthwhile));
+            if gain > most {
+                (best, most) = (lot, gain);
+            }
+        }
+        if let Some(counts) = counted.get_mut(best) {
+            counts.best += 1.0;
+        }
+    }
+    let share = |count: f64| count / averages.len().max(1) as f64;
+    counted
+        .into_iter()
+        .map(|Chances { best, above, below }| Chances {
+            best: share(best),
+            above: share(above),
+            below: share(below),
+        })
+        .collect()
+}
+
+/// The interval of the intraclass correlation that the draws of the variance components give.
+fn share_between(fit: &MixedFit, components: &[VarianceComponents]) -> Interval {
+    let share = |drawn: &VarianceComponents| {
+        let (between, within) = (drawn.sd_group.powi(2), drawn.sd_residual.powi(2));
+        between / (between + within)
+    };
+    let estimate = fit.intraclass_correlation();
+    let (low, high) = middle(&sorted(components.iter().map(share).collect()), 0.95);
+    Interval { estimate, low: low.min(estimate), high: high.max(estimate) }
+}
+
+pub(super) fn sorted(mut draws: Vec<f64>) -> Vec<f64> {
+    draws.sort_unstable_by(f64::total_cmp);
+    draws
+}
+
+/// The middle part of sorted draws.
+pub(super) fn middle(draws: &[f64], level: f64) -> (f64, f64) {
+    let tail = (1.0 - level) / 2.0;
+    (quantile_of_sorted(draws, tail), quantile_of_sorted(draws, 1.0 - tail))
+}
+
+/// The estimate takes the spread between lots at its likeliest, and may leave the middle half of the draws.
+pub(super) fn band(draws: Vec<f64>, estimate: f64) -> Band {
+    let draws = sorted(draws);
+    let (low, high) = middle(&draws, 0.95);
+    let (half_low, half_high) = middle(&draws, 0.5);
+    let (half_low, half_high) = (half_low.min(estimate), half_high.max(estimate));
+    Band { estimate, low: low.min(half_low), high: high.max(half_high), half_low, half_high }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ndarray::array;
+
+    #[test]
+    fn chances_are_shares_of_the_joint_draws() {
+        // averages 2, 2, 3, 2: the first lot is best in draws 1 and 3, and ahead by 1.5 in draw 3 alone
+        let drawn = array![[3.0, 2.0, 1.0], [1.0, 3.0, 2.0], [4.5, 2.5, 2.0], [2.0, 3.0, 1.0]];
+        let averages = [2.0, 2.0, 3.0, 2.0];
+        let found = chances(&drawn, &averages, Goal { sign: 1.0, worthwhile: 1.5 });
+        assert_eq!(found[0], Chances { best: 0.5, above: 0.25, below: 0.0 });
+        let lower = chances(&drawn, &averages, Goal { sign: -1.0, worthwhile: 1.0 });
+        assert_eq!(lower[2], Chances { best: 0.75, above: 0.75, below: 0.0 });
+        assert_eq!(lower[0], Chances { best: 0.25, above: 0.25, below: 0.5 });
+    }
+
+    #[test]
+    fn moved_draws_follow_the_better_mean_and_are_never_narrower() {
+        let mean = |mean, variance| GroupMean { code: 0, count: 4, mean, variance };
+        let mut drawn = array![[5.0, 5.0], [7.0, 7.0]];
+        let from = [mean(6.0, 1.0), mean(6.0, 1.0)];
+        move_draws(&mut drawn, &from, &[mean(6.5, 4.0), mean(6.5, 0.25)]);
+        assert_eq!(drawn, array![[4.5, 5.5], [8.5, 7.5]]);
+    }
+}
