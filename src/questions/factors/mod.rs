@@ -13,6 +13,7 @@
 //!
 //! **Refuses** with fewer than eight rated reeds, or where no column may predict anything.
 
+mod again;
 mod effect;
 mod fit;
 mod judge;
@@ -28,9 +29,11 @@ use crate::problem::Refusal;
 use crate::stats::Estimate;
 use crate::stats::numeric::{inter_quartile_range, standard_deviation};
 use crate::study::{Factor, Study};
+use crate::words::again::AgainWords;
 use crate::words::factors::{FactorWords, ModelWords};
 use rayon::prelude::*;
 
+use again::{Answers, Log, ask_again};
 use effect::{KEPT_SHARE, Left, band, beside, left};
 use fit::{Answer, Bench};
 use judge::judge;
@@ -61,13 +64,16 @@ pub(super) struct Looked {
     pub crowded: bool,
     /// What was in its model.
     pub model: ModelWords,
+    /// The same question asked in other ways, and what was done for it.
+    pub answers: Answers,
+    pub again_words: AgainWords,
 }
 
 /// Answers the question.
 ///
 /// # Errors
 /// A [`Refusal`] with fewer than eight rated reeds or without a factor.
-pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
+pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     let scores = reed_scores(study);
     let columns = Columns::of(study, &scores);
     refuse(&columns, &scores)?;
@@ -77,8 +83,17 @@ pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
     let mut looked: Vec<Looked> =
         (0..columns.factors.len()).into_par_iter().flat_map_iter(look).collect();
     judge(&mut looked, study.settings().worthwhile);
+    let log = Log {
+        study,
+        columns: &columns,
+        scores: &scores,
+        rated: &rated,
+        has_lots,
+        seed: options.seed,
+    };
+    ask_again(&log, &mut looked);
     put_in_words(&mut looked, study);
-    Ok(say::finding(study, &columns, &scores, looked, has_lots))
+    Ok(say::finding(study, &columns, &scores, looked, (has_lots, options.seed)))
 }
 
 fn refuse(columns: &Columns, scores: &ReedScores) -> Result<(), Refusal> {
@@ -202,6 +217,8 @@ fn described(columns: &Columns, at: usize, why: LeftOut, scores: &ReedScores) ->
         gaps: false,
         crowded: false,
         model: ModelWords::default(),
+        answers: Answers::default(),
+        again_words: AgainWords::default(),
     }
 }
 
@@ -229,6 +246,7 @@ fn blank(factor: &Factor) -> FactorResult {
         p_levels: None,
         sweet_spot: None,
         good_per_ten: None,
+        spoilage: None,
         reference: None,
         adjusted_for: Vec::new(),
         tangled_with: Vec::new(),
@@ -305,6 +323,8 @@ impl Fitted<'_> {
             gaps: !self.sample.given_up.is_empty(),
             crowded: !self.model.crowded_out.is_empty(),
             model: self.answer.map_or(ModelWords::default(), |answer| answer.words),
+            answers: Answers::default(),
+            again_words: AgainWords::default(),
         }
     }
 
@@ -354,6 +374,9 @@ fn put_in_words(looked: &mut [Looked], study: &Study) {
             outcome: super::outcome_words(study),
         };
         entry.result.sentence = crate::words::factors::sentence(&entry.result, &words);
+        for differs in &entry.result.asked_again.differs {
+            entry.result.sentence += &format!(" {differs}");
+        }
     }
 }
 
