@@ -183,6 +183,8 @@ pub struct FactorResult {
     pub sweet_spot: Option<SweetSpot>,
     /// Change in good reeds per ten pieces started for one `step`; spoiled pieces count as not good.
     pub good_per_ten: Option<Estimated>,
+    /// Change in pieces spoiled before the first note, in ten that got as far as the factor, for one `step`.
+    pub spoilage: Option<Estimated>,
     pub reference: Option<String>,
     pub adjusted_for: Vec<String>,
     pub tangled_with: Vec<String>,

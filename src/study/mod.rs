@@ -14,8 +14,8 @@ mod tables;
 pub use counts::{LossCount, LotCount};
 pub use outcome::{Better, Outcome, RatingRows, Settled};
 pub use parts::{
-    Factor, FactorKind, FileRead, Labels, PROFILE_FEATURES, ProfileReading, RepeatReading, Settings, StudyParts,
-    Understood,
+    Factor, FactorKind, FileRead, Labels, PROFILE_FEATURES, ProfileReading, RepeatReading,
+    Settings, StudyParts, Understood,
 };
 
 pub use crate::catalogue::Stage;

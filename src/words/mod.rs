@@ -1,5 +1,6 @@
 //! From numbers to sentences and digits: the only place where English is made.
 
+pub mod again;
 pub mod check;
 pub mod criteria;
 pub mod dates;

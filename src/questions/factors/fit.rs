@@ -18,7 +18,7 @@ use crate::words::factors::ModelWords;
 use ndarray::Array2;
 
 /// The name of the lots' mean among the columns.
-const LOT_MEAN: &str = "lot mean";
+pub(super) const LOT_MEAN: &str = "lot mean";
 /// With fewer lots the errors are those of Kenward & Roger (1997), up to so many levels that deviate at random; their cost grows with the cube of that.
 const FEW_LOTS: usize = 10;
 const MOST_LEVELS: usize = 400;
@@ -58,7 +58,7 @@ impl<'a> Bench<'a> {
     }
 
     /// The mean of each reed's lot, for a number in enough lots.
-    fn lot_means(&self) -> Option<Vec<f64>> {
+    pub fn lot_means(&self) -> Option<Vec<f64>> {
         let is_number = self.model.reference.is_none();
         let raw =
             self.model.raw.first().filter(|_| is_number && self.model.lots >= FEWEST_CLUSTERS)?;
@@ -120,7 +120,7 @@ impl<'a> Bench<'a> {
 
     /// Intercept, players, what is adjusted for, the mean of the lot and, last, the factor's columns, so that it is they that are found to be combinations of
     /// the others.
-    fn design(&self, own: &[Vec<f64>], between: Option<&[f64]>) -> Result<Design, StatsError> {
+    pub fn design(&self, own: &[Vec<f64>], between: Option<&[f64]>) -> Result<Design, StatsError> {
         let mut builder = Design::builder(self.rows.score.len()).intercept();
         for (number, player) in self.players.iter().enumerate() {
             builder = builder.number(&format!("player {number}"), player);
@@ -164,7 +164,7 @@ impl<'a> Bench<'a> {
     }
 }
 
-fn own_name(number: usize) -> String {
+pub(super) fn own_name(number: usize) -> String {
     format!("own {number}")
 }
 

@@ -17,6 +17,7 @@
 //! **Refuses** with fewer than eight rated reeds, or where no column may predict anything.
 
 mod adjusters;
+mod again;
 mod criteria;
 mod effect;
 mod fit;
@@ -38,10 +39,12 @@ use crate::problem::Refusal;
 use crate::stats::Estimate;
 use crate::stats::numeric::{inter_quartile_range, standard_deviation};
 use crate::study::{Factor, Study};
+use crate::words::again::AgainWords;
 use crate::words::criteria::kinds_too_rare;
 use crate::words::factors::{FactorWords, ModelWords};
 use rayon::prelude::*;
 
+use again::{Answers, Log, ask_again};
 use effect::{KEPT_SHARE, Left, band, beside, left};
 use fit::{Answer, Bench};
 use judge::judge;
@@ -75,6 +78,9 @@ pub(super) struct Looked {
     pub crowded: bool,
     /// What was in its model.
     pub model: ModelWords,
+    /// The same question asked in other ways, and what was done for it.
+    pub answers: Answers,
+    pub again_words: AgainWords,
 }
 
 /// Answers the question.
@@ -90,6 +96,15 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     let rated = RatedRows::of(study, &scores);
     let mut looked = look_at_all(&columns, &scores, &rated, has_lots);
     judge(&mut looked, study.settings().worthwhile);
+    let log = Log {
+        study,
+        columns: &columns,
+        scores: &scores,
+        rated: &rated,
+        has_lots,
+        seed: options.seed,
+    };
+    ask_again(&log, &mut looked);
     put_in_words(&mut looked, study);
     let outcome = super::outcome_words(study);
     let foretold = foretell::foretell(study, &columns, &scores, outcome, options.seed);
@@ -97,7 +112,7 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
         entry.result.stability = foretold.stability[entry.at];
     }
     let held = criteria::criteria(study, &columns, &looked);
-    let told = say::finding(study, &columns, &scores, looked, has_lots);
+    let told = say::finding(study, &columns, &scores, looked, (has_lots, options.seed));
     let mut finding = say::with_foretold(told, foretold, options.seed);
     finding.caveats.extend(derived.caveats);
     criteria::tell(&mut finding, held);
@@ -235,6 +250,8 @@ fn described(columns: &Columns, at: usize, why: LeftOut, scores: &ReedScores) ->
         gaps: false,
         crowded: false,
         model: ModelWords::default(),
+        answers: Answers::default(),
+        again_words: AgainWords::default(),
     }
 }
 
@@ -262,6 +279,7 @@ fn blank(factor: &Factor) -> FactorResult {
         p_levels: None,
         sweet_spot: None,
         good_per_ten: None,
+        spoilage: None,
         reference: None,
         adjusted_for: Vec::new(),
         tangled_with: Vec::new(),
@@ -342,6 +360,8 @@ impl Fitted<'_> {
             gaps: !self.sample.given_up.is_empty(),
             crowded: !self.model.crowded_out.is_empty(),
             model: self.answer.map_or(ModelWords::default(), |answer| answer.words),
+            answers: Answers::default(),
+            again_words: AgainWords::default(),
         }
     }
 
@@ -393,6 +413,9 @@ fn put_in_words(looked: &mut [Looked], study: &Study) {
             outcome: super::outcome_words(study),
         };
         entry.result.sentence = crate::words::factors::sentence(&entry.result, &words);
+        for differs in &entry.result.asked_again.differs {
+            entry.result.sentence += &format!(" {differs}");
+        }
     }
 }
 

@@ -15,7 +15,7 @@ use crate::stats::Estimate;
 use crate::stats::numeric::{mean, standard_deviation, t_quantile};
 use crate::study::{Factor, Study};
 use crate::words::digits::decimals;
-use crate::words::{factors as words, foretell as foretell_words, labels::file_stem};
+use crate::words::{again, factors as words, foretell as foretell_words, labels::file_stem};
 
 /// So many factors get a picture of their own.
 const PICTURED: usize = 4;
@@ -27,7 +27,7 @@ pub(super) fn finding(
     columns: &Columns,
     scores: &ReedScores,
     looked: Vec<Looked>,
-    within_lots: bool,
+    (within_lots, seed): (bool, u64),
 ) -> Finding {
     let outcome = outcome_words(study);
     let mut charts: Vec<Chart> = effects_chart(study, &looked).into_iter().collect();
@@ -38,6 +38,7 @@ pub(super) fn finding(
         looked.iter().map(|entry| (entry.result.clone(), entry.label.clone())).collect();
     let lots_too_small = !within_lots && columns.name_lots(&scores.piece);
     let mut caveats = words::caveats(&told, lots_too_small);
+    caveats.extend(told.iter().filter_map(|(result, label)| again::caveat(result, label)));
     caveats.extend(scores.caveat.clone());
     let model = looked.iter().fold(words::ModelWords::default(), |all, entry| all.and(entry.model));
     let mut assumptions = words::assumptions(model);
@@ -46,6 +47,12 @@ pub(super) fn finding(
         &labels(&looked, |entry| entry.gaps),
         &labels(&looked, |entry| entry.crowded),
     ));
+    let asked =
+        looked.iter().fold(again::AgainWords::default(), |all, entry| all.and(entry.again_words));
+    let shares: Vec<f64> =
+        looked.iter().filter_map(|entry| entry.result.asked_again.imputed_share).collect();
+    assumptions.extend(again::methods(asked, &shares));
+    let sources = words::sources().into_iter().chain(again::sources(asked)).collect();
     Finding {
         question: QUESTION.name,
         asked: QUESTION.asked.to_owned(),
@@ -61,8 +68,8 @@ pub(super) fn finding(
         method: Method {
             model: words::model(model),
             assumptions,
-            sources: words::sources(),
-            seed: None,
+            sources,
+            seed: asked.imputed.then_some(seed),
         },
         used: (scores.piece.len(), "reeds"),
         left_out: columns.never_rated.clone(),

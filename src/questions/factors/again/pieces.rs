@@ -1,0 +1,142 @@
+//! Select: the pieces that tell of a factor, spoiled ones among them.
+
+use super::super::model::{Model, correlation, model};
+use super::super::{Bench, RatedRows, ReedScores};
+use super::{Log, select};
+use crate::catalogue::Stage;
+use crate::stats::design::Design;
+use crate::stats::logistic::BinomialOutcome;
+use crate::study::{Fate, Study};
+
+/// With fewer pieces of either kind nothing is fitted.
+const FEWEST_OF_A_KIND: usize = 5;
+/// Pieces of the rarer kind a column; with fewer, the adjusters that go least with the factor and the outcome stay out (Peduzzi et al. 1996, J. Clinical
+/// Epidemiology 49, 1373-1379, ask for ten without a penalty; Vittinghoff & McCulloch 2007, American J. Epidemiology 165, 710-718, find five enough).
+const RARER_A_COLUMN: usize = 5;
+
+/// What became of each piece, as far as it is known.
+pub(super) struct Pieces {
+    /// The stage at which a piece was spoiled before its first note.
+    lost: Vec<Option<Option<Stage>>>,
+    /// Good reeds; spoiled pieces are none.
+    good: Vec<Option<bool>>,
+    /// Spoiled before the first note; unknown while unfinished.
+    spoiled: Vec<Option<bool>>,
+}
+
+/// A model of a yes or no, one row a piece.
+pub(super) struct Table {
+    pub model: Model,
+    pub design: Design,
+    pub outcome: BinomialOutcome,
+    /// Whether pieces were left out because there are very many.
+    pub thinned: bool,
+}
+
+impl Pieces {
+    pub fn of(study: &Study, scores: &ReedScores) -> Self {
+        let mut played: Vec<bool> =
+            study.furthest_stages().iter().map(|stage| *stage == Some(Stage::Play)).collect();
+        for &piece in &scores.piece {
+            played[piece] = true;
+        }
+        let at = study.words("spoiled_at");
+        let fates = study.fates();
+        let lost: Vec<Option<Option<Stage>>> = (0..study.pieces())
+            .map(|piece| {
+                let is_lost = fates[piece] == Some(Fate::Spoiled) && !played[piece];
+                is_lost.then(|| at[piece].as_deref().and_then(Stage::from_word))
+            })
+            .collect();
+        let spoiled = lost
+            .iter()
+            .zip(&played)
+            .map(|(lost, played)| (lost.is_some() || *played).then_some(lost.is_some()));
+        Self { spoiled: spoiled.collect(), good: study.good(), lost }
+    }
+
+    /// Good or not, over the pieces that got as far as the factor.
+    pub fn good(&self, stage: Stage) -> ReedScores {
+        self.outcome(&self.good, stage)
+    }
+
+    /// Spoiled or not, over the pieces that got as far as the factor; none for a factor that is not known before the first note.
+    pub fn spoiled(&self, stage: Stage) -> Option<ReedScores> {
+        let is_before = Stage::MAKING.contains(&stage) && stage < Stage::Play;
+        is_before.then(|| self.outcome(&self.spoiled, stage))
+    }
+
+    /// A piece that was lost at an earlier stage tells nothing about the factor, whatever its cell holds.
+    fn outcome(&self, yes: &[Option<bool>], stage: Stage) -> ReedScores {
+        let is_placed = Stage::MAKING.contains(&stage);
+        let too_early =
+            |piece: usize| is_placed && self.lost[piece].flatten().is_some_and(|at| at < stage);
+        let known = yes.iter().enumerate().filter_map(|(piece, yes)| Some((piece, (*yes)?)));
+        let known = known.filter(|(piece, _)| !too_early(*piece));
+        let (piece, score) = known.map(|(piece, yes)| (piece, f64::from(yes))).unzip();
+        ReedScores { piece, score, leniency: Vec::new(), caveat: None }
+    }
+}
+
+impl Table {
+    /// None where there are too few pieces of either kind, or nothing of the factor differs.
+    pub fn of(log: &Log, outcome: &ReedScores, at: usize) -> Option<Self> {
+        let (sample, thinned) = select(log, outcome, at);
+        let yes: Vec<f64> = sample.reeds.iter().map(|&row| outcome.score[row]).collect();
+        let positive = yes.iter().filter(|yes| **yes > 0.5).count();
+        let rarer = positive.min(yes.len() - positive);
+        if rarer < FEWEST_OF_A_KIND {
+            return None;
+        }
+        let mut model = model(log.columns, outcome, &sample, at, log.has_lots).ok()?;
+        if model.own.is_empty() {
+            return None;
+        }
+        make_room(&mut model, rarer / RARER_A_COLUMN);
+        let (reed, player) = ((0..yes.len()).collect(), vec![0; yes.len()]);
+        let rows = RatedRows { reed, score: yes.clone(), player, players: 1 };
+        let bench = Bench::new(&model, rows);
+        let design = bench.design(&model.own_columns(), bench.lot_means().as_deref()).ok()?;
+        let outcome = BinomialOutcome::binary(&yes).ok()?;
+        (design.rows() > design.columns() + 1).then_some(Self { model, design, outcome, thinned })
+    }
+}
+
+/// Takes adjusters out of a model until it has no more than so many columns beside the factor's own.
+fn make_room(model: &mut Model, columns: usize) {
+    let room = columns.saturating_sub(model.own.len());
+    loop {
+        let adjusters = model.adjuster_columns();
+        if adjusters.len() <= room {
+            return;
+        }
+        let Some(least) = least_needed(model, &adjusters) else { return };
+        let kept: Vec<usize> = (0..model.design.columns())
+            .filter(|&at| {
+                model.own.contains(&model.design.names[at])
+                    || block(&model.design.names[at]) != least
+            })
+            .collect();
+        model.design = model.design.select(&kept);
+    }
+}
+
+/// The block whose columns go least with the factor and the outcome: what an adjuster left out can do to the effect is about the product of the two.
+fn least_needed(model: &Model, adjusters: &[(String, Vec<f64>)]) -> Option<String> {
+    let own = model.own_columns();
+    let mut weights: Vec<(String, f64)> = Vec::new();
+    for (name, column) in adjusters {
+        let with_own = own.iter().map(|own| correlation(own, column).abs()).fold(0.0, f64::max);
+        let weight = with_own * correlation(&model.scores, column).abs();
+        match weights.iter_mut().find(|(known, _)| known == block(name)) {
+            Some((_, known)) => *known = known.max(weight),
+            None => weights.push((block(name).to_owned(), weight)),
+        }
+    }
+    weights.into_iter().min_by(|a, b| a.1.total_cmp(&b.1)).map(|(name, _)| name)
+}
+
+/// Columns of one adjuster share what stands before the point.
+fn block(name: &str) -> &str {
+    name.split_once('.').map_or(name, |(block, _)| block)
+}
