@@ -37,7 +37,7 @@ const FEWEST_REEDS: usize = 30;
 /// More lots are held out several at a time.
 const MOST_PARTS: usize = 40;
 /// Parts in which a strength is chosen.
-pub(super) const INNER_PARTS: usize = 5;
+const INNER_PARTS: usize = 5;
 const SHUFFLES: usize = 200;
 /// Half the penalty is absolute: of columns that say the same, all stay in.
 pub(super) const GRID: GridOptions = GridOptions { mixing: 0.5, steps: 24, smallest_share: 0.01 };
@@ -207,7 +207,7 @@ impl Table {
 }
 
 /// The elastic net at every strength, on parts held out.
-pub(super) fn validated(products: &Products, folds: &Folds) -> Result<CrossValidation, StatsError> {
+fn validated(products: &Products, folds: &Folds) -> Result<CrossValidation, StatsError> {
     cross_validate(products, folds, GRID.mixing, &penalty_grid(products, &GRID)?)
 }
 
