@@ -126,7 +126,8 @@ impl Table {
         let held_out = if rows.lots <= MOST_PARTS {
             Folds::each_group(&rows.lot)?
         } else {
-            Folds::of_groups(&rows.lot, MOST_PARTS, seed)?
+            // a part counts as one group from here on
+            Folds::each_group(Folds::of_groups(&rows.lot, MOST_PARTS, seed)?.of_rows())?
         };
         let part = held_out.of_rows();
         let coarse = Folds::of_groups(part, INNER_PARTS.min(held_out.count()), seed)?;
