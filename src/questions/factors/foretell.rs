@@ -37,7 +37,7 @@ const FEWEST_REEDS: usize = 30;
 /// More lots are held out several at a time.
 const MOST_PARTS: usize = 40;
 /// Parts in which a strength is chosen.
-pub(super) const INNER_PARTS: usize = 5;
+const INNER_PARTS: usize = 5;
 const SHUFFLES: usize = 200;
 /// Half the penalty is absolute: of columns that say the same, all stay in.
 pub(super) const GRID: GridOptions = GridOptions { mixing: 0.5, steps: 24, smallest_share: 0.01 };
@@ -126,7 +126,8 @@ impl Table {
         let held_out = if rows.lots <= MOST_PARTS {
             Folds::each_group(&rows.lot)?
         } else {
-            Folds::of_groups(&rows.lot, MOST_PARTS, seed)?
+            // a part counts as one group from here on
+            Folds::each_group(Folds::of_groups(&rows.lot, MOST_PARTS, seed)?.of_rows())?
         };
         let part = held_out.of_rows();
         let coarse = Folds::of_groups(part, INNER_PARTS.min(held_out.count()), seed)?;
@@ -207,7 +208,7 @@ impl Table {
 }
 
 /// The elastic net at every strength, on parts held out.
-pub(super) fn validated(products: &Products, folds: &Folds) -> Result<CrossValidation, StatsError> {
+fn validated(products: &Products, folds: &Folds) -> Result<CrossValidation, StatsError> {
     cross_validate(products, folds, GRID.mixing, &penalty_grid(products, &GRID)?)
 }
 

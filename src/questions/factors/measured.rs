@@ -29,6 +29,13 @@ impl Measured {
         }
         Some(Self { design: builder.build().ok()?, factor })
     }
+
+    /// How many factors have columns; those of one stand together.
+    pub fn factors(&self) -> usize {
+        let mut factors = self.factor.clone();
+        factors.dedup();
+        factors.len()
+    }
 }
 
 fn columns_of(cells: &Cells, pieces: &[usize], part: &[usize]) -> Vec<Vec<f64>> {
