@@ -9,6 +9,7 @@ mod factors;
 mod families;
 mod losses;
 mod lots;
+mod lots_worth;
 mod players;
 mod recovery;
 mod registry;
