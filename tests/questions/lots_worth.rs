@@ -93,7 +93,8 @@ fn a_good_reed_costs_the_price_of_the_pieces_it_takes_and_nothing_is_made_up_wit
     assert!(said.contains("5.00 in the money of the log"), "{said}");
 }
 
-/// Five lots of twelve reeds, 3 points apart, and one of four.
+/// Five lots of twelve reeds, 3 points apart, and one of four: 4, 7, 10, 13, 16 and 16, so that the average of the lots is 11 and
+/// the third lies one point below it.
 fn far_apart() -> String {
     table("lot,rating", 64, |row| match row {
         60.. => format!("F,{:.1}", 16.0 + noise(row, 2)),
@@ -112,7 +113,7 @@ fn far_apart() -> String {
 fn a_lot_far_above_is_bought_again_one_far_below_avoided_and_four_reeds_are_too_few_for_either() {
     let finding = answered("lots", &reeds(&far_apart(), ""));
     assert!(
-        finding.answer.contains("Buy again: lots E and D. Avoid: lots B and A."),
+        finding.answer.contains("Buy again: lots E and D. Avoid: lots C, B and A."),
         "{}",
         finding.answer
     );
@@ -129,8 +130,12 @@ fn a_lot_far_above_is_bought_again_one_far_below_avoided_and_four_reeds_are_too_
 
 #[test]
 fn a_better_lot_that_is_dearer_a_good_reed_is_said_to_be() {
-    let prices = "lot,price_per_piece\nA,1\nB,1\nC,1\nD,1\nE,90\nF,1\n";
-    let text = far_apart();
+    let prices = "lot,price_per_piece\nA,1\nB,1\nC,1\nD,1\nE,90\n";
+    let text = table("lot,rating", 60, |row| {
+        let lot = row % 5;
+        let rating = 6.0 + 2.5 * lot as f64 + 4.0 * noise(row, 2);
+        format!("{},{rating:.1}", ["A", "B", "C", "D", "E"][lot])
+    });
     let log = [("reeds.csv", text.as_str()), ("lots.csv", prices), ("study.toml", super::SCALE)];
     let section = lots(&study(&log));
     let said = |name| lot(&section, name).sentence.as_str();
@@ -224,18 +229,19 @@ fn adjusted(study: &Study) -> Finding {
     (find("lots").expect("in the registry").ask)(study, &options).expect("answered")
 }
 
-/// The rating is the first wire's place and nothing else but scatter; lots differ only in where their wires were put.
+/// The rating is the days on the pin and nothing else but scatter; lots differ only in how long they were left there.
 #[test]
 fn lots_that_differ_only_by_how_they_were_made_are_alike_once_the_making_is_taken_out() {
-    let text = table("lot,wire_1_mm,rating", 120, |row| {
+    let text = table("lot,forming_days,rating", 120, |row| {
         let group = row % 6;
-        let wire = 20.0 + group as f64 + 2.0 * noise(row, 7);
-        format!("L{group},{wire:.2},{:.2}", 10.0 + 1.0 * (wire - 22.5) + 0.3 * noise(row, 2))
+        let days = 10.0 + group as f64 + (2.0 * noise(row, 7)).round();
+        format!("L{group},{days},{:.2}", 10.0 + 1.0 * (days - 12.5) + 0.3 * noise(row, 2))
     });
     let study = reeds(&text, "");
     assert!(lots(&study).list.iter().all(|lot| lot.adjusted.is_none()), "only where asked for");
     let finding = adjusted(&study);
-    assert!(finding.caveats.join(" ").contains("120 reeds"));
+    let told = finding.caveats.join(" ");
+    assert!(told.contains("from 120 reeds without gaps"), "{told}");
     let Section::Lots(section) = finding.section else { panic!("lots") };
     let range = |of: &dyn Fn(&LotResult) -> f64| {
         let values: Vec<f64> = section.list.iter().map(of).collect();
