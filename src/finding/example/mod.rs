@@ -101,6 +101,7 @@ fn lots_section() -> LotsSection {
         sd_between: Some(0.1 + 0.2),
         sd_within: Some(f64::NAN),
         icc: None,
+        p_spread: None,
         list: vec![LotResult {
             lot: HOSTILE[0].to_owned(),
             pieces: 5,
@@ -110,6 +111,15 @@ fn lots_section() -> LotsSection {
             pooled_mean: Some(7.1),
             low: Some(5.85),
             high: Some(8.35),
+            adjusted: None,
+            good_per_ten: None,
+            good_low: None,
+            good_high: None,
+            cost_per_good: None,
+            p_best: None,
+            p_above: None,
+            spread: None,
+            advice: None,
             sentence: "Too few to say.".to_owned(),
         }],
     }
