@@ -40,6 +40,29 @@ fn foretold(points: Vec<PlottedPoint>, average: f64) -> Chart {
     })
 }
 
+fn part(first: &str, second: &str) -> [String; 2] {
+    [first.to_owned(), second.to_owned()]
+}
+
+fn overlap(parts: Vec<[String; 2]>, lots: Vec<(&str, Vec<usize>)>, more: usize) -> Chart {
+    let lots = lots.into_iter().map(|(lot, reeds)| OverlapShown { lot: lot.to_owned(), reeds });
+    let label = "time on the forming pin, days".to_owned();
+    rating_scale(ChartKind::Overlap { label, parts, lots: lots.collect(), more })
+}
+
+#[test]
+fn an_overlap_grid_writes_every_count_beside_its_lot_and_escapes_names() {
+    let parts = vec![part("3", "to 7"), part("8", "to 14")];
+    let chart = overlap(parts, vec![("<b>Box", vec![4, 0]), ("Elm", vec![17, 23])], 2);
+    let drawn = svg(&chart);
+    for text in
+        ["to 7", "to 14", ">4<", ">17<", ">23<", ">·<", "2 more lots not shown", "&lt;b&gt;Box"]
+    {
+        assert!(drawn.contains(text), "{text}");
+    }
+    assert!(!drawn.contains("<b>"));
+}
+
 fn level(reeds: Vec<f64>, mean: Option<Band>) -> FactorLevelShown {
     FactorLevelShown { level: "none".to_owned(), reeds, mean }
 }
@@ -63,6 +86,8 @@ fn degenerate() -> Vec<Chart> {
         foretold(vec![], f64::NAN),
         foretold(vec![point(5.0, 5.0); 3], 5.0),
         foretold(vec![point(f64::MAX, f64::MIN), point(f64::NAN, 1.0)], f64::INFINITY),
+        overlap(vec![], vec![], 0),
+        overlap(vec![part("0.4", "to 0.5")], vec![("one", vec![0]), ("two", vec![9_999])], 3),
         rating_scale(ChartKind::Curves {
             x_label: String::new(),
             y_label: String::new(),

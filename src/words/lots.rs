@@ -193,7 +193,7 @@ fn in_words(n: usize, one: &str, many: &str) -> String {
 }
 
 /// That the best plain mean is one of few reeds, what pooling did to it, and which lot stands first then.
-pub fn lucky(raw_best: &LotResult, first: &LotResult) -> Option<String> {
+pub fn lucky(raw_best: &LotResult, first: &LotResult, overall: f64) -> Option<String> {
     let (own, raw) = (pooled(raw_best)?, raw_best.raw_mean?);
     let shown = interval_decimals(own);
     let then = if first.lot == raw_best.lot {
@@ -206,14 +206,19 @@ pub fn lucky(raw_best: &LotResult, first: &LotResult) -> Option<String> {
             level(pooled(first)?)
         )
     };
+    let kept = (own.estimate - overall) / (raw - overall);
+    let kept = if (0.0..1.0).contains(&kept) {
+        format!(", with {} of its lead left,", percent(kept))
+    } else {
+        String::new()
+    };
     Some(format!(
         "Lot {} has the best plain mean ({}), but over only {}. A mean of few reeds is often luck: drawn towards the average \
-         of all lots it stands at {}, {} from its plain mean, {then}.",
+         of all lots it stands at {}{kept} {then}.",
         name(&raw_best.lot),
         number(raw, shown),
         plural(raw_best.rated, "reed", "reeds"),
         level(own),
-        number((raw - own.estimate).abs(), shown),
     ))
 }
 
@@ -399,20 +404,28 @@ pub fn overlap(label: &str, lots: usize, in_one_part: usize) -> String {
 }
 
 /// What the model takes for granted.
-pub fn assumptions() -> Vec<String> {
+pub fn assumptions(ratings: Option<RatingWords>) -> Vec<String> {
+    let scores = match ratings {
+        Some(_) => SCORES_IN_THE_DRAWS,
+        None => super::factors::SCORES_TAKEN_AS_KNOWN,
+    };
     vec![
         "Lots differ from their average by normal amounts, and reeds scatter equally in every lot."
             .to_owned(),
         "Spoiled pieces have no rating; they are counted beside the mean, not in it.".to_owned(),
         "The log odds of a good reed differ between lots by normal amounts.".to_owned(),
-        super::factors::SCORES_TAKEN_AS_KNOWN.to_owned(),
+        "A lot of few reeds may be anything: its chance of being the best can be large beside a middling mean.".to_owned(),
+        scores.to_owned(),
     ]
 }
+
+const SCORES_IN_THE_DRAWS: &str = "In the draws each reed counts once, however many ratings it has, and the players' leniency \
+                                   is taken as known.";
 
 /// Where the methods come from.
 pub fn sources() -> Vec<String> {
     vec![
-        "Bates, Maechler, Bolker & Walker 2015, J. Statistical Software 67(1).".to_owned(),
+        "Bates, Maechler, Bolker & Walker 2015, J. Statistical Software 67(1)".to_owned(),
         "Henderson 1975, Biometrics 31, 423–447".to_owned(),
         "Gelman 2006, Bayesian Analysis 1, 515–534".to_owned(),
         "Good reeds: Pinheiro & Bates 1995, J. Computational & Graphical Statistics 4, 12–35"

@@ -12,6 +12,7 @@ mod foretell;
 mod levels;
 mod losses;
 mod lots;
+mod lots_worth;
 mod players;
 mod profile;
 mod recovery;

@@ -96,7 +96,7 @@ impl Told<'_> {
         let score = crate::words::factors::score(self.scores.leniency.len());
         Method {
             model: words::model(self.fitted.ratings, self.fitted.draws, score),
-            assumptions: words::assumptions(),
+            assumptions: words::assumptions(self.fitted.ratings),
             sources: words::sources(),
             seed: Some(options.seed),
         }
@@ -140,6 +140,6 @@ impl Told<'_> {
         sizes.sort_unstable();
         let is_small = 2 * raw_best.rated <= sizes[sizes.len() / 2]; // five sizes at least
         // the results come best first
-        is_small.then(|| words::lucky(raw_best, results.first()?)).flatten()
+        is_small.then(|| words::lucky(raw_best, results.first()?, self.fitted.average())).flatten()
     }
 }
