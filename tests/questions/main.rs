@@ -4,6 +4,7 @@
 //! stands beside them.
 
 mod adjusting;
+mod again;
 mod counting;
 mod criteria;
 mod factors;

@@ -21,7 +21,7 @@ mod spoiled;
 
 use super::sample::{Columns, Sample, sample};
 use super::{Looked, RatedRows, ReedScores};
-use crate::finding::{AskedAgain, Estimated};
+use crate::finding::{AskedAgain, Estimated, Verdict};
 use crate::stats::Estimate;
 use crate::study::Study;
 use crate::words::again::AgainWords;
@@ -81,7 +81,10 @@ fn one_factor(log: &Log, pieces: &Pieces, filled: Option<&Filled>, levels: &mut 
     let at = levels[0].at; // a factor has an entry
     let mut words = AgainWords::default();
     let mut answers = vec![Answers::default(); levels.len()];
-    ordered::answer(log, at, &asked, &mut answers, &mut words);
+    let stands = levels
+        .iter()
+        .any(|entry| matches!(entry.result.verdict, Verdict::Clear | Verdict::Leaning));
+    ordered::answer(log, (at, stands), &asked, &mut answers, &mut words);
     good::answer(log, pieces, at, &asked, &mut answers, &mut words);
     spoiled::answer(log, pieces, at, &asked, &mut answers, &mut words);
     imputed::answer(log, filled, at, &asked, &mut answers, &mut words);

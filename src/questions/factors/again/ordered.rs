@@ -16,9 +16,10 @@ const GROUPS: usize = 10;
 const DOUBTFUL_AT: f64 = 0.01;
 const FEWEST_IN_CATEGORY: usize = 5;
 
+/// `stands` where the headline stands out: only then is it told whether the odds are the same all along the scale, and the test of it is dear.
 pub(super) fn answer(
     log: &Log,
-    at: usize,
+    (at, stands): (usize, bool),
     asked: &[Option<Asked>],
     answers: &mut [Answers],
     words: &mut AgainWords,
@@ -33,7 +34,7 @@ pub(super) fn answer(
     words.ordered = true;
     words.grouped |= grouped;
     words.thinned |= thinned;
-    let uneven = is_uneven(&fit, &outcome);
+    let uneven = stands && is_uneven(&fit, &outcome);
     for (asked, answer) in asked.iter().zip(answers) {
         let contrast = asked.and_then(|asked| asked.contrast(&model, &fit.names));
         answer.ordered = contrast.and_then(|contrast| robust.contrast(&contrast).ok());
