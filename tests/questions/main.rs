@@ -5,6 +5,7 @@
 
 mod adjusting;
 mod counting;
+mod curves;
 mod factors;
 mod families;
 mod losses;

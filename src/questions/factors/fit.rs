@@ -58,7 +58,7 @@ impl<'a> Bench<'a> {
     }
 
     /// The mean of each reed's lot, for a number in enough lots.
-    fn lot_means(&self) -> Option<Vec<f64>> {
+    pub fn lot_means(&self) -> Option<Vec<f64>> {
         let is_number = self.model.reference.is_none();
         let raw =
             self.model.raw.first().filter(|_| is_number && self.model.lots >= FEWEST_CLUSTERS)?;

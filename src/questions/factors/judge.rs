@@ -51,7 +51,7 @@ fn passes(is_beforehand: bool, q: Option<f64>, df: Option<f64>) -> bool {
     is_guided && (is_beforehand || q.is_some_and(|q| q <= SCREENED_AT))
 }
 
-fn verdict(low: f64, high: f64, worthwhile: f64, passes: bool) -> Verdict {
+pub(super) fn verdict(low: f64, high: f64, worthwhile: f64, passes: bool) -> Verdict {
     if -worthwhile <= low && high <= worthwhile {
         Verdict::Negligible
     } else if passes && (low > worthwhile || high < -worthwhile) {

@@ -8,17 +8,23 @@
 //! Bell & McCaffrey 2002; Pustejovsky & Tipton 2018). Many factors are looked at together, so a verdict also needs an
 //! adjusted p of at most 0.05 (Benjamini & Hochberg 1995).
 //!
-//! **Assumptions.** Effects are straight over the range of the data and add up. Cells are missing without regard to how
+//! A curve is held against each straight line, and a best value in the middle is told where there is one.
+//!
+//! **Assumptions.** Effects are straight over the range of the data, but for the bends that are told, and add up. Cells are missing without regard to how
 //! the reed would have played. Spoiled pieces have no rating: a factor that spoils the weak ones flatters itself here.
 //!
 //! **Refuses** with fewer than eight rated reeds, or where no column may predict anything.
 
+mod curve;
 mod effect;
 mod fit;
 mod judge;
 mod model;
+mod reading_error;
 mod sample;
 mod say;
+mod spread;
+mod sweet_spot;
 
 use super::rated::RatedRows;
 use super::scores::{ReedScores, count_out, reed_scores};
@@ -35,7 +41,10 @@ use effect::{KEPT_SHARE, Left, band, beside, left};
 use fit::{Answer, Bench};
 use judge::judge;
 use model::{Model, model};
+use reading_error::{ReadTwice, Variance};
 use sample::{Cells, Columns, FEWEST_IN_LEVEL, MOST_MISSING, Sample, missing_share, sample};
+use spread::Residuals;
+use sweet_spot::{Bend, Telling, bend, tell};
 
 pub const QUESTION: Question = Question {
     name: "factors",
@@ -47,7 +56,7 @@ pub const QUESTION: Question = Question {
 /// With fewer rated reeds nothing is fitted.
 const FEWEST_REEDS: usize = 8;
 /// One factor, or one level of a choice, with all that its sentence and its pictures need.
-pub(super) struct Looked {
+struct Looked {
     pub result: FactorResult,
     pub label: String,
     pub higher_is: Option<String>,
@@ -61,13 +70,17 @@ pub(super) struct Looked {
     pub crowded: bool,
     /// What was in its model.
     pub model: ModelWords,
+    /// Its curve, where a bend was looked for.
+    pub bend: Option<Bend>,
+    /// The variance of its readings that the effect rests on.
+    pub own_variance: Option<Variance>,
 }
 
 /// Answers the question.
 ///
 /// # Errors
 /// A [`Refusal`] with fewer than eight rated reeds or without a factor.
-pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
+pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     let scores = reed_scores(study);
     let columns = Columns::of(study, &scores);
     refuse(&columns, &scores)?;
@@ -76,9 +89,17 @@ pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
     let look = |at| look(&columns, &scores, &rated, at, has_lots);
     let mut looked: Vec<Looked> =
         (0..columns.factors.len()).into_par_iter().flat_map_iter(look).collect();
-    judge(&mut looked, study.settings().worthwhile);
-    put_in_words(&mut looked, study);
-    Ok(say::finding(study, &columns, &scores, looked, has_lots))
+    let outcome = super::outcome_words(study);
+    let worthwhile = study.settings().worthwhile;
+    judge(&mut looked, worthwhile);
+    tell(
+        &mut looked,
+        &Telling { seed: options.seed, worthwhile, lower_is_better: outcome.lower_is_better },
+    );
+    spread::adjust(&mut looked);
+    let read_twice = reading_error::correct(&mut looked, study);
+    put_in_words(&mut looked, study, &read_twice);
+    Ok(say::finding(study, &columns, &scores, looked, &read_twice, (has_lots, options.seed)))
 }
 
 fn refuse(columns: &Columns, scores: &ReedScores) -> Result<(), Refusal> {
@@ -138,7 +159,8 @@ fn look(
         return vec![described(columns, at, LeftOut { why, n: sample.reeds.len() }, scores)];
     };
     let left = left(&model, &model.raw);
-    let answer = Bench::new(&model, rated.of_reeds(&sample.reeds)).headline();
+    let bench = Bench::new(&model, rated.of_reeds(&sample.reeds));
+    let answer = bench.headline();
     let fitted = Fitted {
         columns,
         at,
@@ -148,7 +170,25 @@ fn look(
         answer: answer.as_ref(),
         has_lots,
     };
-    (0..model.own.len()).map(|own| fitted.looked(own)).collect()
+    let mut entries: Vec<Looked> = (0..model.own.len()).map(|own| fitted.looked(own)).collect();
+    if left.kept >= KEPT_SHARE {
+        look_beyond_the_mean(&mut entries, &bench, &model, &left);
+    }
+    entries
+}
+
+/// A number's bend, how even the reeds are, and the variance that reading error is held against.
+fn look_beyond_the_mean(entries: &mut [Looked], bench: &Bench, model: &Model, left: &Left) {
+    let residuals = Residuals::of(model);
+    for (own, entry) in entries.iter_mut().enumerate() {
+        if entry.effect.is_none() {
+            continue;
+        }
+        let step = entry.result.step.unwrap_or(1.0);
+        entry.result.spread = residuals.as_ref().and_then(|known| known.spread(own, step));
+        entry.bend = bend(bench, model);
+        entry.own_variance = reading_error::own_variance(model, left);
+    }
 }
 
 /// Why a factor is described and not modelled.
@@ -202,6 +242,8 @@ fn described(columns: &Columns, at: usize, why: LeftOut, scores: &ReedScores) ->
         gaps: false,
         crowded: false,
         model: ModelWords::default(),
+        bend: None,
+        own_variance: None,
     }
 }
 
@@ -305,6 +347,8 @@ impl Fitted<'_> {
             gaps: !self.sample.given_up.is_empty(),
             crowded: !self.model.crowded_out.is_empty(),
             model: self.answer.map_or(ModelWords::default(), |answer| answer.words),
+            bend: None,
+            own_variance: None,
         }
     }
 
@@ -344,7 +388,7 @@ fn rounded_step(step: f64) -> f64 {
     (step * scale).round() / scale
 }
 
-fn put_in_words(looked: &mut [Looked], study: &Study) {
+fn put_in_words(looked: &mut [Looked], study: &Study, read_twice: &ReadTwice) {
     for entry in looked {
         let words = FactorWords {
             label: &entry.label,
@@ -353,8 +397,31 @@ fn put_in_words(looked: &mut [Looked], study: &Study) {
             worthwhile: study.settings().worthwhile,
             outcome: super::outcome_words(study),
         };
-        entry.result.sentence = crate::words::factors::sentence(&entry.result, &words);
+        let turn = entry.bend.as_ref().and_then(|bend| bend.turn.as_ref());
+        let sentence = match turn {
+            Some(turn) => crate::words::sweet_spot::sentence(&entry.result, &words, turn),
+            None => crate::words::factors::sentence(&entry.result, &words),
+        };
+        let further = [told_true_step(entry, read_twice), told_spread(&entry.result, &words)];
+        let told: Vec<String> =
+            std::iter::once(sentence).chain(further.into_iter().flatten()).collect();
+        entry.result.sentence = told.join(" ");
     }
+}
+
+/// The corrected effect, where there is one to tell and the error changes it.
+fn told_true_step(entry: &Looked, read_twice: &ReadTwice) -> Option<String> {
+    const IDLE_FROM: f64 = 0.95;
+    let found = entry.result.true_step.filter(|found| found.reliability < IDLE_FROM)?;
+    let bends = entry.bend.as_ref().is_some_and(|bend| bend.turn.is_some());
+    let is_told = matches!(entry.result.verdict, Verdict::Clear | Verdict::Leaning) && !bends;
+    let pieces = *read_twice.get(&entry.result.factor)?;
+    is_told.then(|| crate::words::spread::corrected(&found, pieces))
+}
+
+fn told_spread(result: &FactorResult, words: &FactorWords) -> Option<String> {
+    let found = result.spread.as_ref().filter(|found| spread::stands_out(found))?;
+    Some(crate::words::spread::sentence(result, words, found))
 }
 
 #[cfg(test)]
