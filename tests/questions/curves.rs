@@ -1,7 +1,9 @@
 //! Best values in the middle, how even the reeds are, and readings that err.
 
-use canewright::finding::{FactorResult, Verdict};
+use canewright::finding::{FactorResult, Interval, SweetSpot, Verdict};
 use canewright::study::Study;
+use canewright::words::factors::{FactorWords, OutcomeWords};
+use canewright::words::sweet_spot::{BestValue, Turn, sentence};
 
 use super::{answered, close, factor, factors, noise, per_unit, reeds, study, table};
 
@@ -9,11 +11,16 @@ const BEST: f64 = 14.0;
 
 /// Ten lots of twelve; the rating falls by `fall` a squared unit of hardness away from 14. Hardness is even from 10 to 18.
 fn arched(fall: f64, scatter: f64, settings: &str) -> Study {
+    arched_log(0, fall, scatter, settings)
+}
+
+fn arched_log(log: usize, fall: f64, scatter: f64, settings: &str) -> Study {
+    let chance = |row: usize, stream: usize| noise(row, 100 * log + stream);
     let text = table("lot,hardness,gouge_center_mm,rating", 120, |row| {
-        let hardness = BEST + 4.0 * noise(row, 1);
-        let gouge = 0.6 + 0.03 * noise(row, 3);
-        let lot = 2.0 * noise(row % 10, 4);
-        let rating = 12.0 + lot - fall * (hardness - BEST).powi(2) + scatter * noise(row, 2);
+        let hardness = BEST + 4.0 * chance(row, 1);
+        let gouge = 0.6 + 0.03 * chance(row, 3);
+        let lot = 2.0 * chance(row % 10, 4);
+        let rating = 12.0 + lot - fall * (hardness - BEST).powi(2) + scatter * chance(row, 2);
         format!("lot {},{hardness:.2},{gouge:.4},{rating:.2}", row % 10)
     });
     reeds(&text, settings)
@@ -23,17 +30,47 @@ fn hardness(study: &Study) -> FactorResult {
     factor(&factors(study), "hardness").clone()
 }
 
+/// Of forty intervals of 95 %, 34 or fewer would hold the truth once in 70 times.
 #[test]
-fn a_best_value_in_the_middle_is_found_with_an_interval_that_holds_it() {
+fn a_best_value_in_the_middle_is_found_with_intervals_that_hold_it() {
+    let (mut by_answer, mut by_spline) = (0, 0);
+    for log in 1..=40 {
+        let spot = hardness(&arched_log(log, 0.25, 1.0, "")).sweet_spot.expect("planted");
+        let (low, high) = (spot.low.expect("an end"), spot.high.expect("an end"));
+        let spline = spot.spline.expect("drawn");
+        assert!(high - low < 1.5 && !spot.unbounded && spot.p_bend < 1e-6, "{spot:?}");
+        assert!(spline.low < spline.estimate && spline.estimate < spline.high, "{spline:?}");
+        by_answer += usize::from(low <= BEST && BEST <= high);
+        by_spline += usize::from(spline.low <= BEST && BEST <= spline.high);
+    }
+    println!("{by_answer} and {by_spline} of 40");
+    assert!(by_answer > 34 && by_spline > 34, "{by_answer} and {by_spline} of 40");
+}
+
+#[test]
+fn a_best_value_whose_interval_has_no_end_is_said_to_have_none() {
     let found = hardness(&arched(0.25, 1.0, ""));
-    let spot = found.sweet_spot.clone().expect("planted");
-    let (low, high) = (spot.low.expect("an end"), spot.high.expect("an end"));
-    assert!(low <= BEST && BEST <= high, "{low} to {high}");
-    assert!(high - low < 1.0, "{low} to {high}");
-    assert!(!spot.unbounded && spot.p_bend < 1e-6);
-    let spline = spot.spline.expect("drawn");
-    assert!(spline.low <= BEST && BEST <= spline.high, "{spline:?}");
-    assert!(spline.low < spline.estimate && spline.estimate < spline.high, "{spline:?}");
+    let words = FactorWords {
+        label: "hardness",
+        higher_is: None,
+        lots: 10,
+        worthwhile: 0.5,
+        outcome: OutcomeWords::default(),
+    };
+    let said = |low, high| {
+        let known = found.sweet_spot.clone().expect("planted");
+        let spot = SweetSpot { at: 14.0, low, high, unbounded: true, ..known };
+        let drop = Interval { estimate: -2.0, low: -3.0, high: -1.0 };
+        let best = BestValue { spot, by_spline: false, end: 11.0, drop };
+        sentence(&found, &words, &Turn::Best(Box::new(best)))
+    };
+    let up = said(Some(12.5), None);
+    assert!(
+        up.contains("its interval has no end: anything from 12.5 up could be the best"),
+        "{up}"
+    );
+    assert!(said(None, Some(16.5)).contains("anything up to 16.5 could be the best"));
+    assert!(said(None, None).contains("almost any other value could be the best"));
 }
 
 #[test]

@@ -233,3 +233,67 @@ fn larger_drop(curve: &Curve, at: f64, middle: [f64; 2], sign: f64) -> (f64, Int
     let (end, drop) = if sign * low.1.estimate <= sign * high.1.estimate { low } else { high };
     (end, Interval { estimate: drop.estimate, low: drop.low, high: drop.high })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::numeric::t_quantile;
+
+    /// `6 x - x^2`, best at 3; only the bend has an error. By Fieller `|6 - 2 r| <= 2 t e |r|`, so the ends are `6 / (2 + 2 t e)` and `6 / (2 - 2 t e)`.
+    fn bend_with(error: f64) -> Bend {
+        let shape = Shape::Parabola { centre: 0.0, scale: 1.0 };
+        let curve = Curve {
+            shape,
+            coefficients: vec![6.0, -1.0],
+            covariance: vec![vec![0.0, 0.0], vec![0.0, error * error]],
+            degrees_of_freedom: 20.0,
+            centre: vec![0.0, 0.0],
+        };
+        Bend {
+            p: 0.001,
+            q: Some(0.001),
+            spline: curve.clone(),
+            parabola: Some(curve),
+            range: [0.0, 10.0],
+            middle: [1.0, 9.0],
+            turn: None,
+        }
+    }
+
+    fn spot_with(error: f64) -> SweetSpot {
+        let bend = bend_with(error);
+        let top = top(&bend.spline, 1.0).unwrap();
+        of_parabola(&top, &bend, Estimated { estimate: 3.0, low: 2.0, high: 5.0 })
+    }
+
+    #[test]
+    fn a_best_value_has_the_set_worked_by_hand() {
+        let (t, spot) = (t_quantile(0.975, 20.0), spot_with(0.25));
+        assert_eq!((spot.at, spot.unbounded), (3.0, false));
+        assert!((spot.low.unwrap() - 6.0 / (2.0 + 0.5 * t)).abs() < 1e-12);
+        assert!((spot.high.unwrap() - 6.0 / (2.0 - 0.5 * t)).abs() < 1e-12);
+    }
+
+    /// With an error of 1 the set is everything from 6 / (2 + 2 t) on, and what lies below zero, where there is no reed.
+    #[test]
+    fn a_bend_that_may_be_none_leaves_the_best_value_without_an_upper_end() {
+        let (t, spot) = (t_quantile(0.975, 20.0), spot_with(1.0));
+        assert!((spot.low.unwrap() - 6.0 / (2.0 + 2.0 * t)).abs() < 1e-12);
+        assert_eq!((spot.high, spot.unbounded), (None, true));
+    }
+
+    #[test]
+    fn where_lower_is_better_the_same_curve_has_no_best_value_in_the_middle() {
+        assert!(top(&bend_with(0.25).spline, -1.0).is_none());
+        let telling = Telling { seed: 1, worthwhile: 0.5, lower_is_better: true };
+        assert!(matches!(turn(&bend_with(0.25), &telling, 0), Turn::Worst { .. }));
+    }
+
+    #[test]
+    fn a_line_that_is_negligible_is_not_called_so_where_its_ends_are_worse() {
+        assert_eq!(lifted(Verdict::Negligible, Verdict::Open), Verdict::Open);
+        assert_eq!(lifted(Verdict::Negligible, Verdict::Clear), Verdict::Clear);
+        assert_eq!(lifted(Verdict::Clear, Verdict::Open), Verdict::Clear);
+        assert_eq!(lifted(Verdict::Negligible, Verdict::Negligible), Verdict::Negligible);
+    }
+}
