@@ -40,6 +40,8 @@ pub enum ChartKind {
         y_label: String,
         points: Vec<PlottedPoint>,
         curve: Vec<FittedPoint>,
+        /// The best value, where the curve has one in the middle.
+        best: Option<BestShown>,
         good_at: Option<GoodLine>,
         /// The whole scale, so that a small difference does not look large.
         y_range: [f64; 2],
@@ -117,6 +119,14 @@ pub struct FittedPoint {
     pub fit: f64,
     pub low: f64,
     pub high: f64,
+}
+
+/// A best value with its 95 % interval; a side without an end is none.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BestShown {
+    pub at: f64,
+    pub low: Option<f64>,
+    pub high: Option<f64>,
 }
 
 #[derive(Debug, Clone, PartialEq)]

@@ -11,8 +11,8 @@ mod results;
 mod tables;
 
 pub use charts::{
-    Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown, FittedPoint, GoodLine, LotShown,
-    OverlapShown, PlottedPoint, ShareShown, StageShown,
+    BestShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown, FittedPoint, GoodLine,
+    LotShown, OverlapShown, PlottedPoint, ShareShown, StageShown,
 };
 pub use results::{
     AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,

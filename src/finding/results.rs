@@ -233,6 +233,8 @@ pub struct SweetSpot {
     pub high: Option<f64>,
     /// Test of the bend against the straight line.
     pub p_bend: f64,
+    /// Benjamini-Hochberg adjusted over all bends looked for.
+    pub q_bend: Option<f64>,
     /// Whether the data cannot close the interval.
     pub unbounded: bool,
     /// The best value by the spline, with the middle 95 % of draws.
@@ -256,6 +258,8 @@ pub struct Spread {
     pub low: f64,
     pub high: f64,
     pub p: f64,
+    /// Benjamini-Hochberg adjusted over all spreads looked at.
+    pub q: Option<f64>,
 }
 
 /// Answers of other models to the same question; `null` where one could not be fitted.

@@ -1,19 +1,23 @@
 //! A measured factor against the rating: each reed, the fitted curve with its
-//! interval, and the rating from which a reed is called good.
+//! interval, the best value where it has one, and the rating from which a reed is called good.
 
 use super::axes::{Labels, Panel, level_across, panel};
 use super::canvas::{Canvas, Pen, Point};
 use super::palette::Ink;
 use super::scale::Range;
 use super::spots;
-use crate::finding::{FittedPoint, GoodLine, PlottedPoint};
+use crate::finding::{BestShown, FittedPoint, GoodLine, PlottedPoint};
 use crate::words::digits;
+
+/// How far above the axis the best value stands.
+const ABOVE_AXIS: f64 = 9.0;
+const ARROW: f64 = 5.0;
 
 pub fn draw(
     canvas: &mut Canvas,
     labels: Labels,
     points: &[PlottedPoint],
-    curve: &[FittedPoint],
+    (curve, best): (&[FittedPoint], Option<BestShown>),
     good_at: Option<GoodLine>,
     y_range: [f64; 2],
 ) {
@@ -35,6 +39,32 @@ pub fn draw(
     spots::draw(canvas, &reeds, reeds.len());
     let line = curve.iter().map(|point| (panel.x.at(point.x), panel.y.at(point.fit))).collect();
     canvas.path(line, Pen::new(Ink::River, 3.0));
+    if let Some(best) = best {
+        mark(canvas, &panel, best);
+    }
+}
+
+/// The best value as a ring with its interval as a bar; an arrow at the edge where it goes on.
+fn mark(canvas: &mut Canvas, panel: &Panel, best: BestShown) {
+    if !panel.x.range.holds(best.at) {
+        return;
+    }
+    let y = panel.bottom() - ABOVE_AXIS;
+    let pen = Pen::new(Ink::Clay, 3.0);
+    let end = |value: Option<f64>, edge: f64| {
+        let inside = value.filter(|value| panel.x.range.holds(*value));
+        (inside.map_or(edge, |value| panel.x.at(value)), inside.is_none())
+    };
+    let (left, goes_on_left) = end(best.low, panel.x.from);
+    let (right, goes_on_right) = end(best.high, panel.right());
+    canvas.line((left, y), (right, y), pen);
+    for (x, inwards, goes_on) in [(left, ARROW, goes_on_left), (right, -ARROW, goes_on_right)] {
+        if goes_on {
+            let barbs = vec![(x + inwards, y - ARROW), (x, y), (x + inwards, y + ARROW)];
+            canvas.path(barbs, Pen::new(Ink::Clay, 2.0));
+        }
+    }
+    canvas.ring((panel.x.at(best.at), y), 5.0, pen);
 }
 
 pub fn is_finite(point: &FittedPoint) -> bool {

@@ -38,9 +38,10 @@ pub fn svg(chart: &Chart) -> String {
         ChartKind::Effects { rows, worthwhile, unit } => {
             effects::draw(&mut canvas, rows, *worthwhile, unit);
         }
-        ChartKind::FactorNumber { x_label, y_label, points, curve, good_at, y_range } => {
+        ChartKind::FactorNumber { x_label, y_label, points, curve, best, good_at, y_range } => {
             let labels = axes::Labels { x: x_label, y: y_label };
-            factor_number::draw(&mut canvas, labels, points, curve, *good_at, *y_range);
+            let fitted = (curve.as_slice(), *best);
+            factor_number::draw(&mut canvas, labels, points, fitted, *good_at, *y_range);
         }
         ChartKind::FactorChoice { y_label, levels, good_at, y_range } => {
             rows::draw_levels(&mut canvas, y_label, levels, *good_at, *y_range);

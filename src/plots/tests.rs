@@ -25,6 +25,7 @@ fn number(points: Vec<PlottedPoint>, curve: Vec<FittedPoint>, y_range: [f64; 2])
         y_label: "rating".to_owned(),
         points,
         curve,
+        best: Some(BestShown { at: 3.0, low: None, high: Some(f64::NAN) }),
         good_at: Some(GoodLine { at: f64::NAN, lower_is_better: false }),
         y_range,
     })

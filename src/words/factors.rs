@@ -18,12 +18,12 @@ pub struct OutcomeWords {
 
 impl OutcomeWords {
     /// `the rating`, as the subject of a sentence.
-    fn subject(self) -> &'static str {
+    pub(super) fn subject(self) -> &'static str {
         if self.is_distance { "the distance from the ideal" } else { "the rating" }
     }
 
     /// What a change means where the direction is not the usual one.
-    fn direction(self, effect: Interval) -> &'static str {
+    pub(super) fn direction(self, effect: Interval) -> &'static str {
         match (self.lower_is_better, effect.estimate.partial_cmp(&0.0)) {
             (true, Some(std::cmp::Ordering::Less)) => ", which is better here",
             (true, Some(std::cmp::Ordering::Greater)) => ", which is worse here",
@@ -83,7 +83,7 @@ fn subject(result: &FactorResult, words: &FactorWords) -> String {
     }
 }
 
-fn judged(verdict: Verdict, effect: Interval, worthwhile: f64) -> String {
+pub(super) fn judged(verdict: Verdict, effect: Interval, worthwhile: f64) -> String {
     match verdict {
         Verdict::Open if excludes_zero(effect) => {
             "open, with so many factors looked at chance may well give as much".to_owned()
@@ -99,7 +99,7 @@ pub fn excludes_zero(effect: Interval) -> bool {
     effect.low > 0.0 || effect.high < 0.0
 }
 
-fn moved(result: &FactorResult, words: &FactorWords, effect: Interval) -> String {
+pub(super) fn moved(result: &FactorResult, words: &FactorWords, effect: Interval) -> String {
     let moved = change(effect);
     let direction = words.outcome.direction(effect);
     match (&result.level, &result.reference) {
@@ -230,6 +230,9 @@ fn factors_in(
 
 /// `hardness, clear: −0.5 rating points (−0.9 to −0.1) per 3 softer`
 fn named((result, label): &(FactorResult, String), outcome: OutcomeWords) -> String {
+    if let Some(spot) = &result.sweet_spot {
+        return super::sweet_spot::named(label, result, spot);
+    }
     let Some(effect) = estimate(result) else { return label.clone() };
     let moved = format!("{} rating points{}", change(effect), outcome.direction(effect));
     let word = result.verdict.word();
@@ -429,7 +432,7 @@ pub(super) const SCORES_TAKEN_AS_KNOWN: &str = "Each reed counts once, however m
 /// What the model takes for granted.
 pub fn assumptions(words: ModelWords) -> Vec<String> {
     let mut assumptions = [
-        "Effects are straight over the range of the data and add up.",
+        "Effects are straight over the range of the data, but for the bends that are told, and add up.",
         "A cell is empty without regard to how the reed would have played.",
         "Spoiled pieces have no rating, so a factor that spoils the weak ones looks better here than it is.",
         "What goes from lot to lot is not adjusted for anything but the deviations within lots.",
@@ -490,13 +493,24 @@ pub fn stayed_out(gaps: &[String], crowded: &[String]) -> Vec<String> {
 }
 
 /// Warnings about this answer.
-pub fn caveats(list_of: &[(FactorResult, String)], lots_too_small: bool) -> Vec<String> {
+///
+/// `only_straight` holds the names of the numbers in which no bend was looked for.
+pub fn caveats(
+    list_of: &[(FactorResult, String)],
+    only_straight: &[String],
+    lots_too_small: bool,
+) -> Vec<String> {
     let mut caveats = vec![
-        "This is what went together in the log. Whether changing a practice changes the reeds takes a trial. Only \
-         straight effects are looked for: a best value in the middle, with too little and too much both worse, would \
-         not show here."
+        "This is what went together in the log. Whether changing a practice changes the reeds takes a trial."
             .to_owned(),
     ];
+    if !only_straight.is_empty() {
+        caveats.push(format!(
+            "Only a straight effect was looked for in {}: a best value in the middle, with too little and too much both \
+             worse, would not show there. A curve takes 30 rated reeds and six different values.",
+            few(only_straight)
+        ));
+    }
     if lots_too_small {
         caveats.push(
             "The lots have too few rated reeds each to compare reeds of the same lot, so lots and methods are mixed \

@@ -13,5 +13,7 @@ pub mod labels;
 pub mod lists;
 pub mod losses;
 pub mod lots;
+pub mod spread;
 pub mod stages;
+pub mod sweet_spot;
 pub mod wrap;

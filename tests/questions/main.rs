@@ -7,6 +7,7 @@ mod adjusting;
 mod again;
 mod counting;
 mod criteria;
+mod curves;
 mod factors;
 mod families;
 mod foretell;

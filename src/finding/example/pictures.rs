@@ -131,6 +131,7 @@ pub fn factor_number() -> Chart {
         y_label: "rating, 1 to 10 (10 is best)".to_owned(),
         points,
         curve,
+        best: Some(BestShown { at: 18.0, low: Some(15.0), high: Some(22.0) }),
         good_at: Some(GoodLine { at: 7.0, lower_is_better: false }),
         y_range: [1.0, 10.0],
     };

@@ -10,7 +10,7 @@ use super::super::rated::RatedRows;
 use super::super::scores::scores_of;
 use super::judge::judge_together;
 use super::sample::Columns;
-use super::{FEWEST_REEDS, Looked, look_at_all};
+use super::{Depth, FEWEST_REEDS, Looked, look_at_all};
 use crate::finding::{
     Cell, CriterionEffect, CriterionResult, Finding, Section, Table, TableColumn, Verdict,
 };
@@ -77,7 +77,7 @@ fn hold(study: &Study, columns: &Columns, main: &[Looked], name: &str) -> Option
     }
     let rated = RatedRows::once_a_reed(&scores);
     let has_lots = columns.can_compare_within_lots(&scores.piece);
-    let mut looked = look_at_all(columns, &scores, &rated, has_lots);
+    let mut looked = look_at_all(columns, &scores, &rated, has_lots, Depth::Mean);
     for entry in &mut looked {
         at_step_of(main, entry);
     }

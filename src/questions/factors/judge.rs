@@ -129,7 +129,7 @@ fn passes(adjusted: Option<f64>, df: Option<f64>) -> bool {
     is_guided && adjusted.is_some_and(|adjusted| adjusted <= SCREENED_AT)
 }
 
-fn verdict(low: f64, high: f64, worthwhile: f64, passes: bool) -> Verdict {
+pub(super) fn verdict(low: f64, high: f64, worthwhile: f64, passes: bool) -> Verdict {
     if -worthwhile <= low && high <= worthwhile {
         Verdict::Negligible
     } else if passes && (low > worthwhile || high < -worthwhile) {

@@ -11,7 +11,9 @@
 //! 2014). Beside the factors one by one stands what they foretell together of lots that were held out, and which of them
 //! the elastic net keeps in halves of the lots.
 //!
-//! **Assumptions.** Effects are straight over the range of the data and add up. Cells are missing without regard to how
+//! A curve is held against each straight line, and a best value in the middle is told where there is one.
+//!
+//! **Assumptions.** Effects are straight over the range of the data, but for the bends that are told, and add up. Cells are missing without regard to how
 //! the reed would have played. Spoiled pieces have no rating: a factor that spoils the weak ones flatters itself here.
 //!
 //! **Refuses** with fewer than eight rated reeds, or where no column may predict anything.
@@ -19,6 +21,7 @@
 mod adjusters;
 mod again;
 mod criteria;
+mod curve;
 mod effect;
 mod fit;
 mod foretell;
@@ -27,9 +30,12 @@ mod levels;
 mod measured;
 mod model;
 mod profile;
+mod reading_error;
 mod sample;
 mod say;
+mod spread;
 mod stability;
+mod sweet_spot;
 
 use super::rated::RatedRows;
 use super::scores::{ReedScores, count_out, reed_scores};
@@ -50,9 +56,12 @@ use fit::{Answer, Bench};
 use judge::judge;
 use levels::Kinds;
 use model::{Model, model};
+use reading_error::{ReadTwice, Variance};
 use sample::{
     Cells, Columns, FEWEST_IN_LEVEL, MOST_MISSING, Sample, all_equal, missing_share, sample,
 };
+use spread::Residuals;
+use sweet_spot::{Bend, Telling, bend, tell};
 
 pub const QUESTION: Question = Question {
     name: "factors",
@@ -64,7 +73,7 @@ pub const QUESTION: Question = Question {
 /// With fewer rated reeds nothing is fitted.
 const FEWEST_REEDS: usize = 8;
 /// One factor, or one level of a choice, with all that its sentence and its pictures need.
-pub(super) struct Looked {
+struct Looked {
     pub result: FactorResult,
     pub label: String,
     pub higher_is: Option<String>,
@@ -81,6 +90,10 @@ pub(super) struct Looked {
     /// The same question asked in other ways, and what was done for it.
     pub answers: Answers,
     pub again_words: AgainWords,
+    /// Its curve, where a bend was looked for.
+    pub bend: Option<Bend>,
+    /// The variance of its readings that the effect rests on.
+    pub own_variance: Option<Variance>,
 }
 
 /// Answers the question.
@@ -94,8 +107,16 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     refuse(&columns, &scores)?;
     let has_lots = columns.can_compare_within_lots(&scores.piece);
     let rated = RatedRows::of(study, &scores);
-    let mut looked = look_at_all(&columns, &scores, &rated, has_lots);
-    judge(&mut looked, study.settings().worthwhile);
+    let mut looked = look_at_all(&columns, &scores, &rated, has_lots, Depth::BeyondTheMean);
+    let outcome = super::outcome_words(study);
+    let worthwhile = study.settings().worthwhile;
+    judge(&mut looked, worthwhile);
+    tell(
+        &mut looked,
+        &Telling { seed: options.seed, worthwhile, lower_is_better: outcome.lower_is_better },
+    );
+    spread::adjust(&mut looked);
+    let read_twice = reading_error::correct(&mut looked, study);
     let log = Log {
         study,
         columns: &columns,
@@ -105,18 +126,27 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
         seed: options.seed,
     };
     ask_again(&log, &mut looked);
-    put_in_words(&mut looked, study);
-    let outcome = super::outcome_words(study);
+    put_in_words(&mut looked, study, &read_twice);
     let foretold = foretell::foretell(study, &columns, &scores, outcome, options.seed);
     for entry in &mut looked {
         entry.result.stability = foretold.stability[entry.at];
     }
     let held = criteria::criteria(study, &columns, &looked);
-    let told = say::finding(study, &columns, &scores, looked, (has_lots, options.seed));
+    let told =
+        say::finding(study, &columns, &scores, looked, &read_twice, (has_lots, options.seed));
     let mut finding = say::with_foretold(told, foretold, options.seed);
     finding.caveats.extend(derived.caveats);
     criteria::tell(&mut finding, held);
     Ok(finding)
+}
+
+/// How much is asked of each factor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Depth {
+    /// How far the mean moved.
+    Mean,
+    /// Also whether the line bends, and how even the reeds are.
+    BeyondTheMean,
 }
 
 /// Every factor held against the scores, in the order of the making.
@@ -125,8 +155,9 @@ fn look_at_all(
     scores: &ReedScores,
     rated: &RatedRows,
     has_lots: bool,
+    depth: Depth,
 ) -> Vec<Looked> {
-    let look = |at| look(columns, scores, rated, at, has_lots);
+    let look = |at| look(columns, scores, rated, at, (has_lots, depth));
     (0..columns.factors.len()).into_par_iter().flat_map_iter(look).collect()
 }
 
@@ -166,7 +197,7 @@ fn look(
     scores: &ReedScores,
     rated: &RatedRows,
     at: usize,
-    has_lots: bool,
+    (has_lots, depth): (bool, Depth),
 ) -> Vec<Looked> {
     let all: Vec<usize> = (0..scores.piece.len()).collect();
     let (factor, cells) = &columns.factors[at];
@@ -198,7 +229,25 @@ fn look(
         kinds: &kinds,
         has_lots,
     };
-    (0..model.own.len()).map(|own| fitted.looked(own)).collect()
+    let mut entries: Vec<Looked> = (0..model.own.len()).map(|own| fitted.looked(own)).collect();
+    if depth == Depth::BeyondTheMean && left.kept >= KEPT_SHARE {
+        look_beyond_the_mean(&mut entries, &bench, &model, &left);
+    }
+    entries
+}
+
+/// A number's bend, how even the reeds are, and the variance that reading error is held against.
+fn look_beyond_the_mean(entries: &mut [Looked], bench: &Bench, model: &Model, left: &Left) {
+    let residuals = Residuals::of(model);
+    for (own, entry) in entries.iter_mut().enumerate() {
+        if entry.effect.is_none() {
+            continue;
+        }
+        let step = entry.result.step.unwrap_or(1.0);
+        entry.result.spread = residuals.as_ref().and_then(|known| known.spread(own, step));
+        entry.bend = bend(bench, model);
+        entry.own_variance = reading_error::own_variance(model, left);
+    }
 }
 
 /// Why a factor is described and not modelled.
@@ -252,6 +301,8 @@ fn described(columns: &Columns, at: usize, why: LeftOut, scores: &ReedScores) ->
         model: ModelWords::default(),
         answers: Answers::default(),
         again_words: AgainWords::default(),
+        bend: None,
+        own_variance: None,
     }
 }
 
@@ -362,6 +413,8 @@ impl Fitted<'_> {
             model: self.answer.map_or(ModelWords::default(), |answer| answer.words),
             answers: Answers::default(),
             again_words: AgainWords::default(),
+            bend: None,
+            own_variance: None,
         }
     }
 
@@ -403,7 +456,7 @@ fn rounded_step(step: f64) -> f64 {
     (step * scale).round() / scale
 }
 
-fn put_in_words(looked: &mut [Looked], study: &Study) {
+fn put_in_words(looked: &mut [Looked], study: &Study, read_twice: &ReadTwice) {
     for entry in looked {
         let words = FactorWords {
             label: &entry.label,
@@ -412,11 +465,34 @@ fn put_in_words(looked: &mut [Looked], study: &Study) {
             worthwhile: study.settings().worthwhile,
             outcome: super::outcome_words(study),
         };
-        entry.result.sentence = crate::words::factors::sentence(&entry.result, &words);
-        for differs in &entry.result.asked_again.differs {
-            entry.result.sentence += &format!(" {differs}");
-        }
+        let turn = entry.bend.as_ref().and_then(|bend| bend.turn.as_ref());
+        let sentence = match turn {
+            Some(turn) => crate::words::sweet_spot::sentence(&entry.result, &words, turn),
+            None => crate::words::factors::sentence(&entry.result, &words),
+        };
+        let further = [told_true_step(entry, read_twice), told_spread(&entry.result, &words)];
+        let differs = entry.result.asked_again.differs.iter().cloned();
+        let told: Vec<String> = std::iter::once(sentence)
+            .chain(further.into_iter().flatten())
+            .chain(differs)
+            .collect();
+        entry.result.sentence = told.join(" ");
     }
+}
+
+/// The corrected effect, where there is one to tell and the error changes it.
+fn told_true_step(entry: &Looked, read_twice: &ReadTwice) -> Option<String> {
+    const IDLE_FROM: f64 = 0.95;
+    let found = entry.result.true_step.filter(|found| found.reliability < IDLE_FROM)?;
+    let bends = entry.bend.as_ref().is_some_and(|bend| bend.turn.is_some());
+    let is_told = matches!(entry.result.verdict, Verdict::Clear | Verdict::Leaning) && !bends;
+    let pieces = *read_twice.get(&entry.result.factor)?;
+    is_told.then(|| crate::words::spread::corrected(&found, pieces))
+}
+
+fn told_spread(result: &FactorResult, words: &FactorWords) -> Option<String> {
+    let found = result.spread.as_ref().filter(|found| spread::stands_out(found))?;
+    Some(crate::words::spread::sentence(result, words, found))
 }
 
 #[cfg(test)]

@@ -5,17 +5,21 @@ use std::collections::BTreeMap;
 use super::super::{good_line, outcome_words, score_range};
 use super::effect::band;
 use super::foretell::Foretold;
+use super::reading_error::{FEWEST_PIECES, ReadTwice};
 use super::sample::{Cells, Columns};
+use super::spread::stands_out as stands_out_in_spread;
 use super::{Looked, QUESTION, ReedScores};
 use crate::finding::{
-    Band, Cell, Chart, ChartKind, EffectShown, FactorLevelShown, FactorsSection, Finding,
-    FittedPoint, Method, PlottedPoint, Section, Table, TableColumn, Verdict,
+    Band, BestShown, Cell, Chart, ChartKind, EffectShown, FactorLevelShown, FactorsSection,
+    Finding, FittedPoint, Method, PlottedPoint, Section, Table, TableColumn, Verdict,
 };
 use crate::stats::Estimate;
 use crate::stats::numeric::{mean, standard_deviation, t_quantile};
 use crate::study::{Factor, Study};
 use crate::words::digits::decimals;
-use crate::words::{again, factors as words, foretell as foretell_words, labels::file_stem};
+use crate::words::{
+    again, factors as words, foretell as foretell_words, labels::file_stem, spread, sweet_spot,
+};
 
 /// So many factors get a picture of their own.
 const PICTURED: usize = 4;
@@ -27,6 +31,7 @@ pub(super) fn finding(
     columns: &Columns,
     scores: &ReedScores,
     looked: Vec<Looked>,
+    read_twice: &ReadTwice,
     (within_lots, seed): (bool, u64),
 ) -> Finding {
     let outcome = outcome_words(study);
@@ -37,7 +42,7 @@ pub(super) fn finding(
     let told: Vec<_> =
         looked.iter().map(|entry| (entry.result.clone(), entry.label.clone())).collect();
     let lots_too_small = !within_lots && columns.name_lots(&scores.piece);
-    let mut caveats = words::caveats(&told, lots_too_small);
+    let mut caveats = words::caveats(&told, &only_straight(&looked), lots_too_small);
     caveats.extend(told.iter().filter_map(|(result, label)| again::caveat(result, label)));
     caveats.extend(scores.caveat.clone());
     let model = looked.iter().fold(words::ModelWords::default(), |all, entry| all.and(entry.model));
@@ -52,7 +57,9 @@ pub(super) fn finding(
     let shares: Vec<f64> =
         looked.iter().filter_map(|entry| entry.result.asked_again.imputed_share).collect();
     assumptions.extend(again::methods(asked, &shares));
-    let sources = words::sources().into_iter().chain(again::sources(asked)).collect();
+    assumptions.extend(about_readings(&looked, read_twice));
+    let seed = (asked.imputed || has_best(&looked)).then_some(seed);
+    let sources = sources(&looked).into_iter().chain(again::sources(asked)).collect();
     Finding {
         question: QUESTION.name,
         asked: QUESTION.asked.to_owned(),
@@ -65,12 +72,7 @@ pub(super) fn finding(
         caveats,
         charts,
         tables: vec![table(&looked), detail_table(&looked)],
-        method: Method {
-            model: words::model(model),
-            assumptions,
-            sources,
-            seed: asked.imputed.then_some(seed),
-        },
+        method: Method { model: words::model(model), assumptions, sources, seed },
         used: (scores.piece.len(), "reeds"),
         left_out: columns.never_rated.clone(),
         section: Section::Factors(FactorsSection {
@@ -106,6 +108,43 @@ fn labels(looked: &[Looked], wanted: impl Fn(&Looked) -> bool) -> Vec<String> {
     labels
 }
 
+fn has_best(looked: &[Looked]) -> bool {
+    looked.iter().any(|entry| entry.result.sweet_spot.is_some())
+}
+
+fn sources(looked: &[Looked]) -> Vec<String> {
+    let mut sources = words::sources();
+    let further = [
+        (has_best(looked), sweet_spot::sources()),
+        (looked.iter().any(|entry| entry.result.spread.is_some()), spread::spread_sources()),
+        (
+            looked.iter().any(|entry| entry.result.true_step.is_some()),
+            spread::reading_error_sources(),
+        ),
+    ];
+    sources.extend(further.into_iter().filter(|(used, _)| *used).flat_map(|(_, more)| more));
+    sources
+}
+
+fn about_readings(looked: &[Looked], read_twice: &ReadTwice) -> Vec<String> {
+    let corrected = labels(looked, |entry| entry.result.true_step.is_some());
+    let too_few = labels(looked, |entry| {
+        let pieces = read_twice.get(&entry.result.factor);
+        pieces.is_some_and(|pieces| (1..FEWEST_PIECES).contains(pieces))
+    });
+    spread::reading_error(&corrected, &too_few, FEWEST_PIECES)
+}
+
+/// Numbers with an effect in which no bend was looked for.
+fn only_straight(looked: &[Looked]) -> Vec<String> {
+    labels(looked, |entry| {
+        entry.effect.is_some()
+            && entry.bend.is_none()
+            && entry.result.step.is_some()
+            && entry.result.verdict != Verdict::Tangled
+    })
+}
+
 /// A sentence of its own is for what stands out, alone or only until all factors are counted, and for what was asked
 /// beforehand; the table holds the rest.
 fn told_in_full(entry: &Looked) -> bool {
@@ -113,7 +152,9 @@ fn told_in_full(entry: &Looked) -> bool {
         matches!(entry.result.verdict, Verdict::Clear | Verdict::Leaning | Verdict::Tangled);
     let nearly = entry.result.verdict == Verdict::Open
         && words::estimate(&entry.result).is_some_and(words::excludes_zero);
-    entry.beforehand || stands_out || nearly
+    let bends = entry.bend.as_ref().is_some_and(|bend| bend.turn.is_some());
+    let is_uneven = entry.result.spread.as_ref().is_some_and(stands_out_in_spread);
+    entry.beforehand || stands_out || nearly || bends || is_uneven
 }
 
 /// What stands out first, then in the order of the making.
@@ -200,6 +241,7 @@ fn one_factor(
         },
     };
     let reading = match kind {
+        ChartKind::FactorNumber { best: Some(_), .. } => sweet_spot::CURVE_READING,
         ChartKind::FactorNumber { .. } => words::NUMBER_READING,
         _ => words::CHOICE_READING,
     };
@@ -227,16 +269,40 @@ fn number_chart(
     ChartKind::FactorNumber {
         x_label: words::axis(&factor.label, factor.unit.as_deref()),
         y_label: outcome_words(study).axis(),
-        curve: line(entry, &points),
+        curve: bent(entry, &points).unwrap_or_else(|| line(entry, &points)),
+        best: entry.result.sweet_spot.as_ref().map(|spot| BestShown {
+            at: spot.at,
+            low: spot.low,
+            high: spot.high,
+        }),
         points: counted(&points),
         good_at: good_line(study),
         y_range: score_range(study),
     }
 }
 
+/// So many stretches make a curve.
+const STEPS: usize = 24;
+
+/// The curve that bends, on average as high as the reeds, with the 95 % interval of its height against that average.
+fn bent(entry: &Looked, points: &[(f64, f64)]) -> Option<Vec<FittedPoint>> {
+    let curve = entry.bend.as_ref()?.shown()?;
+    let (xs, ys): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
+    let y_mean = mean(&ys).ok()?;
+    let low = xs.iter().copied().fold(f64::INFINITY, f64::min);
+    let high = xs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let places = (0..=STEPS).map(|step| low + (high - low) * step as f64 / STEPS as f64);
+    let fitted = places.map(|x| {
+        let height = band(&curve.from_average(x), 1.0);
+        let [fit, low, high] =
+            [height.estimate, height.low, height.high].map(|value| y_mean + value);
+        FittedPoint { x, fit, low, high }
+    });
+    Some(fitted.collect())
+}
+
 /// The fitted line through the mean of the reeds, with the 95 % interval of its slope.
 fn line(entry: &Looked, points: &[(f64, f64)]) -> Vec<FittedPoint> {
-    const STEPS: usize = 24;
     let Some(effect) = &entry.effect else { return Vec::new() };
     let (xs, ys): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
     let (Ok(x_mean), Ok(y_mean)) = (mean(&xs), mean(&ys)) else { return Vec::new() };
