@@ -15,6 +15,7 @@ use super::{ReadOptions, endings, files, frames, lots, pieces, profile, ratings,
 use crate::problem::Error;
 use crate::study::{
     Factor, FileRead, PROFILE_FEATURES, ProfileReading, RepeatReading, Settings, Understood,
+    profile_point_name,
 };
 
 /// One log, read. The first of its files is the list of pieces.
@@ -134,10 +135,15 @@ fn assemble(
     }
     files.extend(study_read);
     let ratings_sheet = sheets.ratings.as_ref().map(|(sheet, _)| sheet);
-    let settings = scale::settle(context, [Some(&sheets.reeds.0), ratings_sheet], &mut scores)?;
+    let mut settings = scale::settle(context, [Some(&sheets.reeds.0), ratings_sheet], &mut scores)?;
+    settings.candidates = settings
+        .candidates
+        .into_iter()
+        .map(|(name, values)| (point_named(&name).unwrap_or(name), values))
+        .collect();
     let rated = scores.rated(pieces.identity.ids.len());
     let ended = endings::settle(context, &sheets.reeds.0.table, &mut pieces, &rated);
-    unused_names(context, study, &sheets, &scores, &pieces);
+    unused_names(context, study, &sheets, &scores, &pieces, &curves);
     let mut columns = std::mem::take(&mut pieces.columns);
     columns.extend(ended);
     Ok(LogParts {
@@ -209,6 +215,7 @@ fn unused_names(
     sheets: &Sheets,
     scores: &Scores,
     pieces: &Pieces,
+    curves: &[ProfileReading],
 ) {
     let others = [&sheets.ratings, &sheets.lots, &sheets.profile, &sheets.readings];
     let tables = others.into_iter().flatten().chain([&sheets.reeds]).map(|(sheet, _)| &sheet.table);
@@ -225,14 +232,23 @@ fn unused_names(
         setting_checks::name_unused(context.ledger, &place, name, &scores.criteria);
     }
     let factors: Vec<String> = pieces.factors.iter().map(|factor| factor.name.clone()).collect();
-    let known = |name: &&String| factors.contains(name) || is_of_profile(name);
+    let known = |name: &&String| factors.contains(name) || is_of_profile(name, curves);
     for name in study.candidates.keys().filter(|name| !known(name)) {
         setting_checks::name_unused(context.ledger, &place, name, &factors);
     }
 }
 
 /// Whether a name is a point of the profile, or one of the features that are made of the profile's readings.
-fn is_of_profile(name: &str) -> bool {
-    let point = super::values::headers::read(name).profile_point();
-    point.is_some() || PROFILE_FEATURES.contains(&name)
+fn is_of_profile(name: &str, curves: &[ProfileReading]) -> bool {
+    let is_feature = PROFILE_FEATURES.contains(&name) && !curves.is_empty();
+    let is_read = |point: String| {
+        curves.iter().any(|reading| profile_point_name(reading.from_tip_mm, &reading.line) == point)
+    };
+    is_feature || point_named(name).is_some_and(is_read)
+}
+
+/// The name of the point that a name means, however its line is spelled.
+fn point_named(name: &str) -> Option<String> {
+    let (from_tip_mm, line) = super::values::headers::read(name).profile_point()?;
+    Some(profile_point_name(from_tip_mm, line))
 }

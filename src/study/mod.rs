@@ -15,7 +15,7 @@ pub use counts::{LossCount, LotCount};
 pub use outcome::{Better, Outcome, RatingRows, Settled};
 pub use parts::{
     Factor, FactorKind, FileRead, Labels, PROFILE_FEATURES, ProfileReading, RepeatReading,
-    Settings, StudyParts, Understood,
+    Settings, StudyParts, Understood, profile_point_name,
 };
 
 pub use crate::catalogue::Stage;

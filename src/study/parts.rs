@@ -159,6 +159,13 @@ pub const PROFILE_FEATURES: [&str; 5] = [
     "profile_asymmetry",
 ];
 
+/// The name under which a study file asks about one point of a profile: `profile_2_5_spine_mm`. Points are told apart to a
+/// tenth of a millimetre.
+pub fn profile_point_name(from_tip_mm: f64, line: &str) -> String {
+    let at = ((from_tip_mm * 10.0).round() / 10.0).to_string().replace('.', "_");
+    format!("profile_{at}_{line}_mm")
+}
+
 /// One repeat reading of another measurement.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RepeatReading {

@@ -1,7 +1,7 @@
 //! Sentences about factors whose effect bends.
 
 use super::digits::{change, decimals, level, number};
-use super::factors::{FactorWords, among_reeds, on_reeds, capitalised, estimate, judged, moved};
+use super::factors::{FactorWords, among_reeds, capitalised, estimate, judged, moved, on_reeds};
 use crate::finding::{FactorResult, Interval, SweetSpot, Verdict};
 
 /// How an effect that is not straight bends.

@@ -1,6 +1,9 @@
 //! The readings of a profile as a few features of each piece.
 
+use std::fs;
+
 use canewright::finding::FactorsSection;
+use canewright::intake::{ReadOptions, read};
 use canewright::study::Study;
 
 use super::{answered, close, factor, factors, noise, per_unit, reeds, study, table};
@@ -128,6 +131,32 @@ fn a_single_reading_is_looked_at_alone_where_the_study_file_asks_for_it() {
     let taper = factor(&section, "profile_taper");
     close(per_unit(taper), -20.0, 1.5, "the features do not mind");
     assert!(!taper.adjusted_for.iter().any(|name| name.contains("20 mm from the tip")));
+}
+
+#[test]
+fn a_reading_asked_for_is_known_however_its_line_is_spelled_and_one_that_nobody_took_is_pointed_out()
+ {
+    let unused = |name: &str| {
+        let folder = tempfile::tempdir().expect("a folder for the test");
+        let pieces = table("rating", 12, |row| format!("{}", 8 + row % 5));
+        let mut profile = "reed,from_tip_mm,line,thickness_mm\n".to_owned();
+        for row in 0..12 {
+            profile += &format!("{row},2.5,spine,0.{}\n", 40 + row);
+        }
+        let settings = format!("{SETTINGS}\n[decide.\"{name}\"]\ncandidates = [0.4]");
+        for (file, text) in [("reeds", pieces), ("profile", profile)] {
+            fs::write(folder.path().join(format!("{file}.csv")), text).expect("written");
+        }
+        fs::write(folder.path().join("study.toml"), settings).expect("written");
+        let reading =
+            read(&[folder.path().to_path_buf()], &ReadOptions::default()).expect("readable");
+        let asked = reading.study.settings().candidates.contains_key("profile_2_5_spine_mm");
+        (asked, reading.problems.iter().any(|problem| problem.code == "study-name-unused"))
+    };
+    for spelled in ["profile_2_5_spine_mm", "profile_2.5_spine", "profile_2.5_centre_mm"] {
+        assert_eq!(unused(spelled), (true, false), "{spelled}");
+    }
+    assert_eq!(unused("profile_4_spine_mm"), (false, true));
 }
 
 /// The same features from columns of the reeds' own table.

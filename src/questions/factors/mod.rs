@@ -217,7 +217,8 @@ fn look(
         return vec![described(columns, at, LeftOut { why, n: sample.reeds.len() }, scores)];
     };
     let left = left(&model, &model.raw);
-    let answer = Bench::new(&model, rated.of_reeds(&sample.reeds)).headline();
+    let bench = Bench::new(&model, rated.of_reeds(&sample.reeds));
+    let answer = bench.headline();
     let kinds = Kinds::of(&model, answer.as_ref());
     let fitted = Fitted {
         columns,
@@ -472,10 +473,8 @@ fn put_in_words(looked: &mut [Looked], study: &Study, read_twice: &ReadTwice) {
         };
         let further = [told_true_step(entry, read_twice), told_spread(&entry.result, &words)];
         let differs = entry.result.asked_again.differs.iter().cloned();
-        let told: Vec<String> = std::iter::once(sentence)
-            .chain(further.into_iter().flatten())
-            .chain(differs)
-            .collect();
+        let told: Vec<String> =
+            std::iter::once(sentence).chain(further.into_iter().flatten()).chain(differs).collect();
         entry.result.sentence = told.join(" ");
     }
 }

@@ -11,7 +11,9 @@ use super::super::scores::ReedScores;
 use super::sample::Cells;
 use crate::catalogue::Stage;
 use crate::stats::numeric::mean;
-use crate::study::{Factor, FactorKind, PROFILE_FEATURES, ProfileReading, Study};
+use crate::study::{
+    Factor, FactorKind, PROFILE_FEATURES, ProfileReading, Study, profile_point_name,
+};
 use crate::words::criteria as words;
 
 /// Share of the rated reeds that a feature must be known for.
@@ -238,9 +240,7 @@ fn points(study: &Study, lines: &Lines) -> Vec<(Factor, Cells)> {
     let mut points = Vec::new();
     for ((line, tenths), values) in &lines.at {
         let name = point_name(line, *tenths);
-        let short = name.trim_end_matches("_mm").to_owned();
-        let named = [name, short].into_iter().find(|name| asked(name));
-        if let Some(name) = named.filter(|name| study.factor(name).is_none()) {
+        if asked(&name) && study.factor(&name).is_none() {
             let label = words::point(line, *tenths as f64 / TENTHS);
             points.push((factor(study, &name, label), cells(study, values)));
         }
@@ -248,10 +248,8 @@ fn points(study: &Study, lines: &Lines) -> Vec<(Factor, Cells)> {
     points
 }
 
-/// `profile_2_5_spine_mm`
 fn point_name(line: &str, tenths: i64) -> String {
-    let at = (tenths as f64 / TENTHS).to_string().replace('.', "_");
-    format!("profile_{at}_{line}_mm")
+    profile_point_name(tenths as f64 / TENTHS, line)
 }
 
 fn factor(study: &Study, name: &str, label: String) -> Factor {
