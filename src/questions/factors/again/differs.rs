@@ -74,12 +74,13 @@ struct Telling<'a> {
 }
 
 impl Telling<'_> {
-    /// More pieces were spoiled; or fewer, while the reeds that were left were rated worse, which is the same the other way round.
+    /// More pieces were spoiled; or, by the odds as well, fewer, while the reeds that were left were rated worse, which is the same the other way round.
     fn survivors(&self) -> Option<String> {
         let result = &self.entry.result;
         let spoilage = result.spoilage?;
         let is_flattered = spoilage.estimate * self.better > 0.0;
-        let is_told = spoilage.low > 0.0 || (spoilage.high < 0.0 && is_flattered);
+        let by_odds = result.asked_again.spoiled.is_some_and(|odds| odds.high < 1.0);
+        let is_told = spoilage.low > 0.0 || (spoilage.high < 0.0 && by_odds && is_flattered);
         is_told.then(|| words::survivors(result, &self.words, spoilage, is_flattered))
     }
 

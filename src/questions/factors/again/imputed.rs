@@ -39,7 +39,7 @@ impl Filled {
         let reeds: Vec<usize> = (0..log.scores.piece.len())
             .filter(|&reed| !log.has_lots || log.columns.lots[log.scores.piece[reed]].is_some())
             .collect();
-        let is_needed = (0..log.columns.factors.len()).any(|at| gaps(log, at) >= FILLED_FROM);
+        let is_needed = (0..log.columns.factors.len()).any(|at| is_gappy(log, at, gaps(log, at)));
         if !is_needed || reeds.len() > MOST_REEDS {
             return None;
         }
@@ -193,6 +193,12 @@ fn gaps(log: &Log, at: usize) -> f64 {
     shares.iter().sum::<f64>() / shares.len().max(1) as f64
 }
 
+/// Whether enough cells are empty, or a column so empty that the headline gives it up.
+fn is_gappy(log: &Log, at: usize, share: f64) -> bool {
+    share >= FILLED_FROM
+        || share > 0.0 && !sample(log.columns, log.scores, at, log.has_lots).given_up.is_empty()
+}
+
 /// One mixed model of the reeds' scores a filled table, pooled by Rubin's rules. From lot to lot there is nothing to ask: what is adjusted for stands in the
 /// models as deviations, which cannot move the mean of a lot.
 pub(super) fn answer(
@@ -205,7 +211,7 @@ pub(super) fn answer(
 ) {
     let share = gaps(log, at);
     let has_within = asked.iter().flatten().any(|asked| !matches!(asked, Asked::Between(_)));
-    if share < FILLED_FROM || !has_within {
+    if !has_within || !is_gappy(log, at, share) {
         return;
     }
     words.gaps = true;
