@@ -19,9 +19,7 @@ pub fn page(finding: &Finding, look: &Look) -> String {
     for sentence in &finding.more {
         page.paragraph(sentence);
     }
-    for caveat in &finding.caveats {
-        page.caveat(caveat);
-    }
+    page.caveats(&finding.caveats);
     for table in &finding.tables {
         page.table(table);
     }
@@ -104,10 +102,15 @@ impl Page {
         }
     }
 
-    fn caveat(&mut self, caveat: &str) {
+    fn caveats(&mut self, caveats: &[String]) {
+        if caveats.is_empty() {
+            return;
+        }
         self.line(&self.look.warning("Take care"));
-        self.hanging(" ", caveat);
-        self.line("");
+        for caveat in caveats {
+            self.hanging(" ", caveat);
+            self.line("");
+        }
     }
 
     fn table(&mut self, table: &Table) {

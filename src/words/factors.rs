@@ -434,7 +434,7 @@ pub fn assumptions(words: ModelWords) -> Vec<String> {
     let mut assumptions = [
         "Effects are straight over the range of the data, but for the bends that are told, and add up.",
         "A cell is empty without regard to how the reed would have played.",
-        "Spoiled pieces have no rating, so a factor that spoils the weak ones looks better here than it is.",
+        "Ratings are of the reeds that were left: what a factor went with among the spoiled pieces is asked apart.",
         "What goes from lot to lot is not adjusted for anything but the deviations within lots.",
     ]
     .map(str::to_owned)

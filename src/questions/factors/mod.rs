@@ -1,20 +1,20 @@
 //! Which factors predict a good reed?
 //!
-//! **Method.** One least-squares model a factor. Stage order decides what is adjusted for: factors of earlier stages and
+//! **Method.** One linear mixed model a factor, one row a rating. Stage order decides what is adjusted for: factors of earlier stages and
 //! of the same stage are in the model, later ones are not, because they may be the road by which the factor works (Pearl
 //! 2009; Cinelli, Forney & Pearl 2022). Reeds of the same lot are compared with each other; what goes from lot to lot
-//! stands beside it (Mundlak 1978; Bell, Fairbrother & Jones 2019). The making date is in the model as a natural cubic
-//! spline of three degrees of freedom where the log spans 60 days. Errors are cluster-robust with lots as clusters (CR2:
-//! Bell & McCaffrey 2002; Pustejovsky & Tipton 2018). Many factors are looked at together, so a verdict also needs an
-//! adjusted p of at most 0.05 (Benjamini & Hochberg 1995).
-//! With fewer than ten reeds a column what is adjusted for is chosen by double selection (Belloni, Chernozhukov & Hansen
-//! 2014). Beside the factors one by one stands what they foretell together of lots that were held out, and which of them
-//! the elastic net keeps in halves of the lots.
+//! stands beside it (Mundlak 1978; Bell, Fairbrother & Jones 2019). Lots deviate at random, and so do reeds with several ratings; players stand as
+//! columns. The making date is in the model as a natural cubic spline where the log spans 60 days, the season where it spans a year. Where nothing
+//! deviates at random it is least squares with cluster-robust errors (CR2: Bell & McCaffrey 2002; Pustejovsky & Tipton 2018). With fewer than ten reeds a
+//! column what is adjusted for is chosen by double selection (Belloni, Chernozhukov & Hansen 2014). Many factors are looked at together, so a verdict
+//! also needs an adjusted p of at most 0.05 (Benjamini & Hochberg 1995); a choice enters that family once.
 //!
-//! A curve is held against each straight line, and a best value in the middle is told where there is one.
+//! Beside it: curves and best values ([`sweet_spot`]), how even the reeds are ([`spread`]), the effect of a true step ([`reading_error`]), the same question
+//! of ordered ratings, of good reeds, of spoiled pieces and with gaps filled in ([`again`]), further criteria ([`criteria`]), features of the profile
+//! ([`profile`]), what all of it foretells of lots that were held out ([`foretell`]) and what is kept in halves of the lots ([`stability`]).
 //!
 //! **Assumptions.** Effects are straight over the range of the data, but for the bends that are told, and add up. Cells are missing without regard to how
-//! the reed would have played. Spoiled pieces have no rating: a factor that spoils the weak ones flatters itself here.
+//! the reed would have played.
 //!
 //! **Refuses** with fewer than eight rated reeds, or where no column may predict anything.
 
