@@ -152,7 +152,8 @@ mod tests {
 
     #[test]
     fn a_share_is_named_only_where_chance_hardly_gives_it() {
-        let said = |r2, p| sentence(&found(r2, p), OutcomeWords::default());
+        let said =
+            |r2, p| sentence(&found(r2, p), OutcomeWords::default()).replace('\u{202f}', " ");
         assert_eq!(
             said(0.214, 0.005),
             "The measurements foretell 21 % of the differences between reeds of a lot not seen before: they miss by 1.21 \

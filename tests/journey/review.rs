@@ -25,10 +25,13 @@ fn the_review_of_the_demo_holds_these_files_and_no_others() {
         "tables/columns_readings_csv.csv",
         "tables/columns_reeds_csv.csv",
         "tables/factors.csv",
+        "tables/factors_criteria.csv",
         "tables/factors_detail.csv",
         "tables/files.csv",
         "tables/losses.csv",
         "tables/lots.csv",
+        "tables/lots_evenness.csv",
+        "tables/lots_worth.csv",
     ];
     assert_eq!(others, expected);
     for wanted in ["plots/factor_effects.svg", "plots/losses.svg", "plots/lots.svg"] {

@@ -36,6 +36,7 @@ mod say;
 mod spread;
 mod stability;
 mod sweet_spot;
+mod tables;
 
 use super::rated::RatedRows;
 use super::scores::{ReedScores, count_out, reed_scores};
