@@ -117,7 +117,7 @@ fn any_level_of_a_choice_counts_as_the_factor() {
         let scoring = ["crosshatch", "lengthwise", "none"][(row / 8) % 3];
         let better = if scoring == "none" { 2.0 } else { 0.0 };
         let (hardness, rating) = (14.0 + noise(row, 2), 9.0 + better + 0.5 * noise(row, 1));
-        format!("lot {},{scoring},{hardness:.3},{rating:.3}", row % 8)
+        format!("lot {},{scoring},{hardness:.2},{rating:.2}", row % 8)
     });
     let section = factors(&reeds(&text, ""));
     let of_scoring = section.list.iter().filter(|result| result.factor == "scoring");
@@ -140,7 +140,8 @@ fn the_same_log_gives_the_same_shares_on_any_number_of_threads() {
 fn reeds_alone_in_their_lots_are_foretold_from_the_others() {
     let text = table("lot,hardness,rating", 60, |row| {
         let hardness = noise(row, 1);
-        format!("lot {row},{hardness:.3},{:.3}", 10.0 + 2.0 * hardness + noise(row, 2))
+        let rating = 10.0 + 2.0 * hardness + noise(row, 2);
+        format!("lot {row},{:.2},{rating:.2}", 14.0 + hardness)
     });
     let found = factors(&reeds(&text, "")).predictive.expect("sixty lots");
     assert!(found.p < 0.01 && found.r2_out_of_lot > 0.6, "{found:?}");

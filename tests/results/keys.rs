@@ -193,7 +193,7 @@ fn no_number_is_a_word() {
 fn every_interval_holds_its_estimate() {
     fn look(value: &Value, log: &str) {
         if let (Some(low), Some(high)) = (value["low"].as_f64(), value["high"].as_f64()) {
-            let centre = ["estimate", "pooled_mean", "share", "rating"]
+            let centre = ["estimate", "pooled_mean", "share", "rating", "ratio", "at"]
                 .iter()
                 .find_map(|key| value[*key].as_f64());
             assert!(centre.is_some_and(|centre| low <= centre && centre <= high), "{log}: {value}");
