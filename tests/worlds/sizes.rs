@@ -1,8 +1,8 @@
 //! How many logs a claim is tried on, everyday and in full.
 
 /// Claims about factors, whose question is quick.
-pub const FACTORS: (usize, usize) = (24, 200);
+pub const FACTORS: (usize, usize) = (6, 200);
 /// Claims about lots, whose intervals are drawn.
-pub const LOTS: (usize, usize) = (10, 200);
+pub const LOTS: (usize, usize) = (4, 200);
 /// Worlds that are only to be answered or refused.
 pub const FEW: (usize, usize) = (2, 20);

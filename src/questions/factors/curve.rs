@@ -107,7 +107,7 @@ impl Curve {
     }
 
     /// How much higher the curve is at `at` than on average over the reeds.
-    pub fn from_average(&self, at: f64) -> Estimate {
+    pub fn against_average(&self, at: f64) -> Estimate {
         self.contrast(&minus(&self.shape.basis(at), &self.centre))
     }
 

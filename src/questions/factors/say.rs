@@ -11,13 +11,12 @@ use super::spread::stands_out as stands_out_in_spread;
 use super::tables::{detail_table, table};
 use super::{Looked, QUESTION, ReedScores};
 use crate::finding::{
-    Band, BestShown, Cell, Chart, ChartKind, EffectShown, FactorLevelShown, FactorsSection,
-    Finding, FittedPoint, Method, PlottedPoint, Section, Table, TableColumn, Verdict,
+    Band, BestShown, Chart, ChartKind, EffectShown, FactorLevelShown, FactorsSection, Finding,
+    FittedPoint, Method, PlottedPoint, Section, Verdict,
 };
 use crate::stats::Estimate;
 use crate::stats::numeric::{mean, standard_deviation, t_quantile};
 use crate::study::{Factor, Study};
-use crate::words::digits::decimals;
 use crate::words::{
     again, factors as words, foretell as foretell_words, labels::file_stem, spread, sweet_spot,
 };
@@ -294,7 +293,7 @@ fn bent(entry: &Looked, points: &[(f64, f64)]) -> Option<Vec<FittedPoint>> {
     let high = xs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let places = (0..=STEPS).map(|step| low + (high - low) * step as f64 / STEPS as f64);
     let fitted = places.map(|x| {
-        let height = band(&curve.from_average(x), 1.0);
+        let height = band(&curve.against_average(x), 1.0);
         let [fit, low, high] =
             [height.estimate, height.low, height.high].map(|value| y_mean + value);
         FittedPoint { x, fit, low, high }

@@ -58,7 +58,8 @@ fn mixed_model(words: ModelWords) -> String {
         (words.random_players, "players"),
     ]
     .into_iter()
-    .filter_map(|(is_in, name)| is_in.then(|| name.to_owned()))
+    .filter(|(is_in, _)| *is_in)
+    .map(|(_, name)| name.to_owned())
     .collect();
     format!(
         "One linear mixed model a factor, by restricted maximum likelihood, one row a rating: the rating on {factor} {beside}. \

@@ -5,7 +5,7 @@ mod method;
 use crate::catalogue::Stage;
 use crate::finding::{FactorResult, Interval, Verdict};
 use crate::words::criteria::tied_to_lots;
-use crate::words::digits::{change, percent, plural, signed};
+use crate::words::digits::{change, percent, plural};
 use crate::words::given::given;
 use crate::words::lists::{and, few};
 

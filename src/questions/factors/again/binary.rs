@@ -14,9 +14,9 @@ const TEN: f64 = 10.0;
 
 pub(super) enum Binary {
     /// Lots deviate at random.
-    Mixed(LogisticMixedFit),
+    Mixed(Box<LogisticMixedFit>),
     /// Firth's penalty; with the regression from which come errors that allow for lots, where there are enough of them.
-    Firth(LogisticFit, Option<LinearFit>),
+    Firth(Box<LogisticFit>, Option<Box<LinearFit>>),
 }
 
 impl Binary {
@@ -25,14 +25,15 @@ impl Binary {
         if table.model.lots < 2 {
             return None;
         }
-        fit_logistic_mixed(&table.design, &table.outcome, &table.model.lot).ok().map(Self::Mixed)
+        let fit = fit_logistic_mixed(&table.design, &table.outcome, &table.model.lot);
+        fit.ok().map(Box::new).map(Self::Mixed)
     }
 
     pub fn firth(table: &Table) -> Option<Self> {
         let fit = fit_firth(&table.design, &table.outcome).ok()?;
         let has_clusters = table.model.lots >= FEWEST_CLUSTERS;
-        let working = has_clusters.then(|| fit.working_regression().ok()).flatten();
-        Some(Self::Firth(fit, working))
+        let working = has_clusters.then(|| fit.working_regression().ok().map(Box::new)).flatten();
+        Some(Self::Firth(Box::new(fit), working))
     }
 
     fn names(&self) -> &[String] {
