@@ -9,9 +9,9 @@
 //! column what is adjusted for is chosen by double selection (Belloni, Chernozhukov & Hansen 2014). Many factors are looked at together, so a verdict
 //! also needs an adjusted p of at most 0.05 (Benjamini & Hochberg 1995); a choice enters that family once.
 //!
-//! Beside it: curves and best values ([`sweet_spot`]), how even the reeds are ([`spread`]), the effect of a true step ([`reading_error`]), the same question
-//! of ordered ratings, of good reeds, of spoiled pieces and with gaps filled in ([`again`]), further criteria ([`criteria`]), features of the profile
-//! ([`profile`]), what all of it foretells of lots that were held out ([`foretell`]) and what is kept in halves of the lots ([`stability`]).
+//! Beside it: curves and best values (`sweet_spot`), how even the reeds are (`spread`), the effect of a true step (`reading_error`), the same question
+//! of ordered ratings, of good reeds, of spoiled pieces and with gaps filled in (`again`), further criteria (`criteria`), features of the profile
+//! (`profile`), what all of it foretells of lots that were held out (`foretell`) and what is kept in halves of the lots (`stability`).
 //!
 //! **Assumptions.** Effects are straight over the range of the data, but for the bends that are told, and add up. Cells are missing without regard to how
 //! the reed would have played.
