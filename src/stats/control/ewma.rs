@@ -43,7 +43,7 @@ pub struct EwmaChart {
 
 /// `z_i = lambda x_i + (1 - lambda) z_{i-1}`, `z_0` the centre, with limits `centre -/+ L sigma sqrt(lambda / (2 - lambda) (1 - (1 - lambda)^{2 i}))`
 /// (Roberts 1959, Technometrics 1, 239-250; NIST/SEMATECH e-Handbook, section 6.3.2.4). Centre and sigma come from a baseline, as of
-/// [`super::individuals`], or are known.
+/// [`super::individuals()`], or are known.
 ///
 /// # Errors
 /// `Empty`, `NotFinite`; `OutOfRange` for options that are not as described.

@@ -57,7 +57,7 @@ impl DoubleSelection {
 /// of its own would bias the factor's effect.
 ///
 /// The penalty is that of the least cross-validated error with whole groups held out (the paper's plug-in penalty supposes independent rows), and no
-/// candidate is kept where the mean alone predicts at least as well. The lasso is [`elastic_net`]'s. `candidates` and `factor` have a row for each outcome; a
+/// candidate is kept where the mean alone predicts at least as well. The lasso is [`elastic_net()`]'s. `candidates` and `factor` have a row for each outcome; a
 /// factor of several levels brings several columns.
 ///
 /// # Errors

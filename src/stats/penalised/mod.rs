@@ -10,9 +10,9 @@
 //!
 //! | what | from what |
 //! | --- | --- |
-//! | [`elastic_net`] | rows, through linfa-elasticnet, finished exactly |
+//! | [`elastic_net()`] | rows, through linfa-elasticnet, finished exactly |
 //! | [`penalised_fits`], [`penalty_grid`], [`cross_validate`] | cross-products of groups ([`crate::stats::products`]) |
-//! | [`stability_selection`], [`double_selection`] | the same |
+//! | [`stability_selection`], [`double_selection()`] | the same |
 //! | [`leave_out_linear`], [`leave_out_elastic_net`] | the same, a rule for each fold |
 //! | [`Ridge`] | rows, through QR and SVD |
 

@@ -48,11 +48,11 @@ pub fn log_rank(
     weighted_log_rank(lifetimes, groups, strata, 0.0)
 }
 
-/// [`log_rank`] with every time weighted by `S(t-)^rho`, the pooled Kaplan-Meier share of the stratum just before it (Harrington & Fleming 1982, Biometrika 69,
+/// [`log_rank()`] with every time weighted by `S(t-)^rho`, the pooled Kaplan-Meier share of the stratum just before it (Harrington & Fleming 1982, Biometrika 69,
 /// 553-566): 0 is the log-rank test, 1 the Peto-Peto form of the Wilcoxon test, which looks at early differences.
 ///
 /// # Errors
-/// As [`log_rank`]; `OutOfRange` for a negative `rho`.
+/// As [`log_rank()`]; `OutOfRange` for a negative `rho`.
 pub fn weighted_log_rank(
     lifetimes: &Lifetimes,
     groups: &[usize],

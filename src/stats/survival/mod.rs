@@ -3,9 +3,9 @@
 //! | what | where |
 //! | --- | --- |
 //! | times with their endings, checked | [`Lifetimes`] |
-//! | the share that outlasts a time, quantiles, restricted mean | [`kaplan_meier`], [`SurvivalCurve`] |
-//! | the cumulated risk of ending | [`nelson_aalen`] |
-//! | do groups differ | [`log_rank`], [`weighted_log_rank`], [`restricted_mean_difference`] |
+//! | the share that outlasts a time, quantiles, restricted mean | [`kaplan_meier()`], [`SurvivalCurve`] |
+//! | the cumulated risk of ending | [`nelson_aalen()`] |
+//! | do groups differ | [`log_rank()`], [`weighted_log_rank`], [`restricted_mean_difference`] |
 //! | what goes with ending sooner | [`fit_cox`], [`CoxFit`] |
 //! | the same by a parametric law | [`fit_weibull`] |
 //!

@@ -21,7 +21,7 @@ const MOST_STEPS: usize = 10_000;
 /// Ridge regression (Hoerl & Kennard 1970, Technometrics 12, 55-67) at any penalty from one singular value decomposition.
 ///
 /// With columns `Z` brought to mean 0 and spread 1 (divisor `n`) and `Z = U D V'` it minimises `sum (y - a - Z b)^2 + penalty sum b^2`, so
-/// `b = V (D^2 + penalty)^-1 D U'y`. Tall data are brought to a square triangle by QR first. In the terms of [`super::elastic_net`] the penalty is `n` times
+/// `b = V (D^2 + penalty)^-1 D U'y`. Tall data are brought to a square triangle by QR first. In the terms of [`super::elastic_net()`] the penalty is `n` times
 /// as large. A column that does not vary gets the coefficient 0.
 #[derive(Debug, Clone)]
 pub struct Ridge {
