@@ -37,9 +37,11 @@ pub fn draw(canvas: &mut Canvas, shares: &[ShareShown], x_label: &str) {
 
 fn draw_row(canvas: &mut Canvas, scale: &Scale, row: &ShareShown) {
     let top = canvas.height;
-    let share = words(digits::percent(row.share), (WIDTH - 8.0, top + 12.0)).quiet();
+    let known = row.share.is_finite();
+    let share = if known { digits::percent(row.share) } else { "–".to_owned() };
+    let share = words(share, (WIDTH - 8.0, top + 12.0)).quiet();
     canvas.write_line(words(&row.label, (8.0, top + 12.0)), share.anchored(Anchor::Right));
-    if row.share.is_finite() {
+    if known {
         let (middle, end) = (top + 33.0, scale.at(100.0 * row.share.clamp(0.0, 1.0)));
         canvas.rectangle(
             (scale.from, middle - 5.0),
