@@ -4,6 +4,7 @@ use crate::recovery::simulation::Simulation;
 use crate::recovery::workshop::{SLOPE, Workshop, covers, normal};
 use canewright::stats::design::Design;
 use canewright::stats::logistic::{BinomialOutcome, fit_firth, logistic};
+use canewright::stats::ordinal::{OrderedOutcome, fit_ordinal};
 use canewright::stats::ratio::Ratio;
 use ndarray::Array2;
 use rand::RngExt;
@@ -31,6 +32,20 @@ pub const SIMULATIONS: &[Simulation] = &[
         slack: (0.02, 0.015),
         replicates: (600, 10_000),
         attempt: |rng| firth_fires(rng, 30),
+    },
+    Simulation {
+        claim: "ordinal_interval_of_a_slope_covers_with_100_rows",
+        nominal: 0.95,
+        slack: (0.015, 0.01),
+        replicates: (400, 10_000),
+        attempt: ordinal_covers,
+    },
+    Simulation {
+        claim: "ordinal_proportionality_test_fires_at_5_percent_with_100_rows",
+        nominal: 0.05,
+        slack: (0.02, 0.02),
+        replicates: (400, 10_000),
+        attempt: proportionality_fires,
     },
     Simulation {
         claim: "fieller_set_of_a_best_value_covers",
@@ -63,6 +78,31 @@ fn firth_fires(rng: &mut ChaCha12Rng, rows: usize) -> Option<bool> {
     let fit = fit_firth(&design, &outcome).ok()?;
     let slope = Array2::from_shape_fn((1, 2), |(_, column)| column as f64);
     Some(fit.likelihood_ratio(&slope).ok()?.p_value() < 0.05)
+}
+
+/// 100 rows of five categories: proportional odds hold, with a slope of 0.8.
+fn ordered(rng: &mut ChaCha12Rng) -> Option<(Design, OrderedOutcome)> {
+    let x: Vec<f64> = (0..100).map(|_| normal(rng)).collect();
+    let heard = |x: &f64, share: f64| 2.0 * SLOPE * x + (share / (1.0 - share)).ln();
+    let grades: Vec<f64> = x
+        .iter()
+        .map(|x| heard(x, rng.random_range(1e-9..1.0)))
+        .map(|heard| [-1.5, -0.4, 0.6, 1.7].iter().filter(|&&step| heard > step).count() as f64)
+        .collect();
+    let design = Design::builder(100).number("x", &x).build().ok()?;
+    Some((design, OrderedOutcome::new(&grades).ok()?))
+}
+
+fn ordinal_covers(rng: &mut ChaCha12Rng) -> Option<bool> {
+    let (design, outcome) = ordered(rng)?;
+    let found = fit_ordinal(&design, &outcome).ok()?.contrast(&[1.0]).ok()?;
+    Some(covers(found.interval(0.95).ok()?, 2.0 * SLOPE))
+}
+
+fn proportionality_fires(rng: &mut ChaCha12Rng) -> Option<bool> {
+    let (design, outcome) = ordered(rng)?;
+    let test = fit_ordinal(&design, &outcome).ok()?.proportionality().ok()?;
+    Some(test.overall.p_value() < 0.05)
 }
 
 /// The top of a parabola at 0.5, with so much noise that the set is often unbounded.
