@@ -14,8 +14,7 @@ pub const COLUMNS: [&str; 12] = [
 pub const LOTS: usize = 25;
 const SLOPES: [f64; 12] = [0.4, -0.3, 0.25, 0.0, 0.0, 0.2, -0.5, 0.0, 0.1, 0.0, 0.0, 0.15];
 
-/// Every bench includes this file and uses a part of it.
-#[allow(dead_code)]
+#[allow(dead_code, reason = "every bench includes this file and uses a part of it")]
 pub struct Table {
     pub columns: Vec<Vec<f64>>,
     pub lot: Vec<usize>,
@@ -30,7 +29,7 @@ fn normal(dice: &mut ChaCha12Rng) -> f64 {
     StandardNormal.sample(dice)
 }
 
-#[allow(dead_code)]
+#[allow(dead_code, reason = "every bench includes this file and uses a part of it")]
 impl Table {
     pub fn draw(rows: usize) -> Self {
         let mut dice = stream(2026, 0);
