@@ -73,6 +73,20 @@ fn a_best_value_whose_interval_has_no_end_is_said_to_have_none() {
     assert!(said(None, None).contains("almost any other value could be the best"));
 }
 
+/// One of many loud logs: the spline bends, and the parabola's bend is so unsure that the set of Fieller (1954) of its top takes in every value below 16.4 and
+/// leaves out only a stretch above it.
+#[test]
+fn a_log_whose_set_of_best_values_is_unbounded_is_answered_in_those_words() {
+    let found = hardness(&arched_log(8, 0.1, 4.0, ""));
+    let spot = found.sweet_spot.clone().expect("a bend is told");
+    assert!(spot.unbounded && spot.low.is_none(), "{spot:?}");
+    let end = spot.high.expect("one side ends");
+    assert!(spot.at < end && end < BEST + 4.0, "{spot:?}");
+    let said = "but its interval has no end: anything up to 16.4 could be the best as well";
+    assert!(found.sentence.contains(said), "{}", found.sentence);
+    assert!(!found.sentence.contains("free curve"), "{}", found.sentence);
+}
+
 #[test]
 fn a_factor_with_a_best_value_is_told_as_such_and_not_by_its_straight_line() {
     let study = arched(0.25, 1.0, "");

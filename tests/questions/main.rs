@@ -5,6 +5,7 @@
 
 mod adjusting;
 mod again;
+mod by_hand;
 mod counting;
 mod criteria;
 mod curves;
