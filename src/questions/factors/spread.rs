@@ -113,7 +113,8 @@ fn scaled(model: &Model, fit: &LinearFit) -> Vec<Option<f64>> {
         *in_lot.entry(*lot).or_default() += 1;
     }
     // the mean of the lot was taken out of every column and takes its own share of each reed
-    let of_mean = |lot: &usize| if is_by_lots(model) { 1.0 / in_lot[lot] as f64 } else { 0.0 };
+    let by_lots = is_by_lots(model);
+    let of_mean = |lot: &usize| if by_lots { 1.0 / in_lot[lot] as f64 } else { 0.0 };
     let rows = fit.residuals.iter().zip(fit.leverages()).zip(&model.lot);
     rows.map(|((residual, leverage), lot)| {
         let free = 1.0 - leverage - of_mean(lot);
