@@ -1,7 +1,10 @@
 //! Sentences about where pieces are lost.
 
+pub mod factors;
+pub mod worth;
+
 use super::digits::{count, percent, plural};
-use super::lists::and;
+use super::lists::{and, name};
 use super::stages::doing;
 use crate::finding::{Interval, LossReason, StageResult};
 
@@ -74,9 +77,20 @@ pub fn more(stages: &[StageResult]) -> Vec<String> {
         .collect()
 }
 
-/// `9 cracked and 2 warped`
+/// So many reasons are named.
+const REASONS_SHOWN: usize = 4;
+
+/// `9 cracked and 2 warped`; of many reasons the commonest, and how many pieces the others took.
 pub fn reasons(by: &[LossReason]) -> String {
-    and(&by.iter().map(|by| format!("{} {}", by.n, reason(&by.reason))).collect::<Vec<_>>())
+    let told = |by: &LossReason| format!("{} {}", count(by.n), reason(&by.reason));
+    if by.len() <= REASONS_SHOWN + 1 {
+        return and(&by.iter().map(told).collect::<Vec<_>>());
+    }
+    let (shown, rest) = by.split_at(REASONS_SHOWN);
+    let pieces: usize = rest.iter().map(|by| by.n).sum();
+    let mut parts: Vec<String> = shown.iter().map(told).collect();
+    parts.push(format!("{} for {} other reasons", count(pieces), count(rest.len())));
+    and(&parts)
 }
 
 /// A reason as it stands in a sentence.
@@ -84,7 +98,7 @@ pub fn reason(reason: &str) -> String {
     match reason {
         "other" => "for another reason".to_owned(),
         "no reason given" => "without a reason given".to_owned(),
-        known => known.replace('_', " "),
+        known => name(&known.replace('_', " ")),
     }
 }
 
