@@ -146,26 +146,29 @@ fn worth_table(worth: &LossWorth) -> Table {
     let amount =
         |value: Option<f64>, shown| value.map_or(Cell::Empty, |value| Cell::Number(value, shown));
     let row = |stage: &StageWorth| {
-        vec![
-            Cell::Text(words::losses::worth::stage(stage.stage)),
-            Cell::Count(stage.lost),
-            Cell::Count(stage.priced),
-            amount(stage.cane, 2),
-            Cell::Count(stage.timed),
-            amount(stage.minutes, 0),
-        ]
+        let mut row =
+            vec![Cell::Text(words::losses::worth::stage(stage.stage)), Cell::Count(stage.lost)];
+        if worth.cane.is_some() {
+            row.extend([Cell::Count(stage.priced), amount(stage.cane, 2)]);
+        }
+        if worth.minutes.is_some() {
+            row.extend([Cell::Count(stage.timed), amount(stage.minutes, 0)]);
+        }
+        row
     };
+    let mut columns = vec![TableColumn::new("stage", "Stage"), TableColumn::new("lost", "Lost")];
+    if worth.cane.is_some() {
+        columns.push(TableColumn::new("priced", "With a price"));
+        columns.push(TableColumn::new("cane", "Cane, money of the log"));
+    }
+    if worth.minutes.is_some() {
+        columns.push(TableColumn::new("timed", "With minutes"));
+        columns.push(TableColumn::new("minutes", "Scraping, minutes"));
+    }
     Table {
         name: "losses_worth".to_owned(),
         title: "What the lost pieces took".to_owned(),
-        columns: vec![
-            TableColumn::new("stage", "Stage"),
-            TableColumn::new("lost", "Lost"),
-            TableColumn::new("priced", "With a price"),
-            TableColumn::new("cane", "Cane, money of the log"),
-            TableColumn::new("timed", "With minutes"),
-            TableColumn::new("minutes", "Scraping, minutes"),
-        ],
+        columns,
         rows: worth.by_stage.iter().map(row).collect(),
     }
 }

@@ -3,7 +3,7 @@
 use crate::catalogue::Stage;
 use crate::finding::{Estimated, FactorResult, Interval, LossFactor, Verdict};
 use crate::words::criteria::{NO_SHARED_LOT, ONE_LOT, REFERENCE_IN_ONE_LOT};
-use crate::words::digits::{change, count_in_words, level, percent, plural};
+use crate::words::digits::{change, count, count_in_words, level, percent, plural};
 use crate::words::factors::{capitalised, estimate, excludes_zero, step_more};
 use crate::words::lists::{and, few, name};
 use crate::words::stages::doing;
@@ -137,7 +137,7 @@ fn among_pieces(result: &FactorResult) -> &'static str {
 
 /// `24 of 150 pieces lost, in 12 lots`
 fn on_pieces(result: &FactorResult, words: &LossWords) -> String {
-    let lost = format!("{} of {} lost", words.lost, plural(result.used, "piece", "pieces"));
+    let lost = format!("{} of {} lost", count(words.lost), plural(result.used, "piece", "pieces"));
     match result.scope.as_str() {
         "no lots" => lost,
         _ => format!("{lost}, in {}", plural(words.lots, "lot", "lots")),
@@ -229,11 +229,15 @@ pub fn cut_short(label: &str, stage: Stage, pieces: usize) -> String {
     )
 }
 
-/// The lost pieces lack the cell more often than the others.
-pub fn lost_without(label: &str, without: usize, lost: usize) -> String {
+/// The lost pieces lack a cell more often than the others; each label with how many of how many.
+pub fn lost_without(labels: &[(String, usize, usize)]) -> String {
+    let each: Vec<String> = labels
+        .iter()
+        .map(|(label, without, lost)| format!("{} ({without} of {lost})", name(label)))
+        .collect();
     format!(
-        "{}: {without} of the {lost} pieces lost at its stage or later have no cell for it and are in no model, so the losses that are left may not speak for all.",
-        capitalised(label)
+        "Lost pieces have no cell far more often than the others for {}; they are in no model of it, and the losses that are left may not speak for all.",
+        and(&each)
     )
 }
 
@@ -295,4 +299,9 @@ pub const READING: &str = "Each row is a factor. To the right of the line more p
 /// A stage as a table names it.
 pub fn stage(stage: Stage) -> String {
     doing(stage).to_owned()
+}
+
+/// `24 of 150`
+pub fn lost_of(lost: usize, pieces: usize) -> String {
+    format!("{} of {}", count(lost), count(pieces))
 }

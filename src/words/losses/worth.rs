@@ -3,6 +3,7 @@
 use crate::catalogue::Stage;
 use crate::finding::{LossWorth, SparedInAQuarter};
 use crate::words::digits::{number, plural};
+use crate::words::lists::and;
 use crate::words::stages::doing;
 
 /// Money as it stands in a sentence.
@@ -56,24 +57,18 @@ fn spared(quarter: &SparedInAQuarter) -> Option<String> {
     let mut kept = vec![format!("about {}", plural(about as usize, "piece", "pieces"))];
     kept.extend(quarter.cane.map(|cane| format!("cane for {}", money(cane))));
     kept.extend(quarter.minutes.map(|time| format!("{} of scraping", minutes(time))));
-    let mut assumed = vec![format!(
-        "that making goes on as in the last {} days of the log, in which {} started",
-        quarter.days,
-        match quarter.started {
-            1 => "one piece was".to_owned(),
-            some => format!("{some} pieces were"),
-        }
-    )];
-    if quarter.cane.is_some() {
-        assumed.push("at the mean price of those with one".to_owned());
-    }
-    if quarter.minutes.is_some() {
-        assumed.push("that a spared piece saves the minutes that a lost one had taken".to_owned());
-    }
+    let price = if quarter.cane.is_some() { ", at their mean price" } else { "" };
+    let time = if quarter.minutes.is_some() {
+        ", and that a spared piece saves the minutes that a lost one had taken"
+    } else {
+        ""
+    };
     Some(format!(
-        "One lost piece fewer in ten would spare {} a quarter. That takes for granted {}.",
-        crate::words::lists::and(&kept),
-        crate::words::lists::and(&assumed)
+        "One lost piece fewer in ten would spare {} a quarter. That takes for granted that making goes on as in the last {} days of the log ({} \
+         started{price}){time}.",
+        and(&kept),
+        quarter.days,
+        plural(quarter.started, "piece", "pieces")
     ))
 }
 

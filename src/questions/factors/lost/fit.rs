@@ -222,13 +222,6 @@ impl One<'_> {
 
 impl Beside {
     pub(super) fn nothing(gone: Gone) -> Self {
-        Self {
-            odds: None,
-            between: None,
-            lost: 0,
-            gone,
-            is_mixed: false,
-            by_stage: Vec::new(),
-        }
+        Self { odds: None, between: None, lost: 0, gone, is_mixed: false, by_stage: Vec::new() }
     }
 }

@@ -109,6 +109,7 @@ fn sentence(entry: &Looked, beside: &Beside) -> String {
 
 fn caveats(log: &Log, looked: &[Looked], beside: &[Beside]) -> Vec<String> {
     let mut caveats = Vec::new();
+    let mut without: Vec<(String, usize, usize)> = Vec::new();
     for (entry, beside) in looked.iter().zip(beside) {
         let gone = beside.gone;
         let is_fitted = entry.result.estimate.is_some();
@@ -119,10 +120,14 @@ fn caveats(log: &Log, looked: &[Looked], beside: &[Beside]) -> Vec<String> {
             caveats.push(words::cut_short(&entry.label, stage, gone.cut_short));
         }
         if more_often >= MORE_OFTEN && gone.lost_without > 1 {
-            caveats.push(words::lost_without(&entry.label, gone.lost_without, gone.lost));
+            without.push((entry.label.clone(), gone.lost_without, gone.lost));
         }
     }
     caveats.dedup();
+    without.dedup();
+    if !without.is_empty() {
+        caveats.push(words::lost_without(&without));
+    }
     caveats
 }
 

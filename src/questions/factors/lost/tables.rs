@@ -41,7 +41,7 @@ fn in_ten(pairs: &[(&Looked, &Beside)]) -> Table {
             number(result.estimate),
             number(result.low),
             number(result.high),
-            Cell::Text(format!("{} of {}", beside.lost, result.used)),
+            if result.used > 0 { lost_of(beside.lost, result.used) } else { Cell::Empty },
             Cell::Text(verdict_shown(result)),
         ]
     };
@@ -91,6 +91,10 @@ fn odds(pairs: &[(&Looked, &Beside)]) -> Table {
     }
 }
 
+fn lost_of(lost: usize, pieces: usize) -> Cell {
+    Cell::Text(words::lost_of(lost, pieces))
+}
+
 /// An odds ratio and its ends; two digits of the interval below the ratio, which is the shorter side.
 fn ratio(ratio: Option<Estimated>) -> [Cell; 3] {
     let Some(Estimated { estimate, low, high }) = ratio else {
@@ -110,7 +114,7 @@ fn by_stage(pairs: &[(&Looked, &Beside)]) -> Option<Table> {
         let mut row = vec![
             Cell::Text(named_with_level(&entry.label, &entry.result)),
             Cell::Text(words::stage(at.stage)),
-            Cell::Text(format!("{} of {}", at.lost, at.used)),
+            lost_of(at.lost, at.used),
         ];
         row.extend(ratio(Some(told)));
         row.push(Cell::Number(at.p, 3));
