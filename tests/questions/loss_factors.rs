@@ -150,7 +150,7 @@ fn where_four_are_lost_or_all_nothing_is_modelled() {
     let why = losses(&four).not_modelled.expect("a reason");
     assert!(why.contains("only four pieces were lost"), "{why}");
     let why = losses(&knives(20, "", |_, _| "form")).not_modelled.expect("a reason");
-    assert!(why.contains("only 0 pieces came through to the first note"), "{why}");
+    assert!(why.contains("no piece came through to the first note"), "{why}");
 }
 
 /// Ten pieces were cut at the gouge and have no day on the pin; of the other 60, 12 crack there.
@@ -192,25 +192,6 @@ fn the_shares_of_a_stage_are_published_intervals() {
         close(form.low, low, 5e-5, "the lower end");
         close(form.high, high, 5e-5, "the upper end");
     }
-}
-
-fn told_with(reasons: usize) -> String {
-    let text = table("fate,spoiled_at,spoiled_by,rating", 100, |row| match row < 60 {
-        // the first reason takes whatever is left of sixty
-        true => format!("spoiled,form,cause {},", if row < reasons { row } else { 0 }),
-        false => "in_use,,,12".to_owned(),
-    });
-    answered("losses", &reeds(&text, "")).more[0].clone()
-}
-
-#[test]
-fn one_or_five_reasons_are_named_and_of_forty_the_commonest() {
-    assert!(told_with(1).ends_with("; 60 cause 0."), "{}", told_with(1));
-    let five = told_with(5);
-    assert!(five.contains("56 cause 0, 1 cause 1, 1 cause 2, 1 cause 3 and 1 cause 4"), "{five}");
-    let forty = told_with(40);
-    assert!(forty.contains("21 cause 0, ") && forty.ends_with("and 36 for 36 other reasons."));
-    assert!(forty.len() < 200, "{forty}");
 }
 
 /// Ten pieces on New Year's Day and ten in June. Lost are two of lot a at 2 each, one of lot b at 3 and one of lot c without a price; two of them had been

@@ -21,32 +21,41 @@ pub fn too_few(lost: usize, kept: usize, fewest: usize) -> String {
     let fewest = count_in_words(fewest);
     if lost <= kept {
         format!(
-            "What went with losing a piece was not asked: {} lost before the first note, and it takes {fewest}.",
-            were(lost)
+            "What went with losing a piece was not asked: {} {} lost before the first note, and it takes {fewest}.",
+            only(lost),
+            was(lost)
         )
     } else {
         format!(
-            "What went with losing a piece was not asked: only {} came through to the first note, and it takes {fewest}.",
-            plural(kept, "piece", "pieces")
+            "What went with losing a piece was not asked: {} came through to the first note, and it takes {fewest}.",
+            only(kept)
         )
     }
 }
 
-fn were(pieces: usize) -> String {
+fn only(pieces: usize) -> String {
     match pieces {
-        0 => "no piece was".to_owned(),
-        1 => "only one piece was".to_owned(),
-        some => format!("only {} pieces were", count_in_words(some)),
+        0 => "no piece".to_owned(),
+        1 => "only one piece".to_owned(),
+        some => format!("only {} pieces", count_in_words(some)),
     }
+}
+
+fn was(pieces: usize) -> &'static str {
+    if pieces < 2 { "was" } else { "were" }
 }
 
 /// Why one factor is not modelled.
 pub fn too_few_later(label: &str, lost: usize, kept: usize, fewest: usize) -> String {
     let fewest = count_in_words(fewest);
     if lost <= kept {
-        format!("{label}: {} lost at its stage or later, and it takes {fewest}", were(lost))
+        format!(
+            "{label}: {} {} lost at its stage or later, and it takes {fewest}",
+            only(lost),
+            was(lost)
+        )
     } else {
-        format!("{label}: {} came through, and it takes {fewest}", plural(kept, "piece", "pieces"))
+        format!("{label}: {} came through, and it takes {fewest}", only(kept))
     }
 }
 

@@ -131,3 +131,27 @@ pub fn description(stages: &[StageResult]) -> String {
 /// How the picture is read.
 pub const READING: &str = "Each row is a stage of the making. The bar is the share of the pieces that came to the stage and \
                            were lost there; the line is the range that this share may well have, given so few pieces.";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The first of so many reasons took 20 pieces, each of the others one.
+    fn told(count: usize) -> String {
+        let reason = |at: usize| LossReason {
+            reason: format!("cause_{at}"),
+            n: if at == 0 { 20 } else { 1 },
+        };
+        reasons(&(0..count).map(reason).collect::<Vec<_>>())
+    }
+
+    #[test]
+    fn one_or_five_reasons_are_named_and_of_forty_the_commonest() {
+        assert_eq!(told(1), "20 cause 0");
+        assert_eq!(told(5), "20 cause 0, 1 cause 1, 1 cause 2, 1 cause 3 and 1 cause 4");
+        assert_eq!(
+            told(40),
+            "20 cause 0, 1 cause 1, 1 cause 2, 1 cause 3 and 36 for 36 other reasons"
+        );
+    }
+}
