@@ -11,6 +11,7 @@ mod worlds {
     pub mod average;
     pub mod factors;
     pub mod few;
+    pub mod losses;
     pub mod lots;
     pub mod oracle;
     pub mod sizes;
@@ -19,10 +20,10 @@ mod worlds {
 use libtest_mimic::{Arguments, Trial};
 use simulation::Simulation;
 use worlds::average::{self, Average};
-use worlds::{factors, few, lots};
+use worlds::{factors, few, losses, lots};
 
-const RATES: &[&[Simulation]] = &[factors::RATES, few::RATES];
-const AVERAGES: &[&[Average]] = &[factors::AVERAGES, lots::AVERAGES];
+const RATES: &[&[Simulation]] = &[factors::RATES, few::RATES, losses::RATES];
+const AVERAGES: &[&[Average]] = &[factors::AVERAGES, losses::AVERAGES, lots::AVERAGES];
 
 fn main() {
     let mut arguments = Arguments::from_args();

@@ -16,9 +16,10 @@ pub use charts::{
 };
 pub use results::{
     AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,
-    FamiliesSection, FamilyMember, FamilyResult, FileSummary, LogSummary, LossReason,
-    LossesSection, LotResult, LotsSection, MadeBy, Predictive, ProblemShown, RatingShown, Results,
-    Section, SettingsShown, Spread, StageResult, SweetSpot, TrueStep,
+    FamiliesSection, FamilyMember, FamilyResult, FileSummary, LogSummary, LossAtStage, LossFactor,
+    LossReason, LossWorth, LossesSection, LotResult, LotsSection, MadeBy, Predictive, ProblemShown,
+    RatingShown, Results, Section, SettingsShown, SparedInAQuarter, Spread, StageResult,
+    StageWorth, SweetSpot, TrueStep,
 };
 pub use tables::{Cell, Table, TableColumn};
 
@@ -66,6 +67,11 @@ pub enum Verdict {
 }
 
 impl Verdict {
+    /// Whether the interval excludes zero, all factors counted.
+    pub fn stands_out(self) -> bool {
+        matches!(self, Verdict::Clear | Verdict::Leaning)
+    }
+
     pub fn word(self) -> &'static str {
         match self {
             Verdict::Clear => "clear",

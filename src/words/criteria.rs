@@ -37,15 +37,55 @@ pub fn joined_kinds(names: &[String]) -> String {
     format!("{}, joined", few(names))
 }
 
+/// What a row of a model is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Counted {
+    RatedReeds,
+    /// Pieces that were at risk of being lost.
+    Pieces,
+}
+
+impl Counted {
+    /// `rated`, as the beginning of why a row was left out.
+    pub fn state(self) -> &'static str {
+        match self {
+            Self::RatedReeds => "rated",
+            Self::Pieces => "at risk",
+        }
+    }
+
+    pub fn noun(self) -> &'static str {
+        match self {
+            Self::RatedReeds => "rated reeds",
+            Self::Pieces => "pieces",
+        }
+    }
+
+    pub fn every_one(self) -> &'static str {
+        match self {
+            Self::RatedReeds => "every rated reed",
+            Self::Pieces => "every piece",
+        }
+    }
+
+    fn short(self) -> &'static str {
+        match self {
+            Self::RatedReeds => "reeds",
+            Self::Pieces => "pieces",
+        }
+    }
+}
+
 /// `rated, but of a kind of shape with under 3 reeds (odd)`
-pub fn rare_kinds(label: &str, names: &[String], fewest: usize) -> String {
-    format!("rated, but of a kind of {label} with under {fewest} reeds ({})", few(names))
+pub fn rare_kinds(counted: Counted, label: &str, names: &[String], fewest: usize) -> String {
+    let (state, noun) = (counted.state(), counted.short());
+    format!("{state}, but of a kind of {label} with under {fewest} {noun} ({})", few(names))
 }
 
 /// Why a choice is not modelled whose kinds are too rare.
-pub fn kinds_too_rare(label: &str, enough: usize, fewest: usize) -> String {
+pub fn kinds_too_rare(counted: Counted, label: &str, enough: usize, fewest: usize) -> String {
     let which = if enough == 0 { "no kind has" } else { "only one kind has" };
-    format!("{label}: {which} {fewest} rated reeds or more")
+    format!("{label}: {which} {fewest} {} or more", counted.noun())
 }
 
 /// What a feature of the profile is called.

@@ -13,6 +13,7 @@ mod factors;
 mod families;
 mod foretell;
 mod levels;
+mod loss_factors;
 mod losses;
 mod lots;
 mod lots_worth;

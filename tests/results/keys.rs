@@ -133,6 +133,34 @@ fn the_lots_the_losses_and_the_families_stand_under_their_names() {
     each_has(stages, &["stage", "entered", "lost", "share", "low", "high", "by"], "stage");
     let reasons: Vec<Value> = stages.iter().flat_map(|stage| list(stage, "by").clone()).collect();
     each_has(&reasons, &["reason", "n"], "reason");
+    let keys = [
+        "factor",
+        "stage",
+        "kind",
+        "level",
+        "verdict",
+        "estimate",
+        "low",
+        "high",
+        "p",
+        "q",
+        "df",
+        "step",
+        "unit",
+        "scope",
+        "between",
+        "lost_per_ten",
+        "reference",
+        "adjusted_for",
+        "tangled_with",
+        "kept_share",
+        "by_stage",
+        "used",
+        "lost",
+        "left_out",
+        "sentence",
+    ];
+    each_has(list(&results["losses"], "factors"), &keys, "factor of loss");
     has(
         &results["families"],
         &["k", "criterion", "stability", "list", "assigned", "explained", "sentence"],

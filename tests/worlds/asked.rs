@@ -5,7 +5,9 @@ use std::collections::HashMap;
 use std::sync::{Arc, Mutex};
 
 use canewright::demo::worlds::{Drawn, World, scenarios};
-use canewright::finding::{FactorResult, FactorsSection, Finding, LotsSection, Section};
+use canewright::finding::{
+    FactorResult, FactorsSection, Finding, LossesSection, LotsSection, Section,
+};
 use canewright::intake::{ReadOptions, read};
 use canewright::problem::Refusal;
 use canewright::questions::{Options, find};
@@ -48,6 +50,21 @@ pub fn lots(scenario: &'static str, generator: &mut ChaCha12Rng) -> Option<Arc<L
         let (drawn, study) = drawn_and_read(&world, seed);
         match ask("lots", &study).ok()?.section {
             Section::Lots(answer) => Some(Log { world, drawn, answer }),
+            _ => None,
+        }
+    })
+}
+
+/// The log of this replicate and what `losses` says of it; none where it was refused.
+pub fn losses(
+    scenario: &'static str,
+    generator: &mut ChaCha12Rng,
+) -> Option<Arc<Log<LossesSection>>> {
+    let (world, seed) = (world(scenario), generator.random());
+    kept(("losses", scenario, seed), || {
+        let (drawn, study) = drawn_and_read(&world, seed);
+        match ask("losses", &study).ok()?.section {
+            Section::Losses(answer) => Some(Log { world, drawn, answer }),
             _ => None,
         }
     })

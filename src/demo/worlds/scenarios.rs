@@ -15,7 +15,7 @@ pub struct Scenario {
 }
 
 /// Every scenario of this module.
-pub const ALL: [Scenario; 31] = [
+pub const ALL: [Scenario; 32] = [
     scenario("identified", identified),
     scenario("nothing matters", nothing_matters),
     scenario("nothing matters, 15 factors", || nothing_among(15)),
@@ -28,6 +28,7 @@ pub const ALL: [Scenario; 31] = [
     scenario("fixed by lot", fixed_by_lot),
     scenario("spoils the weak", || spoils_the_weak(0.0)),
     scenario("spoils the weak and harms", || spoils_the_weak(-0.1)),
+    scenario("spoils alike", spoils_alike),
     scenario("lots are alike", || lots_differ(0.0)),
     scenario("lots differ by 0.3", || lots_differ(0.3)),
     scenario("lots differ by 0.6", || lots_differ(0.6)),
@@ -192,6 +193,13 @@ pub fn fixed_by_lot() -> World {
 pub fn spoils_the_weak(effect: f64) -> World {
     let snug = Factor { effect, spoils: 0.4, spoils_weak: 3.0, ..Factor::idle("snug", Step::Form) };
     let loss = Loss { log_odds: -1.5, weaker: 1.5, ..Loss::ONE_IN_TEN };
+    World { loss, ..workshop(idle(4).into_iter().chain([snug]).collect()) }
+}
+
+/// More of snug cracks pieces, weak or not: 0.6 log odds a step. One piece in five or so is lost.
+pub fn spoils_alike() -> World {
+    let snug = Factor { spoils: 0.6, ..Factor::idle("snug", Step::Form) };
+    let loss = Loss { log_odds: -1.5, ..Loss::ONE_IN_TEN };
     World { loss, ..workshop(idle(4).into_iter().chain([snug]).collect()) }
 }
 

@@ -141,6 +141,9 @@ fn losses_finding() -> Finding {
                 high: 0.15,
                 by: vec![LossReason { reason: "cracked".to_owned(), n: 8 }],
             }],
+            factors: Vec::new(),
+            not_modelled: None,
+            worth: None,
         }),
         ..empty_finding("losses")
     }

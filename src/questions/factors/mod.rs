@@ -27,6 +27,7 @@ mod fit;
 mod foretell;
 mod judge;
 mod levels;
+pub(super) mod lost;
 mod measured;
 mod model;
 mod profile;
@@ -200,9 +201,8 @@ fn look(
     at: usize,
     (has_lots, depth): (bool, Depth),
 ) -> Vec<Looked> {
-    let all: Vec<usize> = (0..scores.piece.len()).collect();
-    let (factor, cells) = &columns.factors[at];
-    if let Some(why) = not_modelled(factor, cells, scores, &all) {
+    let (factor, _) = &columns.factors[at];
+    if let Some(why) = not_modelled(columns, at, scores) {
         return vec![described(columns, at, why, scores)];
     }
     let sample = sample(columns, scores, at, has_lots);
@@ -214,7 +214,7 @@ fn look(
     let model =
         model(columns, scores, &sample, at, has_lots).ok().filter(|model| !model.own.is_empty());
     let Some(model) = model else {
-        let why = kinds_too_rare(&factor.label, 1, FEWEST_IN_LEVEL);
+        let why = kinds_too_rare(columns.counted, &factor.label, 1, FEWEST_IN_LEVEL);
         return vec![described(columns, at, LeftOut { why, n: sample.reeds.len() }, scores)];
     };
     let left = left(&model, &model.raw);
@@ -253,31 +253,29 @@ fn look_beyond_the_mean(entries: &mut [Looked], bench: &Bench, model: &Model, le
 }
 
 /// Why a factor is described and not modelled.
-fn not_modelled(
-    factor: &Factor,
-    cells: &Cells,
-    scores: &ReedScores,
-    all: &[usize],
-) -> Option<LeftOut> {
+fn not_modelled(columns: &Columns, at: usize, scores: &ReedScores) -> Option<LeftOut> {
+    let (factor, cells) = &columns.factors[at];
+    let all: Vec<usize> = (0..scores.piece.len()).collect();
+    let noun = columns.counted.noun();
     let missing = all.iter().filter(|&&reed| !cells.present(scores.piece[reed])).count();
-    if missing_share(cells, scores, all) > MOST_MISSING {
+    if missing_share(cells, scores, &all) > MOST_MISSING {
         return Some(LeftOut {
-            why: format!("{} is missing for too many rated reeds", factor.label),
+            why: format!("{} is missing for too many {noun}", factor.label),
             n: missing,
         });
     }
     let same = match cells {
-        Cells::Number(values) => all_equal(all, |reed| values[scores.piece[reed]]),
-        Cells::Choice(codes, _) => all_equal(all, |reed| codes[scores.piece[reed]]),
+        Cells::Number(values) => all_equal(&all, |reed| values[scores.piece[reed]]),
+        Cells::Choice(codes, _) => all_equal(&all, |reed| codes[scores.piece[reed]]),
     };
     if same {
-        let why = format!("{} is the same for every rated reed", factor.label);
+        let why = format!("{} is the same for {}", factor.label, columns.counted.every_one());
         return Some(LeftOut { why, n: all.len() });
     }
     let Cells::Choice(codes, _) = cells else { return None };
     let enough = levels::kinds_with_enough(codes, &scores.piece);
     (enough < 2).then(|| LeftOut {
-        why: kinds_too_rare(&factor.label, enough, FEWEST_IN_LEVEL),
+        why: kinds_too_rare(columns.counted, &factor.label, enough, FEWEST_IN_LEVEL),
         n: all.len(),
     })
 }
@@ -287,10 +285,18 @@ fn described(columns: &Columns, at: usize, why: LeftOut, scores: &ReedScores) ->
     let rest = scores.piece.len() - why.n;
     let not_modelled = Some(why.why.clone());
     let mut left_out = vec![why];
-    count_out(&mut left_out, "rated, but the factor was not modelled", rest);
+    let rest_why = format!("{}, but the factor was not modelled", columns.counted.state());
+    count_out(&mut left_out, &rest_why, rest);
     left_out.extend(columns.never_rated.iter().cloned());
+    let mut entry = bare(factor, at);
+    entry.result = FactorResult { left_out, not_modelled, ..entry.result };
+    entry
+}
+
+/// An entry that says nothing yet.
+fn bare(factor: &Factor, at: usize) -> Looked {
     Looked {
-        result: FactorResult { left_out, not_modelled, ..blank(factor) },
+        result: blank(factor),
         label: factor.label.clone(),
         higher_is: factor.higher_is.clone(),
         lots: 0,
@@ -367,7 +373,7 @@ impl Fitted<'_> {
         let between = self.answer.and_then(Answer::between);
         let differs = self.answer.and_then(Answer::between_less_within);
         let (factor, cells) = &self.columns.factors[self.at];
-        let step = self.step(factor);
+        let step = usual_step(factor, self.model);
         let tie = self.kinds.tie(own);
         let tangled = self.left.kept < KEPT_SHARE || tie.is_some();
         let fixed_by_lot = self.has_lots && self.left.within_lots < 1e-6;
@@ -388,11 +394,11 @@ impl Fitted<'_> {
             p: headline.map(Estimate::p_value),
             df: headline.map(|estimate| estimate.degrees_of_freedom),
             step: is_number.then_some(step),
-            scope: self.scope(fixed_by_lot).to_owned(),
+            scope: scope(self.has_lots, fixed_by_lot).to_owned(),
             between: between.as_ref().map(|between| beside(between, differs, step)),
             p_levels: self.kinds.p_levels.filter(|_| self.left.kept >= KEPT_SHARE),
             adjusted_for: self.model.adjusted_for.clone(),
-            tangled_with: if tangled { self.tangled_with(tie) } else { Vec::new() },
+            tangled_with: if tangled { tangled_with(self.left, tie) } else { Vec::new() },
             kept_share: Some(self.left.kept),
             used: self.sample.reeds.len(),
             left_out: self.sample.left_out.clone(),
@@ -419,33 +425,37 @@ impl Fitted<'_> {
             own_variance: None,
         }
     }
+}
 
-    fn scope(&self, fixed_by_lot: bool) -> &'static str {
-        match (self.has_lots, fixed_by_lot) {
-            (false, _) => "no lots",
-            (true, true) => "between lots",
-            (true, false) => "within lots",
-        }
+/// The declared step, else the distance between the quartiles, else the spread; 1 for a choice.
+fn usual_step(factor: &Factor, model: &Model) -> f64 {
+    if model.reference.is_some() {
+        return 1.0;
     }
+    let raw = model.raw.first().map_or(&[][..], Vec::as_slice);
+    let spread = || standard_deviation(raw).unwrap_or(f64::NAN);
+    let found =
+        || inter_quartile_range(raw).ok().filter(|range| *range > 0.0).unwrap_or_else(spread);
+    factor.step.unwrap_or_else(|| rounded_step(found()))
+}
 
-    /// The declared step, else the distance between the quartiles, else the spread.
-    fn step(&self, factor: &Factor) -> f64 {
-        let Cells::Number(_) = self.columns.factors[self.at].1 else { return 1.0 };
-        let raw = self.model.raw.first().map_or(&[][..], Vec::as_slice);
-        let spread = || standard_deviation(raw).unwrap_or(f64::NAN);
-        let found =
-            || inter_quartile_range(raw).ok().filter(|range| *range > 0.0).unwrap_or_else(spread);
-        factor.step.unwrap_or_else(|| rounded_step(found()))
+/// What a factor is tangled with, given the tie of a choice's kind to lots.
+fn tangled_with(left: &Left, tie: Option<&str>) -> Vec<String> {
+    if let Some(tie) = tie.filter(|_| left.kept >= KEPT_SHARE) {
+        vec![tie.to_owned()]
+    } else if left.with.is_empty() {
+        vec!["the other columns together".to_owned()]
+    } else {
+        left.with.clone()
     }
+}
 
-    fn tangled_with(&self, tie: Option<&str>) -> Vec<String> {
-        if let Some(tie) = tie.filter(|_| self.left.kept >= KEPT_SHARE) {
-            vec![tie.to_owned()]
-        } else if self.left.with.is_empty() {
-            vec!["the other columns together".to_owned()]
-        } else {
-            self.left.with.clone()
-        }
+/// `within lots`, `between lots` or `no lots`
+fn scope(has_lots: bool, fixed_by_lot: bool) -> &'static str {
+    match (has_lots, fixed_by_lot) {
+        (false, _) => "no lots",
+        (true, true) => "between lots",
+        (true, false) => "within lots",
     }
 }
 

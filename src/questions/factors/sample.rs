@@ -7,7 +7,7 @@ use super::{levels, profile};
 use crate::catalogue::Stage;
 use crate::finding::LeftOut;
 use crate::study::{Factor, FactorKind, Study};
-use crate::words::criteria as words;
+use crate::words::criteria::{self as words, Counted};
 
 /// A factor or an adjuster, one entry a piece.
 #[derive(Debug, Clone, PartialEq)]
@@ -34,6 +34,8 @@ pub(super) struct Columns<'a> {
     pub days: Vec<Option<i32>>,
     /// What became of the pieces without a rating that counts.
     pub never_rated: Vec<LeftOut>,
+    /// What a row of the models is.
+    pub counted: Counted,
 }
 
 impl<'a> Columns<'a> {
@@ -47,6 +49,7 @@ impl<'a> Columns<'a> {
             lots: study.labels("lot").codes,
             days: study.making_days(),
             never_rated: never_rated(study, scores),
+            counted: Counted::RatedReeds,
         }
     }
 
@@ -115,20 +118,22 @@ pub(super) fn sample(columns: &Columns, scores: &ReedScores, at: usize, has_lots
     let (reeds, rare_now) = levels::without_rare(cells, scores, &whole);
     rare.extend(rare_now);
     let mut left_out = columns.never_rated.clone();
-    count_out(&mut left_out, "rated, but without a lot", scores.piece.len() - with_lot.len());
+    let state = columns.counted.state();
+    let without_lot = format!("{state}, but without a lot");
+    count_out(&mut left_out, &without_lot, scores.piece.len() - with_lot.len());
     count_out(
         &mut left_out,
-        &format!("rated, but without {}", factor.label),
+        &format!("{state}, but without {}", factor.label),
         with_lot.len() - present.len(),
     );
     count_out(
         &mut left_out,
-        &words::rare_kinds(&factor.label, &rare, FEWEST_IN_LEVEL),
+        &words::rare_kinds(columns.counted, &factor.label, &rare, FEWEST_IN_LEVEL),
         present.len() - with_factor.len() + whole.len() - reeds.len(),
     );
     count_out(
         &mut left_out,
-        "rated, but with a gap in what is adjusted for",
+        &format!("{state}, but with a gap in what is adjusted for"),
         with_factor.len() - whole.len(),
     );
     Sample { reeds, adjusters, given_up, left_out }

@@ -10,7 +10,7 @@ use crate::stats::design::Design;
 
 /// What is asked about: what the headline is about.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Asked {
+pub(in crate::questions::factors) enum Asked {
     /// A step of a number among reeds of the same lot (or over all reeds).
     Within(f64),
     /// A step of a number from lot to lot.
@@ -21,7 +21,7 @@ pub(super) enum Asked {
 
 /// Which side of the change a piece is moved to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Side {
+pub(in crate::questions::factors) enum Side {
     Less,
     More,
 }

@@ -61,6 +61,7 @@ impl Filled {
             lots: log.columns.lots.clone(),
             days: log.columns.days.clone(),
             never_rated: Vec::new(),
+            counted: log.columns.counted,
         }
     }
 }

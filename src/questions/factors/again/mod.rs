@@ -10,13 +10,13 @@
 //! The columns are chosen by the rules of the headline: earlier stages in, later ones out, all as deviations from the mean of the lot, the mean of the lot
 //! beside a number.
 
-mod binary;
-mod change;
+pub(super) mod binary;
+pub(super) mod change;
 mod differs;
 mod good;
 mod imputed;
 mod ordered;
-mod pieces;
+pub(super) mod pieces;
 mod spoiled;
 
 use super::sample::{Columns, Sample, sample};
@@ -111,14 +111,14 @@ impl Answers {
 }
 
 /// The estimate with its 95 % interval, where it has one.
-fn shown(estimate: Estimate) -> Option<Estimated> {
+pub(super) fn shown(estimate: Estimate) -> Option<Estimated> {
     let (low, high) = estimate.interval(0.95).ok()?;
     let is_sound = estimate.standard_error > 0.0 && low.is_finite() && high.is_finite();
     is_sound.then_some(Estimated { estimate: estimate.value, low, high })
 }
 
 /// Odds from their logarithms; none so large that it could not be written down.
-fn odds_ratio(log_odds: Estimated) -> Estimated {
+pub(super) fn odds_ratio(log_odds: Estimated) -> Estimated {
     let odds = |value: f64| value.clamp(-700.0, 700.0).exp();
     Estimated {
         estimate: odds(log_odds.estimate),
@@ -129,7 +129,7 @@ fn odds_ratio(log_odds: Estimated) -> Estimated {
 
 /// The reeds and columns of a factor; with very many reeds those of evenly chosen lots alone, or of evenly chosen reeds where there are none. The flag says
 /// whether any were left out.
-fn select(log: &Log, outcome: &ReedScores, at: usize) -> (Sample, bool) {
+pub(super) fn select(log: &Log, outcome: &ReedScores, at: usize) -> (Sample, bool) {
     let mut selected = sample(log.columns, outcome, at, log.has_lots);
     let parts = selected.reeds.len().div_ceil(MOST_ROWS);
     if parts < 2 {

@@ -1,6 +1,7 @@
 //! Select: the pieces that tell of a factor, spoiled ones among them.
 
 use super::super::model::{Model, correlation, model};
+use super::super::sample::Sample;
 use super::super::{Bench, RatedRows, ReedScores};
 use super::{Log, select};
 use crate::catalogue::Stage;
@@ -9,23 +10,25 @@ use crate::stats::logistic::BinomialOutcome;
 use crate::study::{Fate, Study};
 
 /// With fewer pieces of either kind nothing is fitted.
-const FEWEST_OF_A_KIND: usize = 5;
+pub(in crate::questions::factors) const FEWEST_OF_A_KIND: usize = 5;
 /// Pieces of the rarer kind a column; with fewer, the adjusters that go least with the factor and the outcome stay out (Peduzzi et al. 1996, J. Clinical
 /// Epidemiology 49, 1373-1379, ask for ten without a penalty; Vittinghoff & McCulloch 2007, American J. Epidemiology 165, 710-718, find five enough).
 const RARER_A_COLUMN: usize = 5;
 
 /// What became of each piece, as far as it is known.
-pub(super) struct Pieces {
+pub(in crate::questions::factors) struct Pieces {
     /// The stage at which a piece was spoiled before its first note.
     lost: Vec<Option<Option<Stage>>>,
     /// Good reeds; spoiled pieces are none.
     good: Vec<Option<bool>>,
     /// Spoiled before the first note; unknown while unfinished.
     spoiled: Vec<Option<bool>>,
+    /// The furthest stage entered; play for all that were played.
+    furthest: Vec<Option<Stage>>,
 }
 
 /// A model of a yes or no, one row a piece.
-pub(super) struct Table {
+pub(in crate::questions::factors) struct Table {
     pub model: Model,
     pub design: Design,
     pub outcome: BinomialOutcome,
@@ -35,11 +38,11 @@ pub(super) struct Table {
 
 impl Pieces {
     pub fn of(study: &Study, scores: &ReedScores) -> Self {
-        let mut played: Vec<bool> =
-            study.furthest_stages().iter().map(|stage| *stage == Some(Stage::Play)).collect();
+        let mut furthest = study.furthest_stages();
         for &piece in &scores.piece {
-            played[piece] = true;
+            furthest[piece] = Some(Stage::Play);
         }
+        let played: Vec<bool> = furthest.iter().map(|stage| *stage == Some(Stage::Play)).collect();
         let at = study.words("spoiled_at");
         let fates = study.fates();
         let lost: Vec<Option<Option<Stage>>> = (0..study.pieces())
@@ -52,7 +55,7 @@ impl Pieces {
             .iter()
             .zip(&played)
             .map(|(lost, played)| (lost.is_some() || *played).then_some(lost.is_some()));
-        Self { spoiled: spoiled.collect(), good: study.good(), lost }
+        Self { spoiled: spoiled.collect(), good: study.good(), lost, furthest }
     }
 
     /// Good or not, over the pieces that got as far as the factor.
@@ -64,6 +67,18 @@ impl Pieces {
     pub fn spoiled(&self, stage: Stage) -> Option<ReedScores> {
         let is_before = Stage::MAKING.contains(&stage) && stage < Stage::Play;
         is_before.then(|| self.outcome(&self.spoiled, stage))
+    }
+
+    /// Lost at this stage or gone on to a later one, over the pieces that entered it.
+    pub fn spoiled_at(&self, stage: Stage) -> ReedScores {
+        let lost_here = |piece: usize| self.lost[piece].flatten() == Some(stage);
+        let went_on =
+            |piece: usize| self.lost[piece].is_none() && self.furthest[piece] > Some(stage);
+        let lost_later = |piece: usize| self.lost[piece].flatten() > Some(stage);
+        let known = |piece: &usize| lost_here(*piece) || went_on(*piece) || lost_later(*piece);
+        let piece: Vec<usize> = (0..self.lost.len()).filter(known).collect();
+        let score = piece.iter().map(|&piece| f64::from(lost_here(piece))).collect();
+        ReedScores { piece, score, leniency: Vec::new(), caveat: None }
     }
 
     /// A piece that was lost at an earlier stage tells nothing about the factor, whatever its cell holds.
@@ -78,21 +93,51 @@ impl Pieces {
     }
 }
 
-impl Table {
+/// The rows and columns that a table is made of.
+pub(in crate::questions::factors) struct Selected {
+    pub sample: Sample,
+    /// With every adjuster that the pieces can carry.
+    pub model: Model,
+    pub thinned: bool,
+    yes: Vec<f64>,
+}
+
+impl Selected {
     /// None where there are too few pieces of either kind, or nothing of the factor differs.
     pub fn of(log: &Log, outcome: &ReedScores, at: usize) -> Option<Self> {
         let (sample, thinned) = select(log, outcome, at);
         let yes: Vec<f64> = sample.reeds.iter().map(|&row| outcome.score[row]).collect();
-        let positive = yes.iter().filter(|yes| **yes > 0.5).count();
-        let rarer = positive.min(yes.len() - positive);
-        if rarer < FEWEST_OF_A_KIND {
+        if rarer(&yes) < FEWEST_OF_A_KIND {
             return None;
         }
-        let mut model = model(log.columns, outcome, &sample, at, log.has_lots).ok()?;
-        if model.own.is_empty() {
-            return None;
-        }
-        make_room(&mut model, rarer / RARER_A_COLUMN);
+        let model = model(log.columns, outcome, &sample, at, log.has_lots).ok()?;
+        (!model.own.is_empty()).then_some(Self { sample, model, thinned, yes })
+    }
+
+    /// How many of the pieces answer yes.
+    pub fn positive(&self) -> usize {
+        positive(&self.yes)
+    }
+}
+
+fn positive(yes: &[f64]) -> usize {
+    yes.iter().filter(|yes| **yes > 0.5).count()
+}
+
+fn rarer(yes: &[f64]) -> usize {
+    positive(yes).min(yes.len() - positive(yes))
+}
+
+impl Table {
+    /// None where there are too few pieces of either kind, or nothing of the factor differs.
+    pub fn of(log: &Log, outcome: &ReedScores, at: usize) -> Option<Self> {
+        Self::from(Selected::of(log, outcome, at)?)
+    }
+
+    /// With as many adjusters as the rarer kind of pieces can carry.
+    pub fn from(selected: Selected) -> Option<Self> {
+        let Selected { mut model, thinned, yes, .. } = selected;
+        make_room(&mut model, rarer(&yes) / RARER_A_COLUMN);
         let (reed, player) = ((0..yes.len()).collect(), vec![0; yes.len()]);
         let rows = RatedRows { reed, score: yes.clone(), player, players: 1 };
         let bench = Bench::new(&model, rows);
@@ -118,6 +163,11 @@ fn make_room(model: &mut Model, columns: usize) {
             })
             .collect();
         model.design = model.design.select(&kept);
+        let Some(label) = adjusters.iter().find(|(name, _)| block(name) == least) else { return };
+        if let Some((_, label)) = label.0.split_once('#') {
+            model.adjusted_for.retain(|name| name != label);
+            model.crowded_out.push(label.to_owned());
+        }
     }
 }
 

@@ -1,7 +1,10 @@
 //! Sentences about where pieces are lost.
 
+pub mod factors;
+pub mod worth;
+
 use super::digits::{count, percent, plural};
-use super::lists::and;
+use super::lists::{and, name};
 use super::stages::doing;
 use crate::finding::{Interval, LossReason, StageResult};
 
@@ -74,9 +77,20 @@ pub fn more(stages: &[StageResult]) -> Vec<String> {
         .collect()
 }
 
-/// `9 cracked and 2 warped`
+/// So many reasons are named.
+const REASONS_SHOWN: usize = 4;
+
+/// `9 cracked and 2 warped`; of many reasons the commonest, and how many pieces the others took.
 pub fn reasons(by: &[LossReason]) -> String {
-    and(&by.iter().map(|by| format!("{} {}", by.n, reason(&by.reason))).collect::<Vec<_>>())
+    let told = |by: &LossReason| format!("{} {}", count(by.n), reason(&by.reason));
+    if by.len() <= REASONS_SHOWN + 1 {
+        return and(&by.iter().map(told).collect::<Vec<_>>());
+    }
+    let (shown, rest) = by.split_at(REASONS_SHOWN);
+    let pieces: usize = rest.iter().map(|by| by.n).sum();
+    let mut parts: Vec<String> = shown.iter().map(told).collect();
+    parts.push(format!("{} for {} other reasons", count(pieces), count(rest.len())));
+    and(&parts)
 }
 
 /// A reason as it stands in a sentence.
@@ -84,7 +98,7 @@ pub fn reason(reason: &str) -> String {
     match reason {
         "other" => "for another reason".to_owned(),
         "no reason given" => "without a reason given".to_owned(),
-        known => known.replace('_', " "),
+        known => name(&known.replace('_', " ")),
     }
 }
 
@@ -117,3 +131,27 @@ pub fn description(stages: &[StageResult]) -> String {
 /// How the picture is read.
 pub const READING: &str = "Each row is a stage of the making. The bar is the share of the pieces that came to the stage and \
                            were lost there; the line is the range that this share may well have, given so few pieces.";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The first of so many reasons took 20 pieces, each of the others one.
+    fn told(count: usize) -> String {
+        let reason = |at: usize| LossReason {
+            reason: format!("cause_{at}"),
+            n: if at == 0 { 20 } else { 1 },
+        };
+        reasons(&(0..count).map(reason).collect::<Vec<_>>())
+    }
+
+    #[test]
+    fn one_or_five_reasons_are_named_and_of_forty_the_commonest() {
+        assert_eq!(told(1), "20 cause 0");
+        assert_eq!(told(5), "20 cause 0, 1 cause 1, 1 cause 2, 1 cause 3 and 1 cause 4");
+        assert_eq!(
+            told(40),
+            "20 cause 0, 1 cause 1, 1 cause 2, 1 cause 3 and 36 for 36 other reasons"
+        );
+    }
+}
