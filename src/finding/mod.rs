@@ -11,14 +11,15 @@ mod results;
 mod tables;
 
 pub use charts::{
-    BestShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown, FittedPoint, GoodLine,
-    LotShown, OverlapShown, PlottedPoint, ShareShown, StageShown,
+    BestShown, CandidateShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown,
+    FittedPoint, GoodLine, LotShown, OverlapShown, PlottedPoint, ShareShown, StageShown,
 };
 pub use results::{
-    AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,
-    FamiliesSection, FamilyMember, FamilyResult, FileSummary, LogSummary, LossReason,
-    LossesSection, LotResult, LotsSection, MadeBy, Predictive, ProblemShown, RatingShown, Results,
-    Section, SettingsShown, Spread, StageResult, SweetSpot, TrueStep,
+    AskedAgain, Between, CandidateResult, CriterionEffect, CriterionResult, DecisionResult,
+    Estimated, FactorResult, FactorsSection, FamiliesSection, FamilyMember, FamilyResult,
+    FileSummary, LogSummary, LossReason, LossesSection, LotResult, LotsSection, MadeBy,
+    PracticeValue, Predictive, ProblemShown, RatingShown, Recommendation, Results, Section,
+    SettingsShown, Spread, StageResult, SweetSpot, TrialNeeded, TrueStep,
 };
 pub use tables::{Cell, Table, TableColumn};
 

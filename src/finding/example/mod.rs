@@ -214,6 +214,7 @@ pub fn results() -> Results {
         }],
         factors: None,
         lots: Some(lots_section()),
+        decide: None,
         losses: None,
         families: None,
     }

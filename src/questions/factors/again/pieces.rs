@@ -15,7 +15,7 @@ const FEWEST_OF_A_KIND: usize = 5;
 const RARER_A_COLUMN: usize = 5;
 
 /// What became of each piece, as far as it is known.
-pub(super) struct Pieces {
+pub(in crate::questions::factors) struct Pieces {
     /// The stage at which a piece was spoiled before its first note.
     lost: Vec<Option<Option<Stage>>>,
     /// Good reeds; spoiled pieces are none.
@@ -25,7 +25,7 @@ pub(super) struct Pieces {
 }
 
 /// A model of a yes or no, one row a piece.
-pub(super) struct Table {
+pub(in crate::questions::factors) struct Table {
     pub model: Model,
     pub design: Design,
     pub outcome: BinomialOutcome,
@@ -81,6 +81,16 @@ impl Pieces {
 impl Table {
     /// None where there are too few pieces of either kind, or nothing of the factor differs.
     pub fn of(log: &Log, outcome: &ReedScores, at: usize) -> Option<Self> {
+        Self::with_own(log, outcome, at, Model::own_columns)
+    }
+
+    /// The same with other columns of the factor, already deviations from the mean of the lot.
+    pub fn with_own(
+        log: &Log,
+        outcome: &ReedScores,
+        at: usize,
+        own: impl Fn(&Model) -> Vec<Vec<f64>>,
+    ) -> Option<Self> {
         let (sample, thinned) = select(log, outcome, at);
         let yes: Vec<f64> = sample.reeds.iter().map(|&row| outcome.score[row]).collect();
         let positive = yes.iter().filter(|yes| **yes > 0.5).count();
@@ -96,7 +106,7 @@ impl Table {
         let (reed, player) = ((0..yes.len()).collect(), vec![0; yes.len()]);
         let rows = RatedRows { reed, score: yes.clone(), player, players: 1 };
         let bench = Bench::new(&model, rows);
-        let design = bench.design(&model.own_columns(), bench.lot_means().as_deref()).ok()?;
+        let design = bench.design(&own(&model), bench.lot_means().as_deref()).ok()?;
         let outcome = BinomialOutcome::binary(&yes).ok()?;
         (design.rows() > design.columns() + 1).then_some(Self { model, design, outcome, thinned })
     }
