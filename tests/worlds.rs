@@ -9,6 +9,7 @@ mod simulation;
 mod worlds {
     pub mod asked;
     pub mod average;
+    pub mod decide;
     pub mod factors;
     pub mod few;
     pub mod lots;
@@ -19,10 +20,10 @@ mod worlds {
 use libtest_mimic::{Arguments, Trial};
 use simulation::Simulation;
 use worlds::average::{self, Average};
-use worlds::{factors, few, lots};
+use worlds::{decide, factors, few, lots};
 
-const RATES: &[&[Simulation]] = &[factors::RATES, few::RATES];
-const AVERAGES: &[&[Average]] = &[factors::AVERAGES, lots::AVERAGES];
+const RATES: &[&[Simulation]] = &[factors::RATES, decide::RATES, few::RATES];
+const AVERAGES: &[&[Average]] = &[factors::AVERAGES, lots::AVERAGES, decide::AVERAGES];
 
 fn main() {
     let mut arguments = Arguments::from_args();
@@ -32,6 +33,7 @@ fn main() {
     if std::env::var("CANEWRIGHT_WORLDS").is_ok_and(|which| which == "all") {
         rates.extend_from_slice(factors::NOT_YET);
         averages.extend_from_slice(factors::AVERAGES_NOT_YET);
+        averages.extend_from_slice(decide::AVERAGES_NOT_YET);
     }
     let mut trials: Vec<Trial> = rates.into_iter().map(simulation::trial).collect();
     trials.extend(averages.into_iter().map(average::trial));

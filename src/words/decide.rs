@@ -209,7 +209,7 @@ fn price(result: &DecisionResult, words: &DecideWords) -> Option<String> {
     let (now, then) = (result.candidates.get(words.present)?, result.candidates.get(words.other)?);
     let (days_now, days_then) = (now.waiting_days?, then.waiting_days?);
     let apart = (days_then - days_now).abs();
-    let longer = if days_then > days_now { "longer" } else { "shorter" };
+    let longer = if days_then > days_now { "longer" } else { "less" };
     let waits = format!(
         "A piece then waits {} {longer}",
         value(&PracticeValue::Number(apart), Some("days"))
@@ -274,11 +274,8 @@ pub fn no_factor(named: &str, known: &[String]) -> String {
     format!("The log has no practice “{}”. It has: {}.", name(named), and(known))
 }
 
-pub fn played(label: &str) -> String {
-    format!(
-        "{} is measured on the finished reed when it is played, and nobody decides it.",
-        capitalised(label)
-    )
+pub fn played(header: &str) -> String {
+    format!("“{}” is noted when the finished reed is played, and nobody decides it.", name(header))
 }
 
 pub fn nothing_named() -> String {

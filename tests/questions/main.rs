@@ -8,6 +8,7 @@ mod again;
 mod counting;
 mod criteria;
 mod curves;
+mod decide;
 mod factors;
 mod families;
 mod foretell;

@@ -5,7 +5,9 @@ use std::collections::HashMap;
 use std::sync::{Arc, Mutex};
 
 use canewright::demo::worlds::{Drawn, World, scenarios};
-use canewright::finding::{FactorResult, FactorsSection, Finding, LotsSection, Section};
+use canewright::finding::{
+    DecisionResult, FactorResult, FactorsSection, Finding, LotsSection, Section,
+};
 use canewright::intake::{ReadOptions, read};
 use canewright::problem::Refusal;
 use canewright::questions::{Options, find};
@@ -48,6 +50,26 @@ pub fn lots(scenario: &'static str, generator: &mut ChaCha12Rng) -> Option<Arc<L
         let (drawn, study) = drawn_and_read(&world, seed);
         match ask("lots", &study).ok()?.section {
             Section::Lots(answer) => Some(Log { world, drawn, answer }),
+            _ => None,
+        }
+    })
+}
+
+/// The log of this replicate and what `decide` says of this practice; none where it was refused.
+pub fn decision(
+    scenario: &'static str,
+    practice: &str,
+    generator: &mut ChaCha12Rng,
+) -> Option<Arc<Log<DecisionResult>>> {
+    let (world, seed) = (world(scenario), generator.random());
+    kept(("decide", scenario, seed), || {
+        let (drawn, study) = drawn_and_read(&world, seed);
+        let options = Options { factor: Some(practice.to_owned()), ..Options::default() };
+        let finding = (find("decide").expect("in the registry").ask)(&study, &options).ok()?;
+        match finding.section {
+            Section::Decide(answers) => {
+                answers.into_iter().next().map(|answer| Log { world, drawn, answer })
+            }
             _ => None,
         }
     })

@@ -15,7 +15,7 @@ pub struct Scenario {
 }
 
 /// Every scenario of this module.
-pub const ALL: [Scenario; 36] = [
+pub const ALL: [Scenario; 38] = [
     scenario("identified", identified),
     scenario("nothing matters", nothing_matters),
     scenario("nothing matters, 15 factors", || nothing_among(15)),
@@ -47,6 +47,8 @@ pub const ALL: [Scenario; 36] = [
     scenario("forming time, nothing to gain", forming_idle),
     scenario("forming time, best as it is", forming_best_already),
     scenario("forming time, longer spoils more", forming_spoils),
+    scenario("forming time, its own for each lot and harmful", forming_harmful_by_lot),
+    scenario("forming time, better lots formed longer and harmed", forming_confounded_harm),
     scenario("forming time, a small log", forming_few),
     scenario("forming time, a little to gain", forming_little),
     scenario("a choice of three kinds", three_kinds),
@@ -309,6 +311,17 @@ pub fn forming_spoils() -> World {
     let loss = Loss { log_odds: -1.5, weaker: 1.0, ..Loss::ONE_IN_TEN };
     let world = World { loss, ..forming_idle() };
     with(world, "forming_days", |days| (days.spoils, days.spoils_weak) = (0.4, 1.0))
+}
+
+/// The twin of [`forming_tangled`]: each lot was formed for its own time and the better ones longer, so that the plain means rise with the days as they do
+/// there; but every week takes 0.3 points.
+pub fn forming_harmful_by_lot() -> World {
+    with(forming(None, 0.0, 0.3, 1.0), "forming_days", |days| days.effect = -0.3)
+}
+
+/// [`forming_confounded`], but every week takes 0.2 points.
+pub fn forming_confounded_harm() -> World {
+    with(forming_confounded(), "forming_days", |days| days.effect = -0.2)
 }
 
 /// [`forming_free`] with 36 pieces of six lots.

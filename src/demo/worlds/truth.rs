@@ -51,27 +51,6 @@ impl World {
         (best - self.rating_at(factor, value)).max(0.0)
     }
 
-    /// How many of ten pieces would be good reeds, at or above this mark by the maker's own rating, with every factor at its centre but for this one: the lot,
-    /// the day and the rating's own scatter averaged over, in the middle of the log. By the trapezoidal rule over the piece's own luck.
-    pub fn good_per_ten(&self, factor: &Factor, value: f64, mark: f64) -> f64 {
-        let mut values = vec![0.0; self.factors.len()];
-        if let Some(place) = self.place(factor.name) {
-            values[place] = value; // a place of the factors
-        }
-        let level = self.base + self.by_factors(&values);
-        let scatter = (self.lot_sd.powi(2) + self.rating_sd.powi(2)).sqrt();
-        let (mut good, mut all) = (0.0, 0.0);
-        for step in -400..=400 {
-            let luck = f64::from(step) / 80.0;
-            let weight = (-0.5 * luck * luck).exp();
-            let kept = 1.0 - self.chance_of_loss(&values, luck);
-            let above = (level + self.reed_sd * luck - mark) / scatter;
-            good += weight * kept * normal_cdf(above);
-            all += weight;
-        }
-        10.0 * good / all
-    }
-
     /// Points by all factors at these values, steps from their centres.
     pub fn by_factors(&self, values: &[f64]) -> f64 {
         let points = |(factor, &value): (&Factor, &f64)| {

@@ -26,7 +26,7 @@ use super::{Options, Question};
 use crate::catalogue::Stage;
 use crate::finding::Finding;
 use crate::problem::Refusal;
-use crate::study::{Better, Factor, Study};
+use crate::study::{Better, Factor, Study, Understood};
 use crate::words::decide as words;
 use crate::words::digits::plural;
 
@@ -68,7 +68,7 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     refuse_small(&source)?;
     let reeds = Reeds::of(&source);
     let places = match &options.factor {
-        Some(named) => vec![place(&reeds, named)?],
+        Some(named) => vec![place(study, &reeds, named)?],
         None => places(study, &reeds)?,
     };
     let (mut decided, mut refusals) = (Vec::new(), Vec::new());
@@ -106,7 +106,7 @@ fn refuse_small(source: &Source) -> Result<(), Refusal> {
 }
 
 /// A practice by its name, its header or its label.
-fn place(reeds: &Reeds, named: &str) -> Result<usize, Refusal> {
+fn place(study: &Study, reeds: &Reeds, named: &str) -> Result<usize, Refusal> {
     let folded = |text: &str| text.trim().to_lowercase();
     let wanted = folded(named);
     let factors: Vec<&Factor> = reeds.factors().collect();
@@ -118,11 +118,14 @@ fn place(reeds: &Reeds, named: &str) -> Result<usize, Refusal> {
     if let Some(at) = factors.iter().position(is_named) {
         return Ok(at);
     }
-    let known: Vec<String> = factors
-        .iter()
-        .filter(|factor| factor.stage != Stage::Play)
-        .map(|factor| factor.name.clone())
-        .collect();
+    let is_played = |column: &&Understood| {
+        let names = [&column.name, &column.header];
+        column.stage == Stage::Play && names.into_iter().any(|known| folded(known) == wanted)
+    };
+    if let Some(column) = study.understood().iter().find(is_played) {
+        return Err(refuse_played(&column.header));
+    }
+    let known: Vec<String> = factors.iter().map(|factor| factor.name.clone()).collect();
     if known.is_empty() {
         return Err(refusal(
             "The log has no column of the making.".to_owned(),
@@ -133,6 +136,13 @@ fn place(reeds: &Reeds, named: &str) -> Result<usize, Refusal> {
         words::no_factor(named, &known),
         "It takes one of these, written as it stands there.",
     ))
+}
+
+fn refuse_played(header: &str) -> Refusal {
+    refusal(
+        words::played(header),
+        "It takes a practice of the making, such as forming_days or gouge_center_mm.",
+    )
 }
 
 /// What the study file asks about, else the days on the pin.
@@ -191,12 +201,6 @@ fn select<'a>(
         .factors()
         .nth(at)
         .ok_or_else(|| refusal(words::nothing_named(), words::TAKES_A_FACTOR))?;
-    if factor.stage == Stage::Play {
-        return Err(refusal(
-            words::played(&factor.label),
-            "It takes a practice of the making, such as forming_days or gouge_center_mm.",
-        ));
-    }
     let practice = practice(study, reeds, at, factor).ok_or_else(|| {
         let empty = format!("{} is empty for every piece", factor.label);
         refusal(words::not_modelled(&empty), TAKES_VALUES)

@@ -6,8 +6,10 @@
 
 use std::collections::BTreeMap;
 
+use super::super::rated::RatedRows;
+use super::super::scores::{ReedScores, group_means, reed_scores};
 use super::again::{Binary, Log, Pieces, Table};
-use super::curve::{Joint, Shape};
+use super::curve::{Joint, Shape, within_lots};
 use super::effect::{KEPT_SHARE, left};
 use super::fit::{Answer, Bench, own_name};
 use super::levels::Kinds;
@@ -15,8 +17,6 @@ use super::model::{Model, model};
 use super::sample::{Cells, Columns, sample};
 use super::{FEWEST_REEDS, not_modelled, profile};
 use crate::finding::LeftOut;
-use crate::questions::rated::RatedRows;
-use crate::questions::scores::{ReedScores, centred_within, group_means, reed_scores};
 use crate::stats::Estimate;
 use crate::stats::design::Design;
 use crate::stats::logistic::Standardised;
@@ -347,8 +347,7 @@ impl Fitted<'_> {
     }
 
     fn curved(&self, columns: &[Vec<f64>]) -> Option<Answer> {
-        let own: Vec<Vec<f64>> =
-            columns.iter().map(|column| centred_within(column, &self.model.lot)).collect();
+        let own = within_lots(columns, &self.model.lot);
         self.bench.fit(&own, self.bench.lot_means().as_deref())
     }
 
@@ -455,8 +454,7 @@ impl Fitted<'_> {
 
     fn table(&self, log: &Log, outcome: &ReedScores, basis: &Basis) -> Option<Table> {
         Table::with_own(log, outcome, self.at, |model| {
-            let columns = basis.columns(model);
-            columns.iter().map(|column| centred_within(column, &model.lot)).collect()
+            within_lots(&basis.columns(model), &model.lot)
         })
     }
 

@@ -1,5 +1,6 @@
 //! A fitted curve of a factor: what it is at a value against another, and where it is best.
 
+use super::super::scores::centred_within;
 use super::fit::Answer;
 use crate::stats::Estimate;
 use crate::stats::design::NaturalSpline;
@@ -69,6 +70,18 @@ impl Shape {
         let parts = rows.first().map_or(0, Vec::len);
         (0..parts).map(|part| rows.iter().map(|row| row[part]).collect()).collect()
     }
+}
+
+/// Columns as deviations from the mean of the lot; what is left of one that is the same for all reeds of each lot is rounding, and becomes zeros.
+pub(super) fn within_lots(columns: &[Vec<f64>], lot: &[usize]) -> Vec<Vec<f64>> {
+    const ROUNDING: f64 = 1e-12;
+    let within = |column: &Vec<f64>| {
+        let size = column.iter().fold(0.0_f64, |most, value| most.max(value.abs()));
+        let own = centred_within(column, lot);
+        let varies = own.iter().any(|value| value.abs() > ROUNDING * size);
+        if varies { own } else { vec![0.0; own.len()] }
+    };
+    columns.iter().map(within).collect()
 }
 
 /// A shape with its fitted coefficients.
@@ -280,6 +293,14 @@ mod tests {
         let lower = lower_triangle(&[vec![4.0, 2.0], vec![2.0, 10.0]]);
         assert_eq!(lower, Some(vec![vec![2.0, 0.0], vec![1.0, 3.0]]));
         assert_eq!(lower_triangle(&[vec![1.0, 2.0], vec![2.0, 1.0]]), None);
+    }
+
+    #[test]
+    fn a_square_that_is_the_same_for_all_reeds_of_a_lot_is_nothing_within_lots() {
+        let columns = [vec![0.1, -0.1, 0.3, -0.3], vec![0.1_f64.powi(2), 0.01, 0.09, 0.3 * 0.3]];
+        let within = within_lots(&columns, &[0, 0, 1, 1]);
+        assert_eq!(within[0], columns[0]);
+        assert_eq!(within[1], [0.0; 4]);
     }
 
     /// The error of the top by the delta method is `sqrt(0.01 + 9 * 4 * 0.01 / 36) / 2 = 0.0707`.
