@@ -5,6 +5,7 @@
 //! left out. Pages and pictures are drawn from it and from nothing else.
 
 mod charts;
+mod decision;
 #[cfg(test)]
 pub mod example;
 mod results;
@@ -14,12 +15,12 @@ pub use charts::{
     BestShown, CandidateShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown,
     FittedPoint, GoodLine, LotShown, OverlapShown, PlottedPoint, ShareShown, StageShown,
 };
+pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
 pub use results::{
-    AskedAgain, Between, CandidateResult, CriterionEffect, CriterionResult, DecisionResult,
-    Estimated, FactorResult, FactorsSection, FamiliesSection, FamilyMember, FamilyResult,
-    FileSummary, LogSummary, LossReason, LossesSection, LotResult, LotsSection, MadeBy,
-    PracticeValue, Predictive, ProblemShown, RatingShown, Recommendation, Results, Section,
-    SettingsShown, Spread, StageResult, SweetSpot, TrialNeeded, TrueStep,
+    AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,
+    FamiliesSection, FamilyMember, FamilyResult, FileSummary, LogSummary, LossReason,
+    LossesSection, LotResult, LotsSection, MadeBy, Predictive, ProblemShown, RatingShown, Results,
+    Section, SettingsShown, Spread, StageResult, SweetSpot, TrueStep,
 };
 pub use tables::{Cell, Table, TableColumn};
 
