@@ -9,6 +9,7 @@ mod simulation;
 mod worlds {
     pub mod asked;
     pub mod average;
+    pub mod decide;
     pub mod factors;
     pub mod few;
     pub mod losses;
@@ -20,10 +21,11 @@ mod worlds {
 use libtest_mimic::{Arguments, Trial};
 use simulation::Simulation;
 use worlds::average::{self, Average};
-use worlds::{factors, few, losses, lots};
+use worlds::{decide, factors, few, losses, lots};
 
-const RATES: &[&[Simulation]] = &[factors::RATES, few::RATES, losses::RATES];
-const AVERAGES: &[&[Average]] = &[factors::AVERAGES, losses::AVERAGES, lots::AVERAGES];
+const RATES: &[&[Simulation]] = &[factors::RATES, decide::RATES, few::RATES, losses::RATES];
+const AVERAGES: &[&[Average]] =
+    &[factors::AVERAGES, losses::AVERAGES, lots::AVERAGES, decide::AVERAGES];
 
 fn main() {
     let mut arguments = Arguments::from_args();
@@ -33,6 +35,7 @@ fn main() {
     if std::env::var("CANEWRIGHT_WORLDS").is_ok_and(|which| which == "all") {
         rates.extend_from_slice(factors::NOT_YET);
         averages.extend_from_slice(factors::AVERAGES_NOT_YET);
+        averages.extend_from_slice(decide::AVERAGES_NOT_YET);
     }
     let mut trials: Vec<Trial> = rates.into_iter().map(simulation::trial).collect();
     trials.extend(averages.into_iter().map(average::trial));

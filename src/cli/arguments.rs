@@ -43,6 +43,13 @@ pub enum Verb {
         #[arg(long)]
         adjusted: bool,
     },
+    /// Should a practice change: which value of it to choose, or which trial to make first
+    #[command(override_usage = "canewright decide [OPTIONS] <LOG>... [FACTOR]")]
+    #[command(
+        after_help = "FACTOR is a column of the making by its name in the log or by canewright's, such as forming_days; it stands last.\n\
+                      With one LOG and no FACTOR, those are asked about that study.toml names under [decide], else the days on the pin."
+    )]
+    Decide(Asked),
     /// Where pieces are lost
     Losses(Asked),
     /// What kinds of reeds there are

@@ -59,6 +59,12 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
         Verb::Lots { asked, adjusted } => {
             question("lots", &asked, Options { adjusted, ..told(&asked) })
         }
+        Verb::Decide(mut asked) => {
+            // two words or more: the last one is the factor
+            let last = if asked.logs.len() > 1 { asked.logs.pop() } else { None };
+            let factor = last.map(|word| word.to_string_lossy().into_owned());
+            question("decide", &asked, Options { factor, ..told(&asked) })
+        }
         Verb::Losses(asked) => question("losses", &asked, told(&asked)),
         Verb::Families(asked) => question("families", &asked, told(&asked)),
     }

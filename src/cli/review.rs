@@ -102,6 +102,7 @@ pub fn results(
         refusals: refusals.to_vec(),
         factors: None,
         lots: None,
+        decide: None,
         losses: None,
         families: None,
     };
@@ -109,6 +110,7 @@ pub fn results(
         match finding.section.clone() {
             Section::Factors(section) => results.factors = Some(section),
             Section::Lots(section) => results.lots = Some(section),
+            Section::Decide(section) => results.decide = Some(section),
             Section::Losses(section) => results.losses = Some(section),
             Section::Families(section) => results.families = Some(section),
             Section::Check => {}

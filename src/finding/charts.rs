@@ -82,6 +82,16 @@ pub enum ChartKind {
         /// Lots that are not shown.
         more: usize,
     },
+    /// What each value of a practice gives: the rating above, good reeds of ten pieces below.
+    Decision {
+        x_label: String,
+        y_label: String,
+        candidates: Vec<CandidateShown>,
+        /// The rated reeds; for a choice, `x` is the place of the candidate.
+        reeds: Vec<PlottedPoint>,
+        good_at: Option<GoodLine>,
+        y_range: [f64; 2],
+    },
     /// How many pieces each stage took.
     Losses { stages: Vec<StageShown> },
     /// Curves of thickness along the blade, one a family.
@@ -127,6 +137,20 @@ pub struct BestShown {
     pub at: f64,
     pub low: Option<f64>,
     pub high: Option<f64>,
+}
+
+/// One value that a practice could have.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CandidateShown {
+    /// `28`, `crosshatch`
+    pub label: String,
+    /// Its value, or for a choice its place.
+    pub x: f64,
+    pub rating: Option<Interval>,
+    pub good_per_ten: Option<Interval>,
+    pub is_present: bool,
+    /// Whether too few pieces or lots speak for it.
+    pub is_thin: bool,
 }
 
 #[derive(Debug, Clone, PartialEq)]

@@ -5,15 +5,17 @@
 //! left out. Pages and pictures are drawn from it and from nothing else.
 
 mod charts;
+mod decision;
 #[cfg(test)]
 pub mod example;
 mod results;
 mod tables;
 
 pub use charts::{
-    BestShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown, FittedPoint, GoodLine,
-    LotShown, OverlapShown, PlottedPoint, ShareShown, StageShown,
+    BestShown, CandidateShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown,
+    FittedPoint, GoodLine, LotShown, OverlapShown, PlottedPoint, ShareShown, StageShown,
 };
+pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
 pub use results::{
     AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,
     FamiliesSection, FamilyMember, FamilyResult, FileSummary, LogSummary, LossAtStage, LossFactor,

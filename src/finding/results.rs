@@ -6,7 +6,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{Interval, LeftOut, Verdict};
+use super::{DecisionResult, Interval, LeftOut, Verdict};
 use crate::catalogue::Stage;
 use crate::problem::{Refusal, Severity};
 
@@ -26,6 +26,8 @@ pub struct Results {
     pub factors: Option<FactorsSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub lots: Option<LotsSection>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub decide: Option<Vec<DecisionResult>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub losses: Option<LossesSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -96,6 +98,7 @@ pub struct ProblemShown {
 pub enum Section {
     Factors(FactorsSection),
     Lots(LotsSection),
+    Decide(Vec<DecisionResult>),
     Losses(LossesSection),
     Families(FamiliesSection),
     /// The soundness of the log stands in `log`, `settings` and `problems`.

@@ -12,6 +12,7 @@ mod classes;
 #[cfg(test)]
 mod colour_difference;
 mod curves;
+mod decision;
 mod effects;
 mod factor_number;
 mod foretold;
@@ -57,6 +58,10 @@ pub fn svg(chart: &Chart) -> String {
         }
         ChartKind::Overlap { label, parts, lots, more } => {
             overlap::draw(&mut canvas, label, parts, lots, *more);
+        }
+        ChartKind::Decision { x_label, y_label, candidates, reeds, good_at, y_range } => {
+            let labels = axes::Labels { x: x_label, y: y_label };
+            decision::draw(&mut canvas, labels, candidates, reeds, *good_at, *y_range);
         }
         ChartKind::Losses { stages } => losses::draw(&mut canvas, stages),
         ChartKind::Curves { x_label, y_label, curves } => {

@@ -64,6 +64,49 @@ fn an_overlap_grid_writes_every_count_beside_its_lot_and_escapes_names() {
     assert!(!drawn.contains("<b>"));
 }
 
+fn candidate(x: f64, estimate: Option<f64>) -> CandidateShown {
+    let interval = estimate.map(|value| Interval { estimate: value, low: value, high: value });
+    CandidateShown {
+        label: String::new(),
+        x,
+        rating: interval,
+        good_per_ten: interval,
+        is_present: true,
+        is_thin: true,
+    }
+}
+
+fn decision(candidates: Vec<CandidateShown>, reeds: Vec<PlottedPoint>) -> Chart {
+    rating_scale(ChartKind::Decision {
+        x_label: "days".to_owned(),
+        y_label: "rating".to_owned(),
+        candidates,
+        reeds,
+        good_at: Some(GoodLine { at: f64::NAN, lower_is_better: false }),
+        y_range: [1.0, 10.0],
+    })
+}
+
+#[test]
+fn a_decision_shows_both_outcomes_the_reeds_the_present_practice_and_what_is_thin() {
+    let drawn = svg(&example::decision());
+    let text = written(&drawn);
+    for word in ["rating", "good reeds of ten pieces", "present practice", "thin", "good from 7"] {
+        assert!(text.contains(word), "{word}");
+    }
+    assert_eq!(text.matches("days on the pin (days)").count(), 2, "two panels");
+    assert_eq!(text.matches(">thin<").count(), 2, "one candidate, in both panels");
+    let rings = drawn.lines().filter(|line| line.contains("s-clay")).count();
+    assert!(rings > 0 && !drawn.contains("<script"));
+    let reeds: usize = drawn
+        .lines()
+        .filter(|line| line.starts_with("<path class=\"s-text\""))
+        .map(|line| line.matches("h0").count())
+        .sum();
+    // and the one in the key
+    assert_eq!(reeds, 111);
+}
+
 fn level(reeds: Vec<f64>, mean: Option<Band>) -> FactorLevelShown {
     FactorLevelShown { level: "none".to_owned(), reeds, mean }
 }
@@ -84,6 +127,9 @@ fn degenerate() -> Vec<Chart> {
             shares: vec![ShareShown { label: "none".to_owned(), share: f64::NAN }],
             x_label: String::new(),
         }),
+        decision(vec![], vec![]),
+        decision(vec![candidate(f64::NAN, None), candidate(5.0, None)], vec![]),
+        decision(vec![candidate(5.0, Some(f64::INFINITY)); 3], vec![point(5.0, f64::NAN)]),
         foretold(vec![], f64::NAN),
         foretold(vec![point(5.0, 5.0); 3], 5.0),
         foretold(vec![point(f64::MAX, f64::MIN), point(f64::NAN, 1.0)], f64::INFINITY),

@@ -5,6 +5,7 @@
 //! all questions read; a question that is not in it does not exist.
 
 pub mod check;
+pub mod decide;
 pub mod factors;
 pub mod families;
 pub mod losses;
@@ -26,15 +27,17 @@ pub use summary::{log_summary, problems_shown, settings_shown};
 /// | --- | --- | --- |
 /// | `seed` | 2025 | starts every use of chance; the same seed gives the same bytes |
 /// | `adjusted` | false | `lots`: the lots' means with the making taken out stand beside the plain ones |
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// | `factor` | none | `decide`: the practice that is asked about; without one, those that the study file names |
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Options {
     pub seed: u64,
     pub adjusted: bool,
+    pub factor: Option<String>,
 }
 
 impl Default for Options {
     fn default() -> Self {
-        Options { seed: 2025, adjusted: false }
+        Options { seed: 2025, adjusted: false, factor: None }
     }
 }
 
@@ -51,8 +54,8 @@ pub struct Question {
 }
 
 /// The questions in the order in which a review answers them.
-pub const REGISTRY: [Question; 4] =
-    [factors::QUESTION, lots::QUESTION, losses::QUESTION, families::QUESTION];
+pub const REGISTRY: [Question; 5] =
+    [factors::QUESTION, lots::QUESTION, decide::QUESTION, losses::QUESTION, families::QUESTION];
 
 /// The question of that name.
 pub fn find(name: &str) -> Option<&'static Question> {

@@ -18,6 +18,7 @@ pub fn section_json(section: &Section) -> String {
     match section {
         Section::Factors(section) => written(section),
         Section::Lots(section) => written(section),
+        Section::Decide(section) => written(section),
         Section::Losses(section) => written(section),
         Section::Families(section) => written(section),
         Section::Check => "{}\n".to_owned(),

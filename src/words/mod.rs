@@ -4,6 +4,7 @@ pub mod again;
 pub mod check;
 pub mod criteria;
 pub mod dates;
+pub mod decide;
 pub mod digits;
 pub mod factors;
 pub mod families;

@@ -12,8 +12,12 @@ fn each_question_alone_prints_its_page_and_its_numbers() {
         let told = predicate::str::contains(question.asked);
         desk.call(&[question.name, &dataset("demo")]).assert().success().stdout(told);
         let section = json(&desk.printed(&[question.name, &dataset("demo"), "--json"]));
-        let list = if question.name == "losses" { "stages" } else { "list" };
-        let length = section[list].as_array().map(Vec::len);
+        let list = match question.name {
+            "losses" => &section["stages"],
+            "decide" => &section,
+            _ => &section["list"],
+        };
+        let length = list.as_array().map(Vec::len);
         assert!(length.is_some_and(|length| length > 0), "{}: {section}", question.name);
     }
     assert!(desk.files().is_empty(), "a question alone writes nothing");

@@ -9,6 +9,7 @@ mod by_hand;
 mod counting;
 mod criteria;
 mod curves;
+mod decide;
 mod factors;
 mod families;
 mod foretell;

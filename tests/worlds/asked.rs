@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex};
 
 use canewright::demo::worlds::{Drawn, World, scenarios};
 use canewright::finding::{
-    FactorResult, FactorsSection, Finding, LossesSection, LotsSection, Section,
+    DecisionResult, FactorResult, FactorsSection, Finding, LossesSection, LotsSection, Section,
 };
 use canewright::intake::{ReadOptions, read};
 use canewright::problem::Refusal;
@@ -65,6 +65,26 @@ pub fn losses(
         let (drawn, study) = drawn_and_read(&world, seed);
         match ask("losses", &study).ok()?.section {
             Section::Losses(answer) => Some(Log { world, drawn, answer }),
+            _ => None,
+        }
+    })
+}
+
+/// The log of this replicate and what `decide` says of this practice; none where it was refused.
+pub fn decision(
+    scenario: &'static str,
+    practice: &str,
+    generator: &mut ChaCha12Rng,
+) -> Option<Arc<Log<DecisionResult>>> {
+    let (world, seed) = (world(scenario), generator.random());
+    kept(("decide", scenario, seed), || {
+        let (drawn, study) = drawn_and_read(&world, seed);
+        let options = Options { factor: Some(practice.to_owned()), ..Options::default() };
+        let finding = (find("decide").expect("in the registry").ask)(&study, &options).ok()?;
+        match finding.section {
+            Section::Decide(answers) => {
+                answers.into_iter().next().map(|answer| Log { world, drawn, answer })
+            }
             _ => None,
         }
     })

@@ -1,6 +1,6 @@
 //! Worlds with too little in them: a useful page or a clear refusal, never nonsense.
 
-use canewright::finding::{Finding, Section};
+use canewright::finding::{CandidateResult, Finding, Section};
 use canewright::problem::Refusal;
 use rand_chacha::ChaCha12Rng;
 
@@ -8,7 +8,7 @@ use super::super::simulation::Simulation;
 use super::asked::all;
 use super::sizes::FEW;
 
-const QUESTIONS: [&str; 3] = ["factors", "lots", "losses"];
+const QUESTIONS: [&str; 4] = ["factors", "lots", "decide", "losses"];
 
 /// Every question answers with a sentence and ordered intervals, or refuses with what it found and what it takes.
 fn sensible(scenario: &str, generator: &mut ChaCha12Rng) -> Option<bool> {
@@ -43,6 +43,14 @@ fn in_order(section: &Section) -> bool {
         Section::Lots(section) => {
             section.list.iter().all(|result| holds(result.low, result.pooled_mean, result.high))
         }
+        Section::Decide(answers) => answers.iter().all(|answer| {
+            let in_order = |one: &CandidateResult| {
+                holds(one.low, one.rating, one.high)
+                    && holds(one.good_low, one.good_per_ten, one.good_high)
+                    && holds(one.diff_low, one.difference, one.diff_high)
+            };
+            answer.candidates.iter().all(in_order) && answer.regret_stay.is_finite()
+        }),
         _ => true,
     }
 }

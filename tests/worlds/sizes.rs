@@ -4,5 +4,7 @@
 pub const FACTORS: (usize, usize) = (6, 200);
 /// Claims about lots, whose intervals are drawn.
 pub const LOTS: (usize, usize) = (4, 200);
+/// Claims about decisions.
+pub const DECISIONS: (usize, usize) = (4, 200);
 /// Worlds that are only to be answered or refused.
 pub const FEW: (usize, usize) = (2, 20);

@@ -15,7 +15,7 @@ pub struct Scenario {
 }
 
 /// Every scenario of this module.
-pub const ALL: [Scenario; 32] = [
+pub const ALL: [Scenario; 39] = [
     scenario("identified", identified),
     scenario("nothing matters", nothing_matters),
     scenario("nothing matters, 15 factors", || nothing_among(15)),
@@ -46,6 +46,13 @@ pub const ALL: [Scenario; 32] = [
     scenario("forming time, tangled with the lots", forming_tangled),
     scenario("forming time, better lots formed longer", forming_confounded),
     scenario("forming time, nothing to gain", forming_idle),
+    scenario("forming time, best as it is", forming_best_already),
+    scenario("forming time, longer spoils more", forming_spoils),
+    scenario("forming time, its own for each lot and harmful", forming_harmful_by_lot),
+    scenario("forming time, better lots formed longer and harmed", forming_confounded_harm),
+    scenario("forming time, a small log", forming_few),
+    scenario("forming time, a little to gain", forming_little),
+    scenario("a choice of three kinds", three_kinds),
     scenario("all pieces lost", all_lost),
     scenario("no piece lost", none_lost),
 ];
@@ -299,6 +306,47 @@ pub fn forming_confounded() -> World {
 /// Forming time does nothing and varies freely.
 pub fn forming_idle() -> World {
     forming(None, 1.0, 0.3, 0.0)
+}
+
+/// Forming time is best as it is.
+pub fn forming_best_already() -> World {
+    forming(Some(Bend { best: 0.0, lost: 0.3 }), 1.0, 0.3, 0.0)
+}
+
+/// Longer forming cracks the weak pieces, so that what is left plays better, though it does nothing to a piece: the plain means of the reeds praise what costs
+/// reeds.
+pub fn forming_spoils() -> World {
+    let loss = Loss { log_odds: -1.5, weaker: 1.0, ..Loss::ONE_IN_TEN };
+    let world = World { loss, ..forming_idle() };
+    with(world, "forming_days", |days| (days.spoils, days.spoils_weak) = (0.4, 1.0))
+}
+
+/// The twin of [`forming_tangled`]: each lot was formed for its own time and the better ones longer, so that the plain means rise with the days as they do
+/// there; but every week takes 0.3 points.
+pub fn forming_harmful_by_lot() -> World {
+    with(forming(None, 0.0, 0.3, 1.0), "forming_days", |days| days.effect = -0.3)
+}
+
+/// [`forming_confounded`], but every week takes 0.2 points.
+pub fn forming_confounded_harm() -> World {
+    with(forming_confounded(), "forming_days", |days| days.effect = -0.2)
+}
+
+/// [`forming_free`] with 36 pieces of six lots.
+pub fn forming_few() -> World {
+    World { lots: vec![6; 6], ..forming_free() }
+}
+
+/// A slope of 0.15 points a week, and no best value within what was tried.
+pub fn forming_little() -> World {
+    with(forming_idle(), "forming_days", |days| days.effect = 0.15)
+}
+
+/// A choice among three kinds that go by 0.5 points each.
+pub fn three_kinds() -> World {
+    let kinds = &["flat", "round", "steep"];
+    let slope = Factor { kinds, effect: 0.5, ..Factor::idle("slope", Step::Profile) };
+    workshop(idle(4).into_iter().chain([slope]).collect())
 }
 
 /// Not one piece becomes a reed.

@@ -217,6 +217,7 @@ pub fn results() -> Results {
         }],
         factors: None,
         lots: Some(lots_section()),
+        decide: None,
         losses: None,
         families: None,
     }

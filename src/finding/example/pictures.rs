@@ -241,6 +241,35 @@ pub fn curves() -> Chart {
     chart("families", "Thickness along the blade, by family", kind)
 }
 
+pub fn decision() -> Chart {
+    let candidate = |label: &str, x: f64, rating: f64, good: f64| CandidateShown {
+        label: label.to_owned(),
+        x,
+        rating: Some(interval(rating, 0.6)),
+        good_per_ten: Some(interval(good, 1.4)),
+        is_present: x == 20.0,
+        is_thin: x > 30.0,
+    };
+    let reeds = (0..110).map(|i| {
+        let chance = (f64::from(i) * 0.618_034).fract() - 0.5;
+        PlottedPoint { x: 5.0 + f64::from(i % 23) * 1.6, y: 6.8 + chance * 4.0, reeds: 1 }
+    });
+    let kind = ChartKind::Decision {
+        x_label: "days on the pin (days)".to_owned(),
+        y_label: "rating".to_owned(),
+        candidates: vec![
+            candidate("10", 10.0, 6.4, 5.5),
+            candidate("20", 20.0, 6.9, 6.1),
+            candidate(HOSTILE[0], 30.0, 6.7, 6.0),
+            candidate("40", 40.0, 6.2, 4.8),
+        ],
+        reeds: reeds.collect(),
+        good_at: Some(GoodLine { at: 7.0, lower_is_better: false }),
+        y_range: [1.0, 10.0],
+    };
+    chart("decision_forming_days", "Days on the pin: what each choice gives", kind)
+}
+
 pub fn every_chart() -> Vec<Chart> {
     vec![
         effects(),
@@ -249,6 +278,7 @@ pub fn every_chart() -> Vec<Chart> {
         foretold(),
         shares(),
         lots(),
+        decision(),
         losses(),
         curves(),
     ]

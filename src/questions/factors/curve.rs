@@ -1,5 +1,6 @@
 //! A fitted curve of a factor: what it is at a value against another, and where it is best.
 
+use super::super::scores::centred_within;
 use super::fit::Answer;
 use crate::stats::Estimate;
 use crate::stats::design::NaturalSpline;
@@ -16,13 +17,18 @@ const NORMAL_FROM: f64 = 1e6;
 
 /// The columns that a factor's values turn into.
 #[derive(Debug, Clone)]
-pub(super) enum Shape {
+pub(in crate::questions) enum Shape {
     /// The value from its mean in standard deviations, and the square of that.
     Parabola {
         centre: f64,
         scale: f64,
     },
     Spline(NaturalSpline),
+    /// The value from its mean in standard deviations.
+    Line {
+        centre: f64,
+        scale: f64,
+    },
 }
 
 impl Shape {
@@ -30,6 +36,12 @@ impl Shape {
     pub fn parabola(values: &[f64]) -> Option<Self> {
         let (centre, scale) = (mean(values).ok()?, standard_deviation(values).ok()?);
         (scale > 0.0).then_some(Self::Parabola { centre, scale })
+    }
+
+    /// None where the values do not differ.
+    pub fn line(values: &[f64]) -> Option<Self> {
+        let (centre, scale) = (mean(values).ok()?, standard_deviation(values).ok()?);
+        (scale > 0.0).then_some(Self::Line { centre, scale })
     }
 
     /// Knots at the terciles of the values; where many values are the same, of the different ones.
@@ -48,6 +60,7 @@ impl Shape {
                 vec![from_centre, from_centre * from_centre]
             }
             Self::Spline(spline) => spline.basis(at).to_vec(),
+            Self::Line { centre, scale } => vec![(at - centre) / scale],
         }
     }
 
@@ -57,6 +70,18 @@ impl Shape {
         let parts = rows.first().map_or(0, Vec::len);
         (0..parts).map(|part| rows.iter().map(|row| row[part]).collect()).collect()
     }
+}
+
+/// Columns as deviations from the mean of the lot; what is left of one that is the same for all reeds of each lot is rounding, and becomes zeros.
+pub(super) fn within_lots(columns: &[Vec<f64>], lot: &[usize]) -> Vec<Vec<f64>> {
+    const ROUNDING: f64 = 1e-12;
+    let within = |column: &Vec<f64>| {
+        let size = column.iter().fold(0.0_f64, |most, value| most.max(value.abs()));
+        let own = centred_within(column, lot);
+        let varies = own.iter().any(|value| value.abs() > ROUNDING * size);
+        if varies { own } else { vec![0.0; own.len()] }
+    };
+    columns.iter().map(within).collect()
 }
 
 /// A shape with its fitted coefficients.
@@ -75,28 +100,12 @@ impl Curve {
     pub fn of(shape: Shape, values: &[f64], answer: &Answer) -> Option<Self> {
         let centre: Vec<f64> =
             shape.columns(values).iter().filter_map(|column| mean(column).ok()).collect();
-        let parts = centre.len();
-        let alone: Vec<Estimate> =
-            (0..parts).map(|part| answer.effect(part)).collect::<Option<_>>()?;
-        let square = |estimate: &Estimate| estimate.standard_error * estimate.standard_error;
-        let mut covariance = vec![vec![0.0; parts]; parts];
-        for a in 0..parts {
-            covariance[a][a] = square(&alone[a]);
-            for b in 0..a {
-                // the variance of a sum is that of its parts and twice their covariance
-                let weights: Vec<f64> =
-                    (0..parts).map(|part| f64::from(u8::from(part == a || part == b))).collect();
-                let sum = square(&answer.combination(&weights)?);
-                let shared = (sum - square(&alone[a]) - square(&alone[b])) / 2.0;
-                (covariance[a][b], covariance[b][a]) = (shared, shared);
-            }
-        }
-        let fewest = |least: f64, one: &Estimate| least.min(one.degrees_of_freedom);
+        let joint = Joint::of(centre.len(), |weights| answer.combination(weights))?;
         Some(Self {
-            degrees_of_freedom: alone.iter().fold(f64::INFINITY, fewest),
-            coefficients: alone.iter().map(|one| one.value).collect(),
+            degrees_of_freedom: joint.degrees_of_freedom,
+            coefficients: joint.values,
+            covariance: joint.covariance,
             shape,
-            covariance,
             centre,
         })
     }
@@ -153,6 +162,55 @@ impl Curve {
     }
 }
 
+/// Several estimates and how they vary together.
+#[derive(Debug, Clone, PartialEq)]
+pub(in crate::questions) struct Joint {
+    pub values: Vec<f64>,
+    pub covariance: Vec<Vec<f64>>,
+    /// The fewest of any of them.
+    pub degrees_of_freedom: f64,
+}
+
+impl Joint {
+    /// Of so many parts, where any weighted sum of them can be asked for with its error.
+    pub fn of(parts: usize, ask: impl Fn(&[f64]) -> Option<Estimate>) -> Option<Self> {
+        let sum = |chosen: &[usize]| {
+            let weight = |part: usize| f64::from(u8::from(chosen.contains(&part)));
+            ask(&(0..parts).map(weight).collect::<Vec<f64>>())
+        };
+        let alone: Vec<Estimate> = (0..parts).map(|part| sum(&[part])).collect::<Option<_>>()?;
+        let square = |estimate: &Estimate| estimate.standard_error * estimate.standard_error;
+        let mut covariance = vec![vec![0.0; parts]; parts];
+        for a in 0..parts {
+            covariance[a][a] = square(&alone[a]);
+            for b in 0..a {
+                // the variance of a sum is that of its parts and twice their covariance
+                let both = square(&sum(&[a, b])?);
+                let shared = (both - square(&alone[a]) - square(&alone[b])) / 2.0;
+                (covariance[a][b], covariance[b][a]) = (shared, shared);
+            }
+        }
+        let fewest = |least: f64, one: &Estimate| least.min(one.degrees_of_freedom);
+        Some(Self {
+            values: alone.iter().map(|one| one.value).collect(),
+            degrees_of_freedom: alone.iter().fold(f64::INFINITY, fewest),
+            covariance,
+        })
+    }
+
+    /// A weighted sum.
+    pub fn contrast(&self, weights: &[f64]) -> Estimate {
+        let rows = weights.iter().zip(&self.covariance);
+        let variance: f64 = rows.map(|(weight, row)| weight * dot(weights, row)).sum();
+        Estimate {
+            value: dot(weights, &self.values),
+            // rounding alone makes a variance negative
+            standard_error: variance.max(0.0).sqrt(),
+            degrees_of_freedom: self.degrees_of_freedom,
+        }
+    }
+}
+
 /// Values across a range with their basis, so that a thousand curves can be asked.
 struct Grid {
     places: Vec<(f64, Vec<f64>)>,
@@ -185,7 +243,7 @@ fn minus(a: &[f64], b: &[f64]) -> Vec<f64> {
 }
 
 /// The lower triangle whose product with its own transpose is the matrix (Cholesky), one row a row; none where the matrix is not positive definite.
-fn lower_triangle(matrix: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
+pub(in crate::questions) fn lower_triangle(matrix: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
     let size = matrix.len();
     let mut lower = vec![vec![0.0; size]; size];
     for row in 0..size {
@@ -235,6 +293,14 @@ mod tests {
         let lower = lower_triangle(&[vec![4.0, 2.0], vec![2.0, 10.0]]);
         assert_eq!(lower, Some(vec![vec![2.0, 0.0], vec![1.0, 3.0]]));
         assert_eq!(lower_triangle(&[vec![1.0, 2.0], vec![2.0, 1.0]]), None);
+    }
+
+    #[test]
+    fn a_square_that_is_the_same_for_all_reeds_of_a_lot_is_nothing_within_lots() {
+        let columns = [vec![0.1, -0.1, 0.3, -0.3], vec![0.1_f64.powi(2), 0.01, 0.09, 0.3 * 0.3]];
+        let within = within_lots(&columns, &[0, 0, 1, 1]);
+        assert_eq!(within[0], columns[0]);
+        assert_eq!(within[1], [0.0; 4]);
     }
 
     /// The error of the top by the delta method is `sqrt(0.01 + 9 * 4 * 0.01 / 36) / 2 = 0.0707`.

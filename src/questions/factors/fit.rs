@@ -7,7 +7,7 @@
 use super::super::rated::{MOST_FIXED_PLAYERS, RatedRows, distinct};
 use super::super::scores::group_means;
 use super::model::{FEWEST_CLUSTERS, Model, SEASON, TREND};
-use crate::stats::design::Design;
+use crate::stats::design::{Design, INTERCEPT};
 use crate::stats::linear::{LinearFit, least_squares, least_squares_linfa};
 use crate::stats::mixed::{
     Criterion, KenwardRoger, MixedFit, RandomTerm, TermsFit, fit_mixed, fit_mixed_terms,
@@ -203,13 +203,15 @@ impl Fitted {
 pub(super) struct Answer {
     fitted: Fitted,
     names: Vec<String>,
+    /// The mean of each column over the ratings.
+    means: Vec<f64>,
     /// What was in the model.
     pub words: ModelWords,
 }
 
 impl Answer {
     fn new(fitted: Fitted, design: &Design, words: ModelWords) -> Self {
-        Self { fitted, names: design.names.clone(), words }
+        Self { fitted, names: design.names.clone(), means: design.column_means(), words }
     }
 
     fn at(&self, name: &str) -> Option<usize> {
@@ -237,6 +239,21 @@ impl Answer {
             .map(|(own, weight)| Some((self.at(&own_name(own))?, *weight)))
             .collect();
         self.ask(&weighted?)
+    }
+
+    /// The rating of an average reed by an average player, had the factor's columns these values and the mean of the lot this one; none where the model has no
+    /// level of its own.
+    pub fn level(&self, own: &[f64], lot_mean: Option<f64>) -> Option<Estimate> {
+        self.at(INTERCEPT)?;
+        let mut weights = self.means.clone();
+        for (number, value) in own.iter().enumerate() {
+            weights[self.at(&own_name(number))?] = *value;
+        }
+        if let (Some(place), Some(value)) = (self.at(LOT_MEAN), lot_mean) {
+            weights[place] = value;
+        }
+        let found = self.fitted.contrast(&weights).ok()?;
+        (found.value.is_finite() && found.standard_error.is_finite()).then_some(found)
     }
 
     /// The test that some of the factor's columns have no effect together.

@@ -20,8 +20,9 @@
 
 mod adjusters;
 mod again;
+pub(super) mod at_values;
 mod criteria;
-mod curve;
+pub(super) mod curve;
 mod effect;
 mod fit;
 mod foretell;
@@ -62,6 +63,7 @@ use reading_error::{ReadTwice, Variance};
 use sample::{
     Cells, Columns, FEWEST_IN_LEVEL, MOST_MISSING, Sample, all_equal, missing_share, sample,
 };
+pub(super) use say::counted;
 use spread::Residuals;
 use sweet_spot::{Bend, Telling, bend, tell};
 

@@ -320,7 +320,7 @@ fn line(entry: &Looked, points: &[(f64, f64)]) -> Vec<FittedPoint> {
 }
 
 /// The reeds as they are; with very many, on a fine grid and counted.
-pub(super) fn counted(points: &[(f64, f64)]) -> Vec<PlottedPoint> {
+pub(in crate::questions) fn counted(points: &[(f64, f64)]) -> Vec<PlottedPoint> {
     if points.len() <= MOST_POINTS {
         return points.iter().map(|&(x, y)| PlottedPoint { x, y, reeds: 1 }).collect();
     }

@@ -5,9 +5,8 @@
 //! the set of Fieller (1954), which may have no end; where parabola and spline do not agree, it is that of the spline, with the middle 95 % of the best
 //! values of curves drawn from the joint distribution of its coefficients.
 
-use super::super::scores::centred_within;
 use super::Looked;
-use super::curve::{Curve, Shape};
+use super::curve::{Curve, Shape, within_lots};
 use super::effect::band;
 use super::fit::{Answer, Bench};
 use super::judge::verdict;
@@ -81,9 +80,7 @@ fn different(values: &[f64]) -> usize {
 
 /// The factor's curve in its headline model, each part of it as deviations from the mean of the lot.
 fn curved(bench: &Bench, model: &Model, shape: &Shape, values: &[f64]) -> Option<Answer> {
-    let columns = shape.columns(values);
-    let own: Vec<Vec<f64>> =
-        columns.iter().map(|column| centred_within(column, &model.lot)).collect();
+    let own = within_lots(&shape.columns(values), &model.lot);
     bench.fit(&own, bench.lot_means().as_deref())
 }
 

@@ -7,6 +7,7 @@ use super::pieces::Table;
 use super::{odds_ratio, shown};
 use crate::finding::Estimated;
 use crate::stats::Estimate;
+use crate::stats::design::Design;
 use crate::stats::linear::LinearFit;
 use crate::stats::logistic::{
     LogisticFit, LogisticMixedFit, Standardised, fit_firth, fit_logistic_mixed,
@@ -130,7 +131,7 @@ impl Binary {
     }
 
     /// The change's log odds.
-    pub fn log_odds(&self, table: &Table, asked: Asked) -> Option<Estimate> {
+    pub(super) fn log_odds(&self, table: &Table, asked: Asked) -> Option<Estimate> {
         let contrast = asked.contrast(&table.model, self.names())?;
         let value = contrast.iter().zip(self.coefficients()).map(|(c, b)| c * b).sum();
         let error = self.error(table, &contrast)?;
@@ -139,16 +140,32 @@ impl Binary {
 
     /// How many more of ten pieces answer yes for the change: the mean over the pieces at hand, each had it been half a step further on, less the mean had it
     /// been half a step back (standardisation).
-    pub fn per_ten(&self, table: &Table, asked: Asked) -> Option<Estimate> {
+    pub(super) fn per_ten(&self, table: &Table, asked: Asked) -> Option<Estimate> {
         asked.contrast(&table.model, self.names())?;
-        let side = |side| self.had(table, asked, side);
+        let side = |side| self.mean_of(&asked.had(&table.model, &table.design, side)?);
         let difference = side(Side::More)?.minus(&side(Side::Less)?);
-        let error = match self {
-            Self::Mixed(fit) => fit.error_of(&difference).ok()?,
-            Self::Firth(..) => self.error(table, &difference.gradient)?,
-        };
-        let estimate = difference.with_error_of(&error).scaled(TEN);
+        let estimate = self.with_error(table, &difference)?.scaled(TEN);
         sound(asked.guided(&table.model, estimate)?)
+    }
+
+    /// A mean over the pieces with its error.
+    pub fn with_error(&self, table: &Table, mean: &Standardised) -> Option<Estimate> {
+        let error = match self {
+            Self::Mixed(fit) => fit.error_of(mean).ok()?,
+            Self::Firth(..) => self.error(table, &mean.gradient)?,
+        };
+        Some(mean.with_error_of(&error))
+    }
+
+    /// A weighted sum of the log odds of the factor's columns; none where one of them is not in the model.
+    pub fn combination(&self, table: &Table, weights: &[f64]) -> Option<Estimate> {
+        let mut contrast = vec![0.0; self.names().len()];
+        for (own, weight) in weights.iter().enumerate() {
+            let place = self.names().iter().position(|name| *name == own_name(own))?;
+            contrast[place] = *weight;
+        }
+        let value = contrast.iter().zip(self.coefficients()).map(|(c, b)| c * b).sum();
+        Some(Estimate { value, ..self.error(table, &contrast)? })
     }
 
     fn coefficients(&self) -> &[f64] {
@@ -158,11 +175,11 @@ impl Binary {
         }
     }
 
-    fn had(&self, table: &Table, asked: Asked, side: Side) -> Option<Standardised> {
-        let design = asked.had(&table.model, &table.design, side)?;
+    /// The mean over the pieces, had their columns been those of another design.
+    pub fn mean_of(&self, design: &Design) -> Option<Standardised> {
         match self {
-            Self::Mixed(fit) => fit.standardised(&design).ok(),
-            Self::Firth(fit, _) => fit.standardised(&design).ok(),
+            Self::Mixed(fit) => fit.standardised(design).ok(),
+            Self::Firth(fit, _) => fit.standardised(design).ok(),
         }
     }
 

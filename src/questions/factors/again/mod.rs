@@ -30,7 +30,9 @@ use rayon::prelude::*;
 use change::Asked;
 use differs::Compared;
 use imputed::Filled;
-use pieces::Pieces;
+
+pub(super) use binary::Binary;
+pub(super) use pieces::{Pieces, Table};
 
 /// Over so many reeds or pieces, the further questions are asked of every second lot, or third, and so on.
 const MOST_ROWS: usize = 5_000;

@@ -105,6 +105,16 @@ pub(in crate::questions::factors) struct Selected {
 impl Selected {
     /// None where there are too few pieces of either kind, or nothing of the factor differs.
     pub fn of(log: &Log, outcome: &ReedScores, at: usize) -> Option<Self> {
+        Self::with_own(log, outcome, at, Model::own_columns)
+    }
+
+    /// The same with other columns of the factor, already deviations from the mean of the lot.
+    pub fn with_own(
+        log: &Log,
+        outcome: &ReedScores,
+        at: usize,
+        own: impl Fn(&Model) -> Vec<Vec<f64>>,
+    ) -> Option<Self> {
         let (sample, thinned) = select(log, outcome, at);
         let yes: Vec<f64> = sample.reeds.iter().map(|&row| outcome.score[row]).collect();
         if rarer(&yes) < FEWEST_OF_A_KIND {
@@ -141,7 +151,7 @@ impl Table {
         let (reed, player) = ((0..yes.len()).collect(), vec![0; yes.len()]);
         let rows = RatedRows { reed, score: yes.clone(), player, players: 1 };
         let bench = Bench::new(&model, rows);
-        let design = bench.design(&model.own_columns(), bench.lot_means().as_deref()).ok()?;
+        let design = bench.design(&own(&model), bench.lot_means().as_deref()).ok()?;
         let outcome = BinomialOutcome::binary(&yes).ok()?;
         (design.rows() > design.columns() + 1).then_some(Self { model, design, outcome, thinned })
     }
