@@ -3,7 +3,7 @@
 use super::boundary::{Boundary, narrowest_step};
 use super::process::Going;
 use crate::stats::error::{StatsError, require_level};
-use crate::stats::numeric::{find_root_within, normal_quantile, normal_sf};
+use crate::stats::numeric::{find_root_within, normal_quantile};
 
 /// Drift beyond which no power is asked for.
 const LARGEST_DRIFT: f64 = 100.0;
