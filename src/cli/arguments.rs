@@ -47,6 +47,9 @@ pub enum Verb {
     Losses(Asked),
     /// What kinds of reeds there are
     Families(Asked),
+    /// A trial: what it said
+    #[command(subcommand)]
+    Trial(TrialVerb),
     /// Write the invented demo workshop's log
     Demo {
         /// The folder to make; it must not exist yet or be empty
@@ -60,6 +63,20 @@ pub enum Verb {
     },
     /// Print the JSON Schema of results.json
     Schema,
+}
+
+/// What may be done with a trial.
+#[derive(Debug, Subcommand)]
+pub enum TrialVerb {
+    /// Read a trial by its plan: what each arm changed, and whether the plan was kept
+    #[command(override_usage = "canewright trial read [OPTIONS] <LOG>... <PLAN>")]
+    Read {
+        #[command(flatten)]
+        asked: Asked,
+        /// The plan file, after the logs
+        #[arg(value_name = "PLAN", required = true)]
+        plan: PathBuf,
+    },
 }
 
 /// What every question may be told.

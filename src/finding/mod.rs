@@ -9,6 +9,7 @@ mod charts;
 pub mod example;
 mod results;
 mod tables;
+mod trial_read;
 
 pub use charts::{
     BestShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown, FittedPoint, GoodLine,
@@ -21,6 +22,9 @@ pub use results::{
     Section, SettingsShown, Spread, StageResult, SweetSpot, TrueStep,
 };
 pub use tables::{Cell, Table, TableColumn};
+pub use trial_read::{
+    TrialArmResult, TrialComparison, TrialDeviation, TrialLook, TrialReadSection,
+};
 
 use schemars::JsonSchema;
 use serde::Serialize;

@@ -114,6 +114,12 @@ impl Study {
         assert_eq!(keep.len(), self.pieces(), "one mark a piece");
         Study { parts: tables::restricted(&self.parts, keep) }
     }
+
+    /// The same pieces judged by other settings, for instance those that a trial fixed beforehand.
+    pub fn judged_by(&self, settings: Settings) -> Study {
+        Study { parts: StudyParts { settings, ..self.parts.clone() } }
+    }
+
     /// The ids of the pieces.
     pub fn ids(&self) -> Vec<String> {
         tables::texts(&self.parts.pieces, "reed")
