@@ -14,14 +14,15 @@ mod worlds {
     pub mod lots;
     pub mod oracle;
     pub mod sizes;
+    pub mod trial;
 }
 
 use libtest_mimic::{Arguments, Trial};
 use simulation::Simulation;
 use worlds::average::{self, Average};
-use worlds::{factors, few, lots};
+use worlds::{factors, few, lots, trial};
 
-const RATES: &[&[Simulation]] = &[factors::RATES, few::RATES];
+const RATES: &[&[Simulation]] = &[factors::RATES, few::RATES, trial::RATES];
 const AVERAGES: &[&[Average]] = &[factors::AVERAGES, lots::AVERAGES];
 
 fn main() {
