@@ -104,6 +104,7 @@ pub fn results(
         lots: None,
         losses: None,
         families: None,
+        trial_plan: None,
     };
     for finding in findings {
         match finding.section.clone() {
@@ -111,6 +112,7 @@ pub fn results(
             Section::Lots(section) => results.lots = Some(section),
             Section::Losses(section) => results.losses = Some(section),
             Section::Families(section) => results.families = Some(section),
+            Section::TrialPlan(section) => results.trial_plan = Some(section),
             Section::Check => {}
         }
     }

@@ -12,6 +12,7 @@ pub mod lots;
 mod rated;
 mod scores;
 mod summary;
+pub mod trial_plan;
 
 use crate::finding::{Finding, GoodLine};
 use crate::problem::Refusal;

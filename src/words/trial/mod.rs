@@ -1,0 +1,3 @@
+//! Sentences about trials.
+
+pub mod plan;
