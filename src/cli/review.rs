@@ -104,6 +104,7 @@ pub fn results(
         lots: None,
         losses: None,
         families: None,
+        trial_plan: None,
         trial_read: None,
     };
     for finding in findings {
@@ -113,6 +114,7 @@ pub fn results(
             Section::Losses(section) => results.losses = Some(section),
             Section::Families(section) => results.families = Some(section),
             Section::TrialRead(section) => results.trial_read = Some(section),
+            Section::TrialPlan(section) => results.trial_plan = Some(section),
             Section::Check => {}
         }
     }

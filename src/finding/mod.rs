@@ -9,11 +9,12 @@ mod charts;
 pub mod example;
 mod results;
 mod tables;
+mod trial_plan;
 mod trial_read;
 
 pub use charts::{
     BestShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown, FittedPoint, GoodLine,
-    LotShown, OverlapShown, PlottedPoint, ShareShown, StageShown,
+    LotShown, OverlapShown, PlottedPoint, PowerShown, ShareShown, StageShown,
 };
 pub use results::{
     AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,
@@ -22,6 +23,7 @@ pub use results::{
     Section, SettingsShown, Spread, StageResult, SweetSpot, TrueStep,
 };
 pub use tables::{Cell, Table, TableColumn};
+pub use trial_plan::{TrialArm, TrialBlock, TrialPlanSection, TrialSize};
 pub use trial_read::{
     TrialArmResult, TrialComparison, TrialDeviation, TrialLook, TrialReadSection,
 };

@@ -6,7 +6,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{Interval, LeftOut, TrialReadSection, Verdict};
+use super::{Interval, LeftOut, TrialPlanSection, TrialReadSection, Verdict};
 use crate::catalogue::Stage;
 use crate::problem::{Refusal, Severity};
 
@@ -30,6 +30,8 @@ pub struct Results {
     pub losses: Option<LossesSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub families: Option<FamiliesSection>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trial_plan: Option<TrialPlanSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub trial_read: Option<TrialReadSection>,
 }
@@ -100,6 +102,7 @@ pub enum Section {
     Lots(LotsSection),
     Losses(LossesSection),
     Families(FamiliesSection),
+    TrialPlan(TrialPlanSection),
     TrialRead(TrialReadSection),
     /// The soundness of the log stands in `log`, `settings` and `problems`.
     Check,

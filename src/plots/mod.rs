@@ -19,6 +19,7 @@ mod losses;
 mod overlap;
 mod paint;
 pub mod palette;
+mod power;
 mod rows;
 mod scale;
 mod spots;
@@ -59,6 +60,9 @@ pub fn svg(chart: &Chart) -> String {
             overlap::draw(&mut canvas, label, parts, lots, *more);
         }
         ChartKind::Losses { stages } => losses::draw(&mut canvas, stages),
+        ChartKind::PowerCurve { x_label, curves, planned, wanted } => {
+            power::draw(&mut canvas, x_label, curves, *planned, *wanted);
+        }
         ChartKind::Curves { x_label, y_label, curves } => {
             curves::draw(&mut canvas, axes::Labels { x: x_label, y: y_label }, curves);
         }

@@ -169,6 +169,13 @@ impl Study {
         lots.into_iter().zip(prices).filter_map(|(lot, price)| Some((lot?, price?))).collect()
     }
 
+    /// The lots of `lots.csv` that say how many pieces were bought, as (lot, pieces).
+    pub fn pieces_bought(&self) -> Vec<(String, f64)> {
+        let lots = tables::texts(&self.parts.lots, "lot");
+        let pieces = tables::numbers(&self.parts.lots, "pieces_bought");
+        lots.into_iter().zip(pieces).filter_map(|(lot, pieces)| Some((lot?, pieces?))).collect()
+    }
+
     /// All thickness readings of profiles.
     pub fn profile(&self) -> Vec<ProfileReading> {
         let frame = &self.parts.profile;

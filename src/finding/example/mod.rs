@@ -216,6 +216,7 @@ pub fn results() -> Results {
         lots: Some(lots_section()),
         losses: None,
         families: None,
+        trial_plan: None,
         trial_read: None,
     }
 }

@@ -1,3 +1,4 @@
 //! Sentences about trials.
 
+pub mod plan;
 pub mod read;
