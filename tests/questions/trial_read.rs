@@ -2,6 +2,9 @@
 
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
+use std::fs;
+use std::path::Path;
+use std::process::Output;
 
 use canewright::finding::{Finding, Section, TrialReadSection, Verdict};
 use canewright::plan::{
@@ -101,13 +104,18 @@ fn rows(plan: &Plan, mark: impl Fn(usize, usize, usize) -> f64) -> Vec<Row> {
     pieces.map(row).collect()
 }
 
-fn log(rows: &[Row]) -> Study {
+const SETTINGS: &str = "scale = [0, 20]\ngood_at = 12\nworthwhile = 0.5\noutcome = \"rating\"";
+
+fn csv(rows: &[Row]) -> String {
     let mut text = "reed,lot,forming_days,started_on,fate,rating\n".to_owned();
     for Row { reed, lot, days, rating, fate, .. } in rows {
         writeln!(text, "{reed},{lot},{days},2025-02-01,{fate},{rating}").expect("text");
     }
-    let settings = "scale = [0, 20]\ngood_at = 12\nworthwhile = 0.5\noutcome = \"rating\"";
-    study(&[("reeds.csv", &text), ("study.toml", settings)])
+    text
+}
+
+fn log(rows: &[Row]) -> Study {
+    study(&[("reeds.csv", &csv(rows)), ("study.toml", SETTINGS)])
 }
 
 fn answered(plan: &ReadPlan, rows: &[Row]) -> (Finding, TrialReadSection) {
@@ -239,7 +247,12 @@ fn a_changed_plan_is_read_and_the_answer_says_so() {
     assert!(finding.answer.starts_with("The plan was changed"), "{}", finding.answer);
     assert_eq!(section.comparisons[0].verdict, Verdict::Negligible);
     assert!(finding.caveats.iter().any(|text| text.contains("checksum")));
-    assert!(finding.caveats.iter().any(|text| text.contains("settings differ")));
+    assert!(
+        finding
+            .caveats
+            .iter()
+            .any(|text| text.contains("differ from the plan's in the difference worth having;"))
+    );
 }
 
 /// The rows of which so many share the arms and lots evenly; the rest is not made yet.
@@ -402,4 +415,77 @@ fn numbers_of_every_piece_add_up() {
     let left_out: usize = finding.left_out.iter().map(|out| out.n).sum();
     assert_eq!(finding.used.0 + left_out, plan.pieces.len());
     assert_eq!((section.open, section.spoiled), (9, 1));
+}
+
+/// A folder with the log and the plan beside it.
+fn on_disk(plan: &Plan, rows: &[Row]) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().expect("a folder for the test");
+    let logs = folder.path().join("log");
+    fs::create_dir(&logs).expect("the folder can be written to");
+    fs::write(logs.join("reeds.csv"), csv(rows)).expect("the folder can be written to");
+    fs::write(logs.join("study.toml"), SETTINGS).expect("the folder can be written to");
+    fs::write(folder.path().join("plan.toml"), plan.to_toml()).expect("it can be written");
+    folder
+}
+
+fn called(folder: &Path, options: &[&str]) -> Output {
+    let mut command = assert_cmd::cargo::cargo_bin_cmd!("canewright");
+    command.current_dir(folder).args(["trial", "read", "log", "plan.toml"]).args(options);
+    command.output().expect("the program can be called")
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8(bytes.to_vec()).expect("UTF-8")
+}
+
+#[test]
+fn the_command_reads_a_log_by_its_plan_and_writes_the_folder() {
+    let plan = plan(2, 2, 12);
+    let folder = on_disk(&plan, &rows(&plan, clear));
+    let output = called(folder.path(), &["--out", "review", "--quiet"]);
+    let page = text(&output.stdout);
+    assert!(output.status.success(), "{page}{}", text(&output.stderr));
+    assert!(
+        page.contains("What did the trial say?") && page.contains("raised the rating"),
+        "{page}"
+    );
+    for file in ["plots/trial_arms.svg", "plots/trial_differences.svg", "tables/trial_arms.csv"] {
+        assert!(folder.path().join("review").join(file).is_file(), "{file}");
+    }
+    let results = fs::read_to_string(folder.path().join("review/results.json")).expect("written");
+    let results: serde_json::Value = serde_json::from_str(&results).expect("JSON");
+    close(
+        results["trial_read"]["comparisons"][0]["estimate"].as_f64().expect("number"),
+        3.0,
+        1e-9,
+        "estimate",
+    );
+    let alone = text(&called(folder.path(), &["--json"]).stdout);
+    let alone: serde_json::Value = serde_json::from_str(&alone).expect("JSON");
+    assert_eq!(alone, results["trial_read"]);
+}
+
+#[test]
+fn a_plan_that_is_none_is_told_with_its_line_and_nothing_is_done() {
+    let plan = plan(2, 2, 4);
+    let folder = on_disk(&plan, &rows(&plan, by_hand));
+    let broken = plan.to_toml().replace("present = true", "present = perhaps");
+    fs::write(folder.path().join("plan.toml"), broken).expect("it can be written");
+    let output = called(folder.path(), &[]);
+    let told = text(&output.stderr);
+    assert_eq!(output.status.code(), Some(2), "{told}");
+    assert!(told.contains("plan.toml, line "), "{told}");
+}
+
+#[test]
+fn a_trial_not_yet_made_is_refused_with_an_answer_and_not_a_failure() {
+    let plan = plan(2, 2, 4);
+    let mut strangers = rows(&plan, by_hand);
+    for (number, row) in strangers.iter_mut().enumerate() {
+        row.reed = format!("reed {number}");
+    }
+    let folder = on_disk(&plan, &strangers);
+    let output = called(folder.path(), &["--quiet"]);
+    assert!(output.status.success());
+    assert!(text(&output.stdout).contains("None of the plan's 8 labels"));
 }

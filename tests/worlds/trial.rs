@@ -53,7 +53,7 @@ pub const RATES: &[Simulation] = &[
     claim("a trial's interval covers what the arm does", 0.95, (0.0, 0.0), |generator| {
         covers(&read_out(generator, World { spoilage: 0.2, ..PLAIN })?)
     }),
-    claim("with lots at random it covers too", 0.95, (0.01, 0.01), |generator| {
+    claim("a trial with lots at random covers too", 0.95, (0.01, 0.01), |generator| {
         let model = "reed scores on arms, lots as random intercepts";
         covers(&read_out(generator, World { spoilage: 0.2, model, ..PLAIN })?)
     }),
@@ -67,7 +67,7 @@ pub const RATES: &[Simulation] = &[
         Some(finds(&read_out(generator, World { effect: 0.0, spoilage: 0.2, ..PLAIN })?))
     }),
     claim(
-        "with two looks a trial of nothing is fooled in 5 of 100",
+        "a trial of nothing with two looks is fooled in 5 of 100",
         0.05,
         (0.003, 0.001),
         |generator| {

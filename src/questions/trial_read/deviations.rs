@@ -4,7 +4,7 @@ use super::pieces::{Made, TrialLog, TrialPiece, key};
 use crate::finding::TrialDeviation;
 use crate::plan::Plan;
 use crate::study::Study;
-use crate::words::trial::read as words;
+use crate::words::trial::keeping as words;
 
 /// Everything that differs from the plan, by the plan's order of pieces.
 pub(super) fn deviations(log: &Study, trial: &TrialLog, plan: &Plan) -> Vec<TrialDeviation> {

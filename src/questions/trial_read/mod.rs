@@ -28,7 +28,7 @@ use crate::plan::ReadPlan;
 use crate::problem::Refusal;
 use crate::stats::StatsError;
 use crate::study::Study;
-use crate::words::trial::read as words;
+use crate::words::trial::keeping as words;
 
 use early::{Look, Progress};
 use fit::{Fitted, Mark, comparable, distinct, fit};
@@ -49,7 +49,7 @@ struct Reading<'a> {
     deviations: Vec<TrialDeviation>,
     /// Marks that stand in no comparison.
     apart: usize,
-    settings_changed: bool,
+    settings_changed: Vec<&'static str>,
 }
 
 /// Reads a trial by its plan.
@@ -132,16 +132,20 @@ fn refusal([found, takes]: [String; 2]) -> Refusal {
     Refusal { question: NAME.to_owned(), found, takes }
 }
 
-/// Whether the log's own settings would judge otherwise than the plan's.
-fn settings_differ(log: &Study, judged: &Study) -> bool {
+/// What the log's own settings say otherwise than the plan.
+fn settings_differ(log: &Study, judged: &Study) -> Vec<&'static str> {
     let (now, planned) = (log.settings(), judged.settings());
     let differs = |a: f64, b: f64| (a - b).abs() > 1e-9;
-    now.outcome != planned.outcome
-        || now.best != planned.best
-        || now.settled != planned.settled
-        || differs(now.good_at, planned.good_at)
-        || differs(now.worthwhile, planned.worthwhile)
-        || differs(now.scale[0], planned.scale[0])
-        || differs(now.scale[1], planned.scale[1])
-        || now.targets.get(&now.outcome) != planned.targets.get(&planned.outcome)
+    let scale = differs(now.scale[0], planned.scale[0]) || differs(now.scale[1], planned.scale[1]);
+    let ideal = now.targets.get(&planned.outcome) != planned.targets.get(&planned.outcome);
+    let told = [
+        (now.outcome != planned.outcome, "the criterion"),
+        (scale, "the scale"),
+        (now.best != planned.best, "which end of the scale is best"),
+        (ideal, "the ideal"),
+        (differs(now.good_at, planned.good_at), "the good mark"),
+        (differs(now.worthwhile, planned.worthwhile), "the difference worth having"),
+        (now.settled != planned.settled, "which ratings count"),
+    ];
+    told.into_iter().filter(|(is_so, _)| *is_so).map(|(_, what)| what).collect()
 }

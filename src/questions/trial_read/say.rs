@@ -10,7 +10,7 @@ use crate::finding::{
 use crate::plan::{Arm, SpoiledCount};
 use crate::questions::{good_line, outcome_words, score_range};
 use crate::stats::numeric::mean;
-use crate::words::trial::read as words;
+use crate::words::trial::{keeping, read as words};
 
 impl Reading<'_> {
     pub fn finding(&self) -> Finding {
@@ -163,13 +163,13 @@ impl Reading<'_> {
             .filter(|(at, _)| self.mean(*at).is_none())
             .map(|(_, arm)| arm.name.clone())
             .collect();
-        words::caveats(words::Keeping {
+        keeping::caveats(keeping::Keeping {
             plan_unchanged: self.plan.unchanged,
             key_holds: self.plan.key_holds,
             factor: &plan.factor.label,
             has_factor: self.trial.has_factor,
             unwritten: in_log.filter(|piece| piece.made == Made::Unknown).count(),
-            settings_changed: self.settings_changed,
+            settings_changed: &self.settings_changed,
             apart: self.apart,
             missing_arms: &missing,
             worst_mark: plan.spoiled == SpoiledCount::WorstMark && section.spoiled > 0,
@@ -289,7 +289,7 @@ fn more(section: &TrialReadSection) -> Vec<String> {
     more.extend(words::look(&section.look));
     more.extend(section.comparisons.iter().filter_map(words::after_looks));
     more.extend(words::good_reeds(&section.arms, &section.comparisons));
-    more.extend(words::deviations(&section.deviations));
+    more.extend(keeping::deviations(&section.deviations));
     more.extend(section.comparisons.iter().filter_map(words::as_made));
     more
 }
