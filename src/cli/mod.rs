@@ -8,6 +8,7 @@ mod progress;
 mod reading;
 mod review;
 mod start;
+mod trial;
 
 use std::ffi::OsString;
 use std::io::Write;
@@ -20,7 +21,7 @@ use crate::questions::{self, Options};
 use crate::report::{self, Look};
 use crate::{demo, words};
 
-use arguments::{Arguments, Asked, Verb};
+use arguments::{Arguments, Asked, Trial, Verb};
 use outcome::Outcome;
 
 /// Carries out one call and says how it ended: 0 done, 1 done with errors in cells or rows, 2 not done.
@@ -60,6 +61,7 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
             question("lots", &asked, Options { adjusted, ..told(&asked) })
         }
         Verb::Losses(asked) => question("losses", &asked, told(&asked)),
+        Verb::Trial { what: Trial::Plan(call) } => trial::plan(&call),
         Verb::Families(asked) => question("families", &asked, told(&asked)),
     }
 }
