@@ -8,6 +8,7 @@ mod progress;
 mod reading;
 mod review;
 mod start;
+mod trial;
 mod trial_read;
 
 use std::ffi::OsString;
@@ -23,7 +24,7 @@ use crate::questions::{self, Options};
 use crate::report::{self, Look};
 use crate::{demo, words};
 
-use arguments::{Arguments, Asked, TrialVerb, Verb};
+use arguments::{Arguments, Asked, Trial, Verb};
 use outcome::Outcome;
 
 /// Carries out one call and says how it ended: 0 done, 1 done with errors in cells or rows, 2 not done.
@@ -63,7 +64,8 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
             question("lots", &asked, Options { adjusted, ..told(&asked) })
         }
         Verb::Losses(asked) => question("losses", &asked, told(&asked)),
-        Verb::Trial(TrialVerb::Read { asked, plan }) => trial_read::read(&asked, &plan),
+        Verb::Trial { what: Trial::Plan(call) } => trial::plan(&call),
+        Verb::Trial { what: Trial::Read { asked, plan } } => trial_read::read(&asked, &plan),
         Verb::Families(asked) => question("families", &asked, told(&asked)),
     }
 }

@@ -7,7 +7,7 @@ use super::scale::Range;
 use crate::finding::PowerShown;
 use crate::words::digits;
 
-const LABEL_ROOM: f64 = 92.0;
+const LABEL_ROOM: f64 = 106.0;
 const LABEL_HEIGHT: f64 = 18.0;
 
 pub fn draw(canvas: &mut Canvas, x_label: &str, curves: &[PowerShown], planned: f64, wanted: f64) {

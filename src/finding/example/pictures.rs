@@ -241,6 +241,18 @@ pub fn curves() -> Chart {
     chart("families", "Thickness along the blade, by family", kind)
 }
 
+pub fn power() -> Chart {
+    let curve = |label: &str, rate: f64| PowerShown {
+        label: label.to_owned(),
+        points: (2..33).map(|i| f64::from(4 * i)).map(|n| [n, 1.0 - (-n / rate).exp()]).collect(),
+    };
+    let curves =
+        vec![curve("1 point", 12.0), curve("0.75 points", 22.0), curve("0.5 points", 40.0)];
+    let x_label = "pieces started".to_owned();
+    let kind = ChartKind::PowerCurve { x_label, curves, planned: 64.0, wanted: 0.8 };
+    chart("power", "What trials of growing size would show", kind)
+}
+
 pub fn every_chart() -> Vec<Chart> {
     vec![
         effects(),
@@ -250,6 +262,7 @@ pub fn every_chart() -> Vec<Chart> {
         shares(),
         lots(),
         losses(),
+        power(),
         curves(),
     ]
 }

@@ -175,6 +175,7 @@ impl Told<'_> {
     }
 
     fn words(&self) -> PlanWords<'_> {
+        let made_in_a_year = made_in_a_year(self.study);
         PlanWords {
             label: &self.factor.label,
             outcome: outcome_words(self.study),
@@ -193,6 +194,9 @@ impl Told<'_> {
             rested_on: (self.spread.reeds, self.spread.lots),
             has_lots: self.spread.has_lots,
             ratings: self.spread.ratings,
+            made_in_a_year,
+            quarter: made_in_a_year
+                .and_then(|year| size::of_about(self.trial, self.sized.blocks.len(), year / 4)),
         }
     }
 
@@ -214,6 +218,13 @@ impl Told<'_> {
             },
         }
     }
+}
+
+/// Pieces of the 365 days up to the last one; none without dates.
+fn made_in_a_year(study: &Study) -> Option<usize> {
+    let days = study.making_days();
+    let last = days.iter().flatten().max()?;
+    Some(days.iter().flatten().filter(|day| last.saturating_sub(**day) < 365).count())
 }
 
 /// As the plan file writes it.

@@ -202,6 +202,13 @@ fn filled(trial: &Trial, places: &[Place]) -> Result<Result<Sized, Vec<usize>>, 
     }
 }
 
+/// A trial of about so many pieces, every arm alike in every block, and the smallest difference it shows.
+pub(super) fn of_about(trial: &Trial, blocks: usize, pieces: usize) -> Option<(usize, f64)> {
+    let whole = trial.arms() * blocks;
+    let pieces = pieces / whole.max(1) * whole;
+    Some((pieces, trial.smallest(&even(pieces, blocks))?))
+}
+
 /// The chance to find a difference over trials up to twice as large, all blocks alike.
 pub(super) fn curve(trial: &Trial, sized: &Sized, difference: f64) -> Vec<[f64; 2]> {
     let (blocks, planned) = (sized.blocks.len(), sized.pieces());

@@ -24,6 +24,10 @@ pub struct PlanWords<'a> {
     pub has_lots: bool,
     /// Ratings of a reed on average.
     pub ratings: f64,
+    /// Pieces started in the last year of the log, where it has dates.
+    pub made_in_a_year: Option<usize>,
+    /// Pieces of a quarter of it, and the smallest difference that these show.
+    pub quarter: Option<(usize, f64)>,
 }
 
 /// Where the lots come from.
@@ -88,12 +92,11 @@ fn reckoned_points(value: f64) -> String {
     points(f64::NAN, &number(value, if value < 9.95 { 2 } else { 1 }))
 }
 
-/// One sentence: what to make, and what that would show.
+/// What to make, and what that would show.
 pub fn answer(plan: &TrialPlanSection, words: &PlanWords) -> String {
     let lots = plan.blocks.len();
-    let arms: Vec<String> = plan.arms.iter().map(|arm| name(&arm.name)).collect();
-    let where_from = match (lots, each(plan)) {
-        (1, _) => format!("from one {}", block_word(plan, 1)),
+    let from = match (lots, each(plan)) {
+        (1, _) => format!("all from one {}", block_word(plan, 1)),
         (_, Some(each)) => format!(
             "{} from each of {} {}",
             count(each),
@@ -103,15 +106,37 @@ pub fn answer(plan: &TrialPlanSection, words: &PlanWords) -> String {
         (_, None) => format!("from {} {}", count_in_words(lots), block_word(plan, lots)),
     };
     format!(
-        "Make {}, {where_from}, in every {} as evenly as it divides with {} ({}): if two of these truly differ by {}, such a trial \
-         shows it {}.",
+        "Make {}, {from}: {} ({}). If {} by {}, such a trial shows it {}.",
         plural(plan.pieces, "piece", "pieces"),
-        block_word(plan, 1),
-        and(&arms),
-        words.label,
+        shares(plan),
+        name(words.label),
+        truly_differ(plan),
         given_points(plan.worthwhile),
         times(plan.power),
     )
+}
+
+/// `in every lot 6 with 7 days and 6 with 14 days`
+fn shares(plan: &TrialPlanSection) -> String {
+    let in_each = match (plan.blocks.len(), block_word(plan, 1)) {
+        (1, _) => String::new(),
+        (_, word) => format!("in every {word} "),
+    };
+    let arms: Vec<String> = plan.arms.iter().map(|arm| name(&arm.name)).collect();
+    match each(plan).filter(|pieces| pieces % arms.len().max(1) == 0) {
+        Some(pieces) => {
+            let with = |arm: &String| format!("{} with {arm}", count(pieces / arms.len()));
+            format!("{in_each}{}", and(&arms.iter().map(with).collect::<Vec<_>>()))
+        }
+        None => format!("{in_each}as many with {}, give or take one", and(&arms)),
+    }
+}
+
+fn truly_differ(plan: &TrialPlanSection) -> String {
+    match (plan.arms.len(), plan.arms.iter().find(|arm| arm.present)) {
+        (3.., Some(present)) => format!("one of them truly differs from {}", name(&present.name)),
+        _ => "the two truly differ".to_owned(),
+    }
 }
 
 fn block_word(plan: &TrialPlanSection, n: usize) -> &'static str {
@@ -137,7 +162,7 @@ pub fn more(plan: &TrialPlanSection, words: &PlanWords) -> Vec<String> {
         why(plan, words),
         Some(reeds(plan)),
         Some(scatter(plan, words)),
-        quarter(plan),
+        smaller(plan),
         looks(plan),
         Some(blind(words)),
     ];
@@ -204,16 +229,15 @@ fn scatter(plan: &TrialPlanSection, words: &PlanWords) -> String {
     )
 }
 
-/// What a much smaller trial would do.
-fn quarter(plan: &TrialPlanSection) -> Option<String> {
-    let half = plan.sizes.iter().rfind(|size| 3 * size.pieces <= 2 * plan.pieces)?;
+/// What a smaller trial would show.
+fn smaller(plan: &TrialPlanSection) -> Option<String> {
+    let smaller = plan.sizes.iter().rfind(|size| 3 * size.pieces <= 2 * plan.pieces)?;
     Some(format!(
-        "With {} it would find that difference {}, and {} the smallest that shows {} would be {}.",
-        plural(half.pieces, "piece", "pieces"),
-        times(half.power),
-        "for",
+        "With {} it would show that difference {}; the smallest that it shows {} is then {}.",
+        plural(smaller.pieces, "piece", "pieces"),
+        times(smaller.power),
         times(plan.power_wanted),
-        reckoned_points(half.smallest_difference)
+        reckoned_points(smaller.smallest_difference)
     ))
 }
 
@@ -229,13 +253,26 @@ fn looks(plan: &TrialPlanSection) -> Option<String> {
 
 fn blind(words: &PlanWords) -> String {
     let ideal = if words.outcome.is_distance {
-        " The distance from the ideal is what is compared."
+        " What is compared is the distance from the ideal."
     } else {
         ""
     };
     format!(
-        "Write the label on each blank and nothing else; whoever plays sees labels alone, and key.csv stays closed until every reed is \
-         rated.{ideal}"
+        "Write on each blank its label and nothing else. Whoever plays sees labels alone: the maker's sheet and key.csv stay out of sight \
+         until every reed is rated. If you play your own reeds, put the sheet away once they are made and mix them.{ideal}"
+    )
+}
+
+/// What stands where, told when the files are written.
+pub fn written(folder: &str, kept: &[String]) -> String {
+    let kept = match kept {
+        [] => String::new(),
+        [one] => format!(" {one} was there already and was left as it is."),
+        several => format!(" {} were there already and were left as they are.", and(several)),
+    };
+    format!(
+        "The plan is in {folder}: print sheet.html (first the maker's pages, then the player's), keep plan.toml as it is, and keep key.csv \
+         closed.{kept}"
     )
 }
 
@@ -269,10 +306,24 @@ pub fn caveats(plan: &TrialPlanSection, words: &PlanWords) -> Vec<String> {
     let no_lots = (!words.has_lots).then(|| {
         "The log names no lot, so the scatter holds the differences between lots too, and the size is on the safe side.".to_owned()
     });
-    [new, at_hand, one_lot, elsewhere, untried, no_lots, uncertain(plan)]
-        .into_iter()
-        .flatten()
-        .collect()
+    let more = [large(plan, words), uncertain(plan)];
+    [new, at_hand, one_lot, elsewhere, untried, no_lots].into_iter().chain(more).flatten().collect()
+}
+
+/// More than is made in a year: what a quarter of the year's making would show.
+fn large(plan: &TrialPlanSection, words: &PlanWords) -> Option<String> {
+    let year = words.made_in_a_year.filter(|year| plan.pieces > *year)?;
+    let quarter = words.quarter.map_or(String::new(), |(pieces, smallest)| {
+        format!(
+            " A quarter of them, `--pieces {pieces}`, would show {} {}.",
+            reckoned_points(smallest),
+            times(plan.power_wanted)
+        )
+    });
+    Some(format!(
+        "That is more than the {} started in the last year of the log.{quarter}",
+        plural(year, "piece", "pieces")
+    ))
 }
 
 /// Where the spread is not well known the power is not either.
