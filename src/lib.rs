@@ -22,6 +22,7 @@ pub mod cli;
 pub mod demo;
 pub mod finding;
 pub mod intake;
+pub mod plan;
 pub mod plots;
 pub mod problem;
 pub mod questions;

@@ -8,18 +8,19 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Module, and the modules it may import.
-const ALLOWED: [(&str, &[&str]); 12] = [
+const ALLOWED: [(&str, &[&str]); 13] = [
     ("problem", &[]),
     ("catalogue", &[]),
     ("stats", &[]),
     ("demo", &[]),
+    ("plan", &["problem", "stats"]),
     ("study", &["catalogue", "problem"]),
     ("intake", &["study", "catalogue", "problem"]),
     ("finding", &["catalogue", "problem"]),
-    ("questions", &["study", "stats", "finding", "catalogue", "problem", "words"]),
+    ("questions", &["study", "stats", "finding", "catalogue", "problem", "words", "plan"]),
     ("words", &["finding", "catalogue"]),
     ("plots", &["finding", "words"]),
-    ("report", &["finding", "words", "plots", "problem"]),
+    ("report", &["finding", "words", "plots", "problem", "plan"]),
     (
         "cli",
         &[
@@ -30,6 +31,7 @@ const ALLOWED: [(&str, &[&str]); 12] = [
             "study",
             "intake",
             "finding",
+            "plan",
             "questions",
             "words",
             "plots",

@@ -10,6 +10,7 @@ mod recovery {
     pub mod mixed;
     pub mod proportion;
     pub mod ranks;
+    pub mod sequential;
     pub mod simulation;
     pub mod workshop;
 }
@@ -24,6 +25,7 @@ const TOPICS: &[&[Simulation]] = &[
     recovery::lifetimes::SIMULATIONS,
     recovery::ranks::SIMULATIONS,
     recovery::proportion::SIMULATIONS,
+    recovery::sequential::SIMULATIONS,
 ];
 
 fn main() {

@@ -16,14 +16,16 @@ mod worlds {
     pub mod lots;
     pub mod oracle;
     pub mod sizes;
+    pub mod trial;
 }
 
 use libtest_mimic::{Arguments, Trial};
 use simulation::Simulation;
 use worlds::average::{self, Average};
-use worlds::{decide, factors, few, losses, lots};
+use worlds::{decide, factors, few, losses, lots, trial};
 
-const RATES: &[&[Simulation]] = &[factors::RATES, decide::RATES, few::RATES, losses::RATES];
+const RATES: &[&[Simulation]] =
+    &[factors::RATES, decide::RATES, few::RATES, losses::RATES, trial::RATES];
 const AVERAGES: &[&[Average]] =
     &[factors::AVERAGES, losses::AVERAGES, lots::AVERAGES, decide::AVERAGES];
 

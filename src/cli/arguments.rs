@@ -2,7 +2,9 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::plan::SpoiledCount;
 
 /// Reads a bassoon reed maker's log and says what went with good reeds, which cane lots played well and where pieces are lost.
 #[derive(Debug, Parser)]
@@ -54,6 +56,11 @@ pub enum Verb {
     Losses(Asked),
     /// What kinds of reeds there are
     Families(Asked),
+    /// The trial that settles a question: its plan, and what it said
+    Trial {
+        #[command(subcommand)]
+        what: Trial,
+    },
     /// Write the invented demo workshop's log
     Demo {
         /// The folder to make; it must not exist yet or be empty
@@ -69,13 +76,78 @@ pub enum Verb {
     Schema,
 }
 
+#[derive(Debug, Subcommand)]
+pub enum Trial {
+    /// Plan a blind trial of a practice: how many pieces, which way each is made, sheets to print
+    Plan(Box<TrialPlan>),
+    /// Read a trial by its plan: what each arm changed, and whether the plan was kept
+    #[command(override_usage = "canewright trial read [OPTIONS] <LOG>... <PLAN>")]
+    Read {
+        #[command(flatten)]
+        asked: Asked,
+        /// The plan file, after the logs
+        #[arg(value_name = "PLAN", required = true)]
+        plan: PathBuf,
+    },
+}
+
+#[derive(Debug, Args)]
+pub struct TrialPlan {
+    #[command(flatten)]
+    pub asked: Asked,
+    /// The practice to compare; else the study file's [decide], else the days on the pin
+    #[arg(long, value_name = "FACTOR")]
+    pub factor: Option<String>,
+    /// Two to four values to compare; else the present practice and the most promising other one
+    #[arg(long, value_name = "VALUE,VALUE", value_delimiter = ',', allow_hyphen_values = true)]
+    pub arms: Vec<String>,
+    /// The lots to take the pieces from; else those with cane left by the log, else new ones
+    #[arg(long, value_name = "LOT,LOT", value_delimiter = ',')]
+    pub lots: Vec<String>,
+    /// Pieces in all; else as many as the power takes
+    #[arg(long, value_name = "N")]
+    pub pieces: Option<usize>,
+    /// Chance to find the smallest difference worth having, if it is there
+    #[arg(long, default_value_t = 0.8)]
+    pub power: f64,
+    /// The smallest difference worth having, in rating points; else the study's
+    #[arg(long, value_name = "POINTS")]
+    pub worthwhile: Option<f64>,
+    /// How often the trial is looked at, its end included
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub looks: usize,
+    /// How pieces that are spoiled before play count in the rating
+    #[arg(long, value_enum, default_value_t = Spoiled::LeftOut)]
+    pub spoiled: Spoiled,
+    /// The day of the plan; today unless given
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub date: Option<jiff::civil::Date>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Spoiled {
+    /// Left out of the rating; not good in the count of good reeds
+    LeftOut,
+    /// As if rated with the worst mark
+    WorstMark,
+}
+
+impl From<Spoiled> for SpoiledCount {
+    fn from(spoiled: Spoiled) -> SpoiledCount {
+        match spoiled {
+            Spoiled::LeftOut => SpoiledCount::LeftOut,
+            Spoiled::WorstMark => SpoiledCount::WorstMark,
+        }
+    }
+}
+
 /// What every question may be told.
 #[derive(Debug, Clone, Args)]
 pub struct Asked {
     /// The log: a folder of CSV files, or one CSV file; several are pooled, each a maker
     #[arg(value_name = "LOG", required = true)]
     pub logs: Vec<PathBuf>,
-    /// Write the report folder here (review: canewright_review in the current folder unless given)
+    /// Write the report folder here (review: canewright_review in the current folder unless given; trial plan: canewright_trial)
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Print the results as JSON instead of a page

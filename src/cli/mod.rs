@@ -8,6 +8,8 @@ mod progress;
 mod reading;
 mod review;
 mod start;
+mod trial;
+mod trial_read;
 
 use std::ffi::OsString;
 use std::io::Write;
@@ -15,12 +17,14 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
-use crate::problem::Error;
+use crate::finding::Finding;
+use crate::intake::Reading;
+use crate::problem::{Error, Refusal};
 use crate::questions::{self, Options};
 use crate::report::{self, Look};
 use crate::{demo, words};
 
-use arguments::{Arguments, Asked, Verb};
+use arguments::{Arguments, Asked, Trial, Verb};
 use outcome::Outcome;
 
 /// Carries out one call and says how it ended: 0 done, 1 done with errors in cells or rows, 2 not done.
@@ -66,6 +70,8 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
             question("decide", &asked, Options { factor, ..told(&asked) })
         }
         Verb::Losses(asked) => question("losses", &asked, told(&asked)),
+        Verb::Trial { what: Trial::Plan(call) } => trial::plan(&call),
+        Verb::Trial { what: Trial::Read { asked, plan } } => trial_read::read(&asked, &plan),
         Verb::Families(asked) => question("families", &asked, told(&asked)),
     }
 }
@@ -124,6 +130,15 @@ fn question(name: &'static str, asked: &Asked, options: Options) -> Result<Outco
         .ok_or_else(|| Error::Call(format!("There is no question “{name}”.")))?;
     let answer =
         progress::during("asking", asked.quiet, || (question.ask)(&reading.study, &options));
+    answered(asked, &reading, answer)
+}
+
+/// Tells an answer or a refusal, and writes the report folder where one was asked for.
+fn answered(
+    asked: &Asked,
+    reading: &Reading,
+    answer: Result<Finding, Refusal>,
+) -> Result<Outcome, Error> {
     let look = Look::of_standard_output();
     let (findings, refusals) = match answer {
         Ok(finding) => (vec![finding], Vec::new()),
@@ -138,13 +153,13 @@ fn question(name: &'static str, asked: &Asked, options: Options) -> Result<Outco
     }
     for refusal in &refusals {
         tell(&if asked.json {
-            format!("{}\n", report::json(&review::results(asked, &reading, &[], &refusals)))
+            format!("{}\n", report::json(&review::results(asked, reading, &[], &refusals)))
         } else {
             report::refusal_page(refusal, &look)
         });
     }
     if let Some(out) = &asked.out {
-        review::write(asked, &reading, &findings, &refusals, out)?;
+        review::write(asked, reading, &findings, &refusals, out)?;
     }
     Ok(Outcome::of(&reading.problems))
 }

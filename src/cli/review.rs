@@ -105,6 +105,8 @@ pub fn results(
         decide: None,
         losses: None,
         families: None,
+        trial_plan: None,
+        trial_read: None,
     };
     for finding in findings {
         match finding.section.clone() {
@@ -113,6 +115,8 @@ pub fn results(
             Section::Decide(section) => results.decide = Some(section),
             Section::Losses(section) => results.losses = Some(section),
             Section::Families(section) => results.families = Some(section),
+            Section::TrialRead(section) => results.trial_read = Some(section),
+            Section::TrialPlan(section) => results.trial_plan = Some(section),
             Section::Check => {}
         }
     }

@@ -94,6 +94,15 @@ pub enum ChartKind {
     },
     /// How many pieces each stage took.
     Losses { stages: Vec<StageShown> },
+    /// The chance that trials of growing size find a difference, one curve a difference.
+    PowerCurve {
+        x_label: String,
+        curves: Vec<PowerShown>,
+        /// The size that is planned.
+        planned: f64,
+        /// The chance that was asked for.
+        wanted: f64,
+    },
     /// Curves of thickness along the blade, one a family.
     Curves { x_label: String, y_label: String, curves: Vec<CurveShown> },
 }
@@ -192,4 +201,13 @@ pub struct CurveShown {
     pub label: String,
     /// Points in order of `x`; `low` and `high` hold the middle half of the curves.
     pub points: Vec<FittedPoint>,
+}
+
+/// The chance of finding one difference.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PowerShown {
+    /// `0.5 points`
+    pub label: String,
+    /// Size and chance, sizes rising.
+    pub points: Vec<[f64; 2]>,
 }

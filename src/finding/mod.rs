@@ -10,10 +10,12 @@ mod decision;
 pub mod example;
 mod results;
 mod tables;
+mod trial_plan;
+mod trial_read;
 
 pub use charts::{
     BestShown, CandidateShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown,
-    FittedPoint, GoodLine, LotShown, OverlapShown, PlottedPoint, ShareShown, StageShown,
+    FittedPoint, GoodLine, LotShown, OverlapShown, PlottedPoint, PowerShown, ShareShown, StageShown,
 };
 pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
 pub use results::{
@@ -24,6 +26,10 @@ pub use results::{
     StageWorth, SweetSpot, TrueStep,
 };
 pub use tables::{Cell, Table, TableColumn};
+pub use trial_plan::{TrialArm, TrialBlock, TrialPlanSection, TrialSize};
+pub use trial_read::{
+    TrialArmResult, TrialComparison, TrialDeviation, TrialLook, TrialReadSection,
+};
 
 use schemars::JsonSchema;
 use serde::Serialize;

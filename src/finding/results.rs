@@ -6,7 +6,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{DecisionResult, Interval, LeftOut, Verdict};
+use super::{DecisionResult, Interval, LeftOut, TrialPlanSection, TrialReadSection, Verdict};
 use crate::catalogue::Stage;
 use crate::problem::{Refusal, Severity};
 
@@ -32,6 +32,10 @@ pub struct Results {
     pub losses: Option<LossesSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub families: Option<FamiliesSection>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trial_plan: Option<TrialPlanSection>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trial_read: Option<TrialReadSection>,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
@@ -101,6 +105,8 @@ pub enum Section {
     Decide(Vec<DecisionResult>),
     Losses(LossesSection),
     Families(FamiliesSection),
+    TrialPlan(TrialPlanSection),
+    TrialRead(TrialReadSection),
     /// The soundness of the log stands in `log`, `settings` and `problems`.
     Check,
 }

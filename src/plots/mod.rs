@@ -20,6 +20,7 @@ mod losses;
 mod overlap;
 mod paint;
 pub mod palette;
+mod power;
 mod rows;
 mod scale;
 mod spots;
@@ -64,6 +65,9 @@ pub fn svg(chart: &Chart) -> String {
             decision::draw(&mut canvas, labels, candidates, reeds, *good_at, *y_range);
         }
         ChartKind::Losses { stages } => losses::draw(&mut canvas, stages),
+        ChartKind::PowerCurve { x_label, curves, planned, wanted } => {
+            power::draw(&mut canvas, x_label, curves, *planned, *wanted);
+        }
         ChartKind::Curves { x_label, y_label, curves } => {
             curves::draw(&mut canvas, axes::Labels { x: x_label, y: y_label }, curves);
         }

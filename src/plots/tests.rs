@@ -107,6 +107,20 @@ fn a_decision_shows_both_outcomes_the_reeds_the_present_practice_and_what_is_thi
     assert_eq!(reeds, 111);
 }
 
+fn power(curves: Vec<Vec<[f64; 2]>>, planned: f64, wanted: f64) -> Chart {
+    let named = |points| PowerShown { label: example::HOSTILE[0].to_owned(), points };
+    let curves = curves.into_iter().map(named).collect();
+    let x_label = "pieces started".to_owned();
+    rating_scale(ChartKind::PowerCurve { x_label, curves, planned, wanted })
+}
+
+#[test]
+fn the_planned_size_is_marked_on_the_curve_of_the_worthwhile_difference() {
+    let curve = |far: f64| (0..9).map(|i| [8.0 * i as f64, 1.0 - far.powi(i)]).collect();
+    let drawn = svg(&power(vec![curve(0.5), curve(0.7)], 24.0, 0.6));
+    assert!(drawn.contains("planned: 24") && drawn.contains("asked for"), "{drawn}");
+}
+
 fn level(reeds: Vec<f64>, mean: Option<Band>) -> FactorLevelShown {
     FactorLevelShown { level: "none".to_owned(), reeds, mean }
 }
@@ -123,6 +137,9 @@ fn degenerate() -> Vec<Chart> {
             unit: String::new(),
         }),
         rating_scale(ChartKind::Losses { stages: vec![] }),
+        power(vec![], f64::NAN, f64::NAN),
+        power(vec![vec![]; 7], f64::INFINITY, -3.0),
+        power(vec![vec![[4.0, 0.5]], vec![[f64::NAN, 0.1], [1e308, f64::INFINITY]]], 4.0, 0.8),
         rating_scale(ChartKind::Shares {
             shares: vec![ShareShown { label: "none".to_owned(), share: f64::NAN }],
             x_label: String::new(),

@@ -13,6 +13,8 @@ pub mod lots;
 mod rated;
 mod scores;
 mod summary;
+pub mod trial_plan;
+pub mod trial_read;
 
 use crate::finding::{Finding, GoodLine};
 use crate::problem::Refusal;

@@ -32,6 +32,16 @@ fn full_precision(cell: &Cell) -> String {
     }
 }
 
+/// Rows of text below a heading, made harmless.
+pub fn rows(heading: &[&str], rows: impl IntoIterator<Item = Vec<String>>) -> String {
+    let mut lines = Lines::new(csv::QuoteStyle::Necessary);
+    lines.add(heading.iter().map(|key| harmless(key)));
+    for row in rows {
+        lines.add(row.iter().map(|text| harmless(&plain(text))));
+    }
+    lines.text()
+}
+
 /// Everything that was not used, word for word. Every cell is quoted.
 pub fn set_aside(all: &[SetAside]) -> String {
     let cells = all.iter().map(|one| one.text.len()).max().unwrap_or(0).max(1);

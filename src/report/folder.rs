@@ -60,7 +60,7 @@ fn pages(view: &View) -> Result<Vec<(String, String)>, Error> {
 }
 
 /// The folder that holds the target, and the target's name.
-fn beside(out: &Path) -> Result<(PathBuf, String), Error> {
+pub(super) fn beside(out: &Path) -> Result<(PathBuf, String), Error> {
     let Some(name) = out.file_name() else {
         return Err(Error::Call(format!(
             "“{}” names no folder that could be made. Give a new folder, such as `--out review`.",
@@ -99,7 +99,7 @@ fn may_be_replaced(out: &Path) -> Result<(), Error> {
     }
 }
 
-fn refused(out: &Path, why: &str) -> Result<(), Error> {
+pub(super) fn refused<Nothing>(out: &Path, why: &str) -> Result<Nothing, Error> {
     Err(Error::Call(format!(
         "“{}” {why}. Nothing was written. Name another folder with `--out`, or move what is there.",
         out.display()
@@ -133,7 +133,7 @@ fn stranger(folder: &Path, names: &[String]) -> Result<Option<String>, Error> {
 }
 
 /// Sorted, so that a message names the same entry every time.
-fn names_in(folder: &Path) -> Result<Vec<String>, Error> {
+pub(super) fn names_in(folder: &Path) -> Result<Vec<String>, Error> {
     let entries = fs::read_dir(folder).map_err(|source| Error::reading(folder, source))?;
     let names: Result<Vec<String>, io::Error> = entries
         .map(|entry| entry.map(|entry| entry.file_name().to_string_lossy().into_owned()))
@@ -143,7 +143,7 @@ fn names_in(folder: &Path) -> Result<Vec<String>, Error> {
     Ok(names)
 }
 
-fn write(path: &Path, text: &str) -> Result<(), Error> {
+pub(super) fn write(path: &Path, text: &str) -> Result<(), Error> {
     if let Some(folder) = path.parent() {
         fs::create_dir_all(folder).map_err(|source| Error::writing(folder, source))?;
     }
@@ -152,7 +152,7 @@ fn write(path: &Path, text: &str) -> Result<(), Error> {
 
 /// Puts the fresh folder in the target's place. Where the last step fails the
 /// earlier review goes back.
-fn swap(fresh: &Path, out: &Path, aside: &Path) -> Result<(), Error> {
+pub(super) fn swap(fresh: &Path, out: &Path, aside: &Path) -> Result<(), Error> {
     let moved =
         |from: &Path, to: &Path| fs::rename(from, to).map_err(|source| Error::writing(out, source));
     if !out.exists() {
@@ -167,12 +167,12 @@ fn swap(fresh: &Path, out: &Path, aside: &Path) -> Result<(), Error> {
 }
 
 /// A folder that goes away when the work is not finished.
-struct Temporary {
-    path: PathBuf,
+pub(super) struct Temporary {
+    pub path: PathBuf,
 }
 
 impl Temporary {
-    fn new(path: PathBuf) -> Result<Temporary, Error> {
+    pub fn new(path: PathBuf) -> Result<Temporary, Error> {
         if path.exists() {
             fs::remove_dir_all(&path).map_err(|source| Error::writing(&path, source))?;
         }

@@ -17,6 +17,8 @@ mod problems_page;
 mod template;
 mod terminal;
 mod terminal_table;
+mod trial_folder;
+mod trial_sheet;
 mod view;
 
 #[cfg(test)]
@@ -27,6 +29,7 @@ pub use json::{json, schema, section_json};
 pub use look::Look;
 pub use problems_page::problems_page;
 pub use terminal::{brief, page, refusal_page, sentences, tables};
+pub use trial_folder::write_trial;
 
 use crate::finding::{Finding, Results};
 use crate::problem::{Problem, SetAside};

@@ -4,8 +4,7 @@ use std::collections::BTreeMap;
 
 use minijinja::syntax::SyntaxConfig;
 use minijinja::{Environment, Error, UndefinedBehavior, Value};
-
-use super::view::View;
+use serde::Serialize;
 
 /// An environment whose tags on lines of their own leave no empty lines behind.
 pub fn environment() -> Result<Environment<'static>, Error> {
@@ -17,8 +16,8 @@ pub fn environment() -> Result<Environment<'static>, Error> {
     Ok(environment)
 }
 
-/// The view as templates see it. It holds text, switches and whole numbers only.
-pub fn value(view: &View) -> Value {
+/// A view as templates see it. It holds text, switches and whole numbers only.
+pub fn value(view: &impl Serialize) -> Value {
     serde_json::to_value(view).map_or(Value::UNDEFINED, from_json)
 }
 

@@ -21,6 +21,7 @@
 //! | [`proportion`], [`multiplicity`] | exact intervals of a share; adjusted p values and simultaneous intervals |
 //! | [`anova`], [`effect_size`] | tables of variance; differences of means in standard deviations |
 //! | [`power`] | sizes of trials, their power and allowance for losses |
+//! | [`sequential`] | bounds of a trial that is looked at before its end, and what looking costs |
 //! | [`rank`], [`lowess`], [`permutation`] | ranks and correlations; a robust smooth; permutation tests |
 //! | [`agreement`], [`repeatability`] | how far raters agree; how far a reading repeats |
 //! | [`control`] | control charts and run rules |
@@ -57,6 +58,7 @@ pub mod ratio;
 pub mod refit;
 pub mod repeatability;
 pub mod resample;
+pub mod sequential;
 pub mod smooth;
 pub mod survival;
 

@@ -114,6 +114,12 @@ impl Study {
         assert_eq!(keep.len(), self.pieces(), "one mark a piece");
         Study { parts: tables::restricted(&self.parts, keep) }
     }
+
+    /// The same pieces judged by other settings, for instance those that a trial fixed beforehand.
+    pub fn judged_by(&self, settings: Settings) -> Study {
+        Study { parts: StudyParts { settings, ..self.parts.clone() } }
+    }
+
     /// The ids of the pieces.
     pub fn ids(&self) -> Vec<String> {
         tables::texts(&self.parts.pieces, "reed")
@@ -161,6 +167,13 @@ impl Study {
         let lots = tables::texts(&self.parts.lots, "lot");
         let prices = tables::numbers(&self.parts.lots, "price_per_piece");
         lots.into_iter().zip(prices).filter_map(|(lot, price)| Some((lot?, price?))).collect()
+    }
+
+    /// The lots of `lots.csv` that say how many pieces were bought, as (lot, pieces).
+    pub fn pieces_bought(&self) -> Vec<(String, f64)> {
+        let lots = tables::texts(&self.parts.lots, "lot");
+        let pieces = tables::numbers(&self.parts.lots, "pieces_bought");
+        lots.into_iter().zip(pieces).filter_map(|(lot, pieces)| Some((lot?, pieces?))).collect()
     }
 
     /// All thickness readings of profiles.

@@ -17,4 +17,5 @@ pub mod lots;
 pub mod spread;
 pub mod stages;
 pub mod sweet_spot;
+pub mod trial;
 pub mod wrap;

@@ -6,6 +6,7 @@ mod check;
 mod hostile;
 mod questions;
 mod review;
+mod trial;
 
 use std::collections::BTreeMap;
 use std::fs;

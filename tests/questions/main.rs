@@ -23,6 +23,8 @@ mod profile;
 mod recovery;
 mod registry;
 mod tangled;
+mod trial_plan;
+mod trial_read;
 
 use std::fs;
 

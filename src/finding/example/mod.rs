@@ -220,6 +220,8 @@ pub fn results() -> Results {
         decide: None,
         losses: None,
         families: None,
+        trial_plan: None,
+        trial_read: None,
     }
 }
 

@@ -270,6 +270,18 @@ pub fn decision() -> Chart {
     chart("decision_forming_days", "Days on the pin: what each choice gives", kind)
 }
 
+pub fn power() -> Chart {
+    let curve = |label: &str, rate: f64| PowerShown {
+        label: label.to_owned(),
+        points: (2..33).map(|i| f64::from(4 * i)).map(|n| [n, 1.0 - (-n / rate).exp()]).collect(),
+    };
+    let curves =
+        vec![curve("1 point", 12.0), curve("0.75 points", 22.0), curve("0.5 points", 40.0)];
+    let x_label = "pieces started".to_owned();
+    let kind = ChartKind::PowerCurve { x_label, curves, planned: 64.0, wanted: 0.8 };
+    chart("power", "What trials of growing size would show", kind)
+}
+
 pub fn every_chart() -> Vec<Chart> {
     vec![
         effects(),
@@ -280,6 +292,7 @@ pub fn every_chart() -> Vec<Chart> {
         lots(),
         decision(),
         losses(),
+        power(),
         curves(),
     ]
 }

@@ -3,11 +3,13 @@
 //! Every power is exact for normal outcomes of equal spread (noncentral t and F), or for counts (sums over all possible tables).
 
 mod arms;
+mod comparisons;
 mod losses;
 mod proportions;
 mod two_arms;
 
 pub use arms::{ArmsLayout, ArmsTrial, cohen_f};
+pub use comparisons::ComparisonsTrial;
 pub use losses::{pieces_for_assurance, pieces_for_average};
 pub use proportions::{ExactTest, ProportionsTrial};
 pub use two_arms::{TwoArmsLayout, TwoArmsTrial};

@@ -1,0 +1,5 @@
+//! Sentences about trials.
+
+pub mod keeping;
+pub mod plan;
+pub mod read;

@@ -1,0 +1,609 @@
+//! Sentences about the plan of a trial: what to make, what it would show, and what would do where it cannot work.
+
+use crate::finding::TrialPlanSection;
+use crate::words::digits::{count, count_in_words, number, percent, plural};
+use crate::words::factors::{OutcomeWords, capitalised};
+use crate::words::given::given;
+use crate::words::lists::{and, few, name, or};
+
+/// The question in a maker's words.
+pub const ASKED: &str = "What should I try next, and how many pieces does it take?";
+
+/// What sentences need to know beside the plan's numbers.
+pub struct PlanWords<'a> {
+    /// `days on the pin`
+    pub label: &'a str,
+    pub outcome: OutcomeWords,
+    /// Where the lots come from.
+    pub lots: LotsWords,
+    pub why: WhyWords,
+    pub untried: &'a [String],
+    pub present_elsewhere: Option<&'a str>,
+    /// Reeds, and the lots they come from, that the spread rests on.
+    pub rested_on: (usize, usize),
+    pub has_lots: bool,
+    /// Ratings of a reed on average.
+    pub ratings: f64,
+    /// Pieces started in the last year of the log, where it has dates.
+    pub made_in_a_year: Option<usize>,
+    /// Pieces of a quarter of it, and the smallest difference that these show.
+    pub quarter: Option<(usize, f64)>,
+}
+
+/// Where the lots come from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LotsWords {
+    Named,
+    AtHand,
+    New,
+}
+
+/// Why these arms.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WhyWords {
+    Given,
+    Promising,
+    Apart,
+}
+
+/// `14 days`, `1 day`, `1.28 mm`, `3`
+pub fn value(value: f64, unit: Option<&str>) -> String {
+    let unit = match unit {
+        Some("days") if value == 1.0 => "day",
+        Some("hours") if value == 1.0 => "hour",
+        unit => unit.unwrap_or_default(),
+    };
+    format!("{} {unit}", given(value)).trim_end().to_owned()
+}
+
+/// A lot that is not bought yet.
+pub fn new_lot(number: usize) -> String {
+    format!("lot {number}")
+}
+
+/// `days on the pin: 10 days against 20 days`
+pub fn title(study: &str, label: &str, arms: &[String]) -> String {
+    let arms: Vec<String> = arms.iter().map(|arm| name(arm)).collect();
+    let (present, others) = arms.split_first().map_or(("", &[][..]), |(p, o)| (p.as_str(), o));
+    format!("{}: {label}, {present} against {}", name(study), or(others))
+}
+
+/// `8 times in 10`, `17 times in 20`
+fn times(power: f64) -> String {
+    let tenths = power * 10.0;
+    let rounded = tenths.round();
+    if (tenths - rounded).abs() < 0.05 && (1.0..10.0).contains(&rounded) {
+        return format!("{} in 10", plural(rounded as usize, "time", "times"));
+    }
+    format!("with a chance of {}", percent(power))
+}
+
+/// `0.5 rating points`, `1 rating point`
+fn points(value: f64, text: &str) -> String {
+    format!("{text} rating {}", if value == 1.0 { "point" } else { "points" })
+}
+
+fn given_points(value: f64) -> String {
+    points(value, &given(value))
+}
+
+/// What was reckoned has two digits behind the point at most.
+fn reckoned_points(value: f64) -> String {
+    points(f64::NAN, &number(value, if value < 9.95 { 2 } else { 1 }))
+}
+
+/// What to make, and what that would show.
+pub fn answer(plan: &TrialPlanSection, words: &PlanWords) -> String {
+    let lots = plan.blocks.len();
+    let from = match (lots, each(plan)) {
+        (1, _) => format!("all from one {}", block_word(plan, 1)),
+        (_, Some(each)) => format!(
+            "{} from each of {} {}",
+            count(each),
+            count_in_words(lots),
+            block_word(plan, lots)
+        ),
+        (_, None) => format!("from {} {}", count_in_words(lots), block_word(plan, lots)),
+    };
+    format!(
+        "Make {}, {from}: {} ({}). If {} by {}, such a trial shows it {}.",
+        plural(plan.pieces, "piece", "pieces"),
+        shares(plan),
+        name(words.label),
+        truly_differ(plan),
+        given_points(plan.worthwhile),
+        times(plan.power),
+    )
+}
+
+/// `in every lot 6 with 7 days and 6 with 14 days`
+fn shares(plan: &TrialPlanSection) -> String {
+    let in_each = match (plan.blocks.len(), block_word(plan, 1)) {
+        (1, _) => String::new(),
+        (_, word) => format!("in every {word} "),
+    };
+    let arms: Vec<String> = plan.arms.iter().map(|arm| name(&arm.name)).collect();
+    match each(plan).filter(|pieces| pieces % arms.len().max(1) == 0) {
+        Some(pieces) => {
+            let with = |arm: &String| format!("{} with {arm}", count(pieces / arms.len()));
+            format!("{in_each}{}", and(&arms.iter().map(with).collect::<Vec<_>>()))
+        }
+        None => format!("{in_each}as many with {}, give or take one", and(&arms)),
+    }
+}
+
+fn truly_differ(plan: &TrialPlanSection) -> String {
+    match (plan.arms.len(), plan.arms.iter().find(|arm| arm.present)) {
+        (3.., Some(present)) => format!("one of them truly differs from {}", name(&present.name)),
+        _ => "the two truly differ".to_owned(),
+    }
+}
+
+fn block_word(plan: &TrialPlanSection, n: usize) -> &'static str {
+    let has_makers = plan.blocks.iter().any(|block| block.maker.is_some());
+    match (has_makers, n) {
+        (false, 1) => "lot",
+        (false, _) => "lots",
+        (true, 1) => "lot of a maker",
+        (true, _) => "lots of their makers",
+    }
+}
+
+/// Pieces of each block, where they are alike.
+fn each(plan: &TrialPlanSection) -> Option<usize> {
+    let first = plan.blocks.first()?.pieces;
+    plan.blocks.iter().all(|block| block.pieces == first).then_some(first)
+}
+
+/// Further sentences, the most useful first.
+pub fn more(plan: &TrialPlanSection, words: &PlanWords) -> Vec<String> {
+    let sentences = [
+        Some(smallest(plan)),
+        why(plan, words),
+        Some(reeds(plan)),
+        Some(scatter(plan, words)),
+        smaller(plan),
+        looks(plan),
+        Some(blind(words)),
+    ];
+    sentences.into_iter().flatten().collect()
+}
+
+fn smallest(plan: &TrialPlanSection) -> String {
+    format!(
+        "The smallest difference that {} show {} is {}.",
+        plural(plan.pieces, "piece", "pieces"),
+        times(plan.power_wanted),
+        reckoned_points(plan.smallest_difference)
+    )
+}
+
+fn why(plan: &TrialPlanSection, words: &PlanWords) -> Option<String> {
+    let present = plan.arms.iter().find(|arm| arm.present)?;
+    let other = name(&plan.arms.iter().find(|arm| !arm.present)?.name);
+    let present = format!("{} is the present practice", name(&present.name));
+    Some(match words.why {
+        WhyWords::Given => return None,
+        WhyWords::Promising => format!(
+            "{present}; of the values worth considering {other} went with the best ratings among reeds of the same lot so far, which \
+             is no proof. `--arms` names others."
+        ),
+        WhyWords::Apart => format!(
+            "{present}; nothing in the log speaks for another value, and {other} is far enough from it to be told apart. `--arms` \
+             names others."
+        ),
+    })
+}
+
+fn reeds(plan: &TrialPlanSection) -> String {
+    match plan.spoilage {
+        Some(share) if share > 0.0 => format!(
+            "About {} of them should play: in this log {} of the pieces were spoiled first. A spoiled piece counts as planned: {}.",
+            count(plan.reeds_expected.round() as usize),
+            percent(share),
+            plan.spoiled
+        ),
+        Some(_) => format!(
+            "No piece of this log was spoiled before it was played, and none is reckoned with. A spoiled piece would count: {}.",
+            plan.spoiled
+        ),
+        None => "The log does not tell of spoiled pieces, so none is reckoned with: make a few more if some usually spoil.".to_owned(),
+    }
+}
+
+fn scatter(plan: &TrialPlanSection, words: &PlanWords) -> String {
+    let (reeds, lots) = words.rested_on;
+    let ratings = words.ratings.round().max(1.0) as usize;
+    let of = if words.has_lots { "Reeds of one lot scatter" } else { "Reeds scatter" };
+    let from = match (words.has_lots, lots) {
+        (false, _) => plural(reeds, "reed", "reeds"),
+        (true, lots) => {
+            format!("{} of {}", plural(reeds, "reed", "reeds"), plural(lots, "lot", "lots"))
+        }
+    };
+    format!(
+        "{of} by {} (standard deviation, {from}); rate each reed of the trial about as often as in this log ({}), or they will \
+         scatter more or less than that.",
+        reckoned_points(plan.sd_within),
+        plural(ratings, "rating", "ratings")
+    )
+}
+
+/// What a smaller trial would show.
+fn smaller(plan: &TrialPlanSection) -> Option<String> {
+    let smaller = plan.sizes.iter().rfind(|size| 3 * size.pieces <= 2 * plan.pieces)?;
+    Some(format!(
+        "With {} it would show that difference {}; the smallest that it shows {} is then {}.",
+        plural(smaller.pieces, "piece", "pieces"),
+        times(smaller.power),
+        times(plan.power_wanted),
+        reckoned_points(smaller.smallest_difference)
+    ))
+}
+
+fn looks(plan: &TrialPlanSection) -> Option<String> {
+    let on_the_way = plan.looks.len().checked_sub(1).filter(|looks| *looks > 0)?;
+    let at: Vec<String> = plan.looks.iter().take(on_the_way).map(|look| percent(*look)).collect();
+    Some(format!(
+        "It may be read before its end once {} of the reeds are rated; the bounds are set so that looking raises no more false \
+         alarms, and the few pieces that this costs are counted in.",
+        and(&at)
+    ))
+}
+
+fn blind(words: &PlanWords) -> String {
+    let ideal = if words.outcome.is_distance {
+        " What is compared is the distance from the ideal."
+    } else {
+        ""
+    };
+    format!(
+        "Write on each blank its label and nothing else. Whoever plays sees labels alone: the maker's sheet and key.csv stay out of sight \
+         until every reed is rated. If you play your own reeds, put the sheet away once they are made and mix them.{ideal}"
+    )
+}
+
+/// What stands where, told when the files are written.
+pub fn written(folder: &str, kept: &[String]) -> String {
+    let kept = match kept {
+        [] => String::new(),
+        [one] => format!(" {one} was there already and was left as it is."),
+        several => format!(" {} were there already and were left as they are.", and(several)),
+    };
+    format!(
+        "The plan is in {folder}: print sheet.html (first the maker's pages, then the player's), keep plan.toml as it is, and keep key.csv \
+         closed.{kept}"
+    )
+}
+
+/// Specific warnings.
+pub fn caveats(plan: &TrialPlanSection, words: &PlanWords) -> Vec<String> {
+    let one_lot = (plan.blocks.len() == 1).then(|| {
+        "One lot alone: what the trial shows holds for that cane, and says little of the next lot. `--lots` names more.".to_owned()
+    });
+    let new = (words.lots == LotsWords::New).then(|| {
+        "The lots stand for cane that is still to be chosen. Once you know it, plan again with its names as your log will write them, \
+         such as `--lots \"A,B,C,D\"`, before the first piece is made."
+            .to_owned()
+    });
+    let at_hand = (words.lots == LotsWords::AtHand).then(|| {
+        "The lots are those with cane left by the log (bought less started). `--lots` names others.".to_owned()
+    });
+    let elsewhere = words.present_elsewhere.map(|present| {
+        let first = plan.arms.first().map_or("", |arm| arm.name.as_str());
+        format!(
+            "Your present practice, {}, is not in the trial; the others are compared with {}.",
+            name(present),
+            name(first)
+        )
+    });
+    let untried = (!words.untried.is_empty()).then(|| {
+        format!(
+            "The log holds nothing like {}: how reeds made so scatter, and how many of them spoil, is not known.",
+            or(&words.untried.iter().map(|arm| name(arm)).collect::<Vec<_>>())
+        )
+    });
+    let no_lots = (!words.has_lots).then(|| {
+        "The log names no lot, so the scatter holds the differences between lots too, and the size is on the safe side.".to_owned()
+    });
+    let more = [large(plan, words), uncertain(plan)];
+    [new, at_hand, one_lot, elsewhere, untried, no_lots].into_iter().chain(more).flatten().collect()
+}
+
+/// More than is made in a year: what a quarter of the year's making would show.
+fn large(plan: &TrialPlanSection, words: &PlanWords) -> Option<String> {
+    let year = words.made_in_a_year.filter(|year| plan.pieces > *year)?;
+    let quarter = words.quarter.map_or(String::new(), |(pieces, smallest)| {
+        format!(
+            " A quarter of them, `--pieces {pieces}`, would show {} {}.",
+            reckoned_points(smallest),
+            times(plan.power_wanted)
+        )
+    });
+    Some(format!(
+        "That is more than the {} started in the last year of the log.{quarter}",
+        plural(year, "piece", "pieces")
+    ))
+}
+
+/// Where the spread is not well known the power is not either.
+fn uncertain(plan: &TrialPlanSection) -> Option<String> {
+    let matters = plan.power - plan.power_if_spread_is_high > 0.05;
+    matters.then(|| {
+        format!(
+            "The scatter is an estimate: with one chance in five it is {} or more, and then the trial shows the difference only {}.",
+            reckoned_points(plan.sd_within_high),
+            times(plan.power_if_spread_is_high)
+        )
+    })
+}
+
+/// The model of the reading, as the plan records it.
+pub fn model(present: &str, arms: usize) -> String {
+    let together = if arms > 2 { ", their intervals holding together (Dunnett 1955)" } else { "" };
+    format!(
+        "Reed scores (the mean of the ratings that count, the players' leniency taken out) on arms and blocks, both as fixed effects; \
+         the difference of each arm from {present} by the t test on the residual degrees of freedom{together}."
+    )
+}
+
+pub fn comparisons(present: &str) -> String {
+    format!("each other arm with {present}")
+}
+
+/// How the size was found.
+pub const METHOD: &str = "The size is the smallest at which the comparison of an arm with the present practice, blocks taken out, finds the \
+                          difference worth having with the power asked for (noncentral t; with more than two arms the bound of \
+                          Dunnett), at the information that is left when pieces are spoiled; pieces are added so that enough reeds \
+                          are left nine times in ten, and until every lot divides evenly.";
+
+pub fn assumptions() -> Vec<String> {
+    vec![
+        "Reeds of the trial scatter within their lots as those of the log do, whichever way they are made.".to_owned(),
+        "Pieces are spoiled independently of each other and as often whichever way they are made.".to_owned(),
+    ]
+}
+
+pub fn sources() -> Vec<String> {
+    [
+        "Fisher 1935, The Design of Experiments",
+        "Cohen 1988, Statistical Power Analysis for the Behavioral Sciences, 2nd ed., chapter 2",
+        "Dunnett 1955, Journal of the American Statistical Association 50, 1096–1121",
+        "Lan & DeMets 1983, Biometrika 70, 659–663",
+        "Zelen 1974, Journal of Chronic Diseases 27, 365–375",
+    ]
+    .map(str::to_owned)
+    .to_vec()
+}
+
+pub const CHART_TITLE: &str = "What trials of growing size would show";
+pub const CHART_X: &str = "pieces started";
+
+/// The name of a curve: `0.5 points`.
+pub fn curve(difference: f64) -> String {
+    format!("{} {}", given(difference), if difference == 1.0 { "point" } else { "points" })
+}
+
+pub fn description(plan: &TrialPlanSection) -> String {
+    format!(
+        "The chance to find a difference, over the number of pieces: {} find {} {}.",
+        plural(plan.pieces, "piece", "pieces"),
+        given_points(plan.worthwhile),
+        times(plan.power)
+    )
+}
+
+pub const CHART_READING: &str = "Each curve is a true difference between two arms and rises with the size of the trial. The ring is the trial \
+                                 planned, the dashed line the chance asked for.";
+
+pub const SIZES_TITLE: &str = "Smaller and larger trials";
+pub const BLOCKS_TITLE: &str = "Pieces of each lot";
+
+// what cannot work, and what would
+
+pub fn no_factor(asked: Option<&str>) -> String {
+    match asked {
+        Some(asked) => format!("The log has no practice “{}”.", name(asked)),
+        None => "The study file asks no question under `[decide]` that a trial could answer, and the log has no days on the pin.".to_owned(),
+    }
+}
+
+pub fn takes_factor(names: &[String]) -> String {
+    if names.is_empty() {
+        return "It takes a column of something that is chosen for each piece, such as “forming_days” or “scoring”.".to_owned();
+    }
+    format!("Name one with `--factor`: {}.", few(names))
+}
+
+pub fn not_chosen(label: &str) -> String {
+    format!(
+        "{} comes with the cane or with the playing; a trial can only compare what is chosen for each piece.",
+        capitalised(&name(label))
+    )
+}
+
+pub fn arms_count(arms: usize) -> String {
+    match arms {
+        0 | 1 => "One arm alone compares nothing.".to_owned(),
+        arms => format!(
+            "{} arms are too many: each gets too few pieces.",
+            capitalised(&count_in_words(arms))
+        ),
+    }
+}
+
+pub const TAKES_ARMS: &str = "Name two to four different values, such as `--arms 14,28`.";
+pub const TAKES_GIVEN_ARMS: &str = "Name the values to compare, such as `--arms 14,28`.";
+pub const EMPTY_ARM: &str = "An arm has no value.";
+
+pub fn same_arms(arm: &str) -> String {
+    format!("{} stands twice among the arms.", capitalised(&name(arm)))
+}
+
+pub fn no_number(text: &str) -> String {
+    format!("“{}” is not a number.", name(text))
+}
+
+pub fn takes_numbers(label: &str) -> String {
+    format!("The arms of {} are numbers with a decimal point, such as `--arms 14,28`.", name(label))
+}
+
+pub fn no_value(label: &str) -> String {
+    format!("The log holds no value of {}, so the present practice is not known.", name(label))
+}
+
+pub fn one_value(label: &str, present: &str) -> String {
+    format!("{} was always {}, or close to it.", capitalised(&name(label)), name(present))
+}
+
+pub fn too_few_reeds(reeds: usize, lots: usize) -> String {
+    let reeds = if reeds == 0 {
+        "no rated reed".to_owned()
+    } else {
+        plural(reeds, "rated reed", "rated reeds")
+    };
+    let of = match lots {
+        0 => String::new(),
+        lots => format!(" of {}", plural(lots, "lot", "lots")),
+    };
+    format!("The log holds {reeds}{of}, too few to tell how far reeds of one lot scatter.")
+}
+
+pub const TAKES_REEDS: &str = "It takes lots of several rated reeds: five reeds more than lots at least, and twenty for a size to trust.";
+pub const ALL_ALIKE: &str = "Within each lot all reeds have the same rating, so nothing tells how far they would scatter in a trial.";
+pub const TAKES_SPREAD: &str = "It takes ratings on a finer scale, or of more reeds.";
+
+pub const LOTS_UNCLEAR: &str = "A lot stands twice or has no name.";
+pub const TAKES_LOTS: &str = "Name each lot once, such as `--lots \"A,B,C\"`.";
+
+pub fn no_cane_left(lots: &[String]) -> String {
+    let (lot, have) = if lots.len() == 1 { ("Lot", "has") } else { ("Lots", "have") };
+    format!("{lot} {} {have} fewer pieces left by the log than there are arms.", few(lots))
+}
+
+pub fn takes_other_lots(arms: usize) -> String {
+    format!(
+        "Name lots with {} at least, or mend pieces_bought in lots.csv if more was bought.",
+        plural(arms, "piece of cane", "pieces of cane")
+    )
+}
+
+pub fn too_many_pieces(pieces: usize, most: usize) -> String {
+    format!(
+        "{} pieces are more than any trial here is planned for ({}).",
+        count(pieces),
+        count(most)
+    )
+}
+
+pub const TAKES_LESS: &str = "Leave out `--pieces`, and the size is reckoned from the log.";
+
+pub fn fewer_than_arms(pieces: usize, lots: usize, arms: usize) -> String {
+    format!(
+        "{} over {} cannot hold {} in every lot.",
+        capitalised(&plural(pieces, "piece", "pieces")),
+        plural(lots, "lot", "lots"),
+        plural(arms, "arm", "arms")
+    )
+}
+
+pub fn takes_pieces(pieces: usize, lots: usize, arms: usize) -> String {
+    let fewer = match pieces / arms {
+        0 => String::new(),
+        1 => ", or one lot".to_owned(),
+        fits => format!(", or {} lots", count_in_words(fits)),
+    };
+    format!("It takes {} at least{fewer}.", plural(lots * arms, "piece", "pieces"))
+}
+
+pub fn no_freedom(pieces: usize, lots: usize) -> String {
+    format!(
+        "Once {} and the arms are told apart, {} leave nothing to measure chance by.",
+        plural(lots, "lot", "lots"),
+        plural(pieces, "piece", "pieces")
+    )
+}
+
+pub fn takes_freedom(reeds: usize, whole: usize) -> String {
+    format!(
+        "It takes more than {} that play; twice {} is a start, or leave out `--pieces`.",
+        plural(reeds - 1, "reed", "reeds"),
+        plural(whole, "piece", "pieces")
+    )
+}
+
+pub fn not_enough_cane(room: usize, pieces: usize) -> String {
+    format!(
+        "By the log the lots have {} left, and the trial asks for {}.",
+        plural(room, "piece of cane", "pieces of cane"),
+        count(pieces)
+    )
+}
+
+pub fn takes_cane(room: usize) -> String {
+    format!(
+        "Ask for `--pieces {room}` at most, name more lots with `--lots`, or mend pieces_bought in lots.csv."
+    )
+}
+
+pub fn too_little_cane(room: usize, worthwhile: f64, power: f64) -> String {
+    format!(
+        "By the log the lots have cane for {}, too few to find {} {}.",
+        plural(room, "piece", "pieces"),
+        given_points(worthwhile),
+        times(power)
+    )
+}
+
+pub fn takes_more_cane(room: usize, smallest: Option<f64>) -> String {
+    let with_that = match smallest {
+        Some(smallest) => format!(
+            "`--pieces {room}` would find {} as often; else name",
+            reckoned_points(smallest)
+        ),
+        None => "Name".to_owned(),
+    };
+    format!("{with_that} more lots with `--lots`, or a larger difference with `--worthwhile`.")
+}
+
+pub fn too_small_a_difference(worthwhile: f64, power: f64, most: usize) -> String {
+    format!(
+        "To find {} {} would take more than {} pieces.",
+        given_points(worthwhile),
+        times(power),
+        count(most)
+    )
+}
+
+pub const TAKES_LARGER: &str =
+    "Ask for a larger difference with `--worthwhile`, or for a smaller `--power`.";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_chance_in_whole_tenths_is_told_as_times() {
+        assert_eq!(times(0.8), "8 times in 10");
+        assert_eq!(times(0.1), "1 time in 10");
+        assert_eq!(times(0.847), "with a chance of 85\u{202F}%");
+        assert_eq!(times(0.999), "with a chance of over 99\u{202F}%");
+    }
+
+    #[test]
+    fn one_of_a_unit_is_singular() {
+        assert_eq!(value(1.0, Some("days")), "1 day");
+        assert_eq!(value(14.0, Some("days")), "14 days");
+        assert_eq!(value(1.28, Some("mm")), "1.28 mm");
+        assert_eq!(value(3.0, None), "3");
+        assert_eq!(given_points(1.0), "1 rating point");
+    }
+
+    #[test]
+    fn what_would_do_is_counted_in_the_singular_too() {
+        assert_eq!(fewer_than_arms(1, 1, 2), "1 piece over 1 lot cannot hold 2 arms in every lot.");
+        assert_eq!(takes_pieces(5, 4, 2), "It takes 8 pieces at least, or two lots.");
+        assert_eq!(takes_pieces(1, 4, 2), "It takes 8 pieces at least.");
+        assert!(arms_count(5).starts_with("Five arms"));
+    }
+}
