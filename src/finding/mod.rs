@@ -15,7 +15,8 @@ mod trial_read;
 
 pub use charts::{
     BestShown, CandidateShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown,
-    FittedPoint, GoodLine, LotShown, OverlapShown, PlottedPoint, PowerShown, ShareShown, StageShown,
+    FittedPoint, GoodLine, LotShown, OverlapShown, PlottedPoint, PowerShown, ShareShown,
+    StageShown,
 };
 pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
 pub use results::{

@@ -140,7 +140,7 @@ impl Binary {
 
     /// How many more of ten pieces answer yes for the change: the mean over the pieces at hand, each had it been half a step further on, less the mean had it
     /// been half a step back (standardisation).
-    pub(super) fn per_ten(&self, table: &Table, asked: Asked) -> Option<Estimate> {
+    pub fn per_ten(&self, table: &Table, asked: Asked) -> Option<Estimate> {
         asked.contrast(&table.model, self.names())?;
         let side = |side| self.mean_of(&asked.had(&table.model, &table.design, side)?);
         let difference = side(Side::More)?.minus(&side(Side::Less)?);

@@ -105,16 +105,6 @@ pub(in crate::questions::factors) struct Selected {
 impl Selected {
     /// None where there are too few pieces of either kind, or nothing of the factor differs.
     pub fn of(log: &Log, outcome: &ReedScores, at: usize) -> Option<Self> {
-        Self::with_own(log, outcome, at, Model::own_columns)
-    }
-
-    /// The same with other columns of the factor, already deviations from the mean of the lot.
-    pub fn with_own(
-        log: &Log,
-        outcome: &ReedScores,
-        at: usize,
-        own: impl Fn(&Model) -> Vec<Vec<f64>>,
-    ) -> Option<Self> {
         let (sample, thinned) = select(log, outcome, at);
         let yes: Vec<f64> = sample.reeds.iter().map(|&row| outcome.score[row]).collect();
         if rarer(&yes) < FEWEST_OF_A_KIND {
@@ -144,8 +134,22 @@ impl Table {
         Self::from(Selected::of(log, outcome, at)?)
     }
 
+    /// The same with other columns of the factor, already deviations from the mean of the lot.
+    pub fn with_own(
+        log: &Log,
+        outcome: &ReedScores,
+        at: usize,
+        own: impl Fn(&Model) -> Vec<Vec<f64>>,
+    ) -> Option<Self> {
+        Self::of_columns(Selected::of(log, outcome, at)?, own)
+    }
+
     /// With as many adjusters as the rarer kind of pieces can carry.
     pub fn from(selected: Selected) -> Option<Self> {
+        Self::of_columns(selected, Model::own_columns)
+    }
+
+    fn of_columns(selected: Selected, own: impl Fn(&Model) -> Vec<Vec<f64>>) -> Option<Self> {
         let Selected { mut model, thinned, yes, .. } = selected;
         make_room(&mut model, rarer(&yes) / RARER_A_COLUMN);
         let (reed, player) = ((0..yes.len()).collect(), vec![0; yes.len()]);

@@ -105,9 +105,8 @@ impl<'a> Reeds<'a> {
     /// # Errors
     /// Why it cannot be modelled.
     pub fn at(&self, at: usize, values: &[Value], seed: u64) -> Result<AtValues, LeftOut> {
-        let (factor, cells) = &self.columns.factors[at];
-        let all: Vec<usize> = (0..self.scores.piece.len()).collect();
-        if let Some(why) = not_modelled(factor, cells, self.scores, &all) {
+        let (factor, _) = &self.columns.factors[at];
+        if let Some(why) = not_modelled(&self.columns, at, self.scores) {
             return Err(why);
         }
         let sample = sample(&self.columns, self.scores, at, self.has_lots);
