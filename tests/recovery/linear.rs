@@ -30,12 +30,14 @@ pub const SIMULATIONS: &[Simulation] = &[
     },
     Simulation::interval(
         "cr1_interval_of_a_slope_covers_with_25_groups",
+        // too small an error with few, unequal clusters (Cameron & Miller 2015, section VI)
         (0.03, 0.01),
         (1_000, 20_000),
         |rng| simple_correction_covers(rng, 25),
     ),
     Simulation::interval(
         "group_bootstrap_interval_of_a_slope_covers_with_25_groups",
+        // percentiles of few groups lie too near each other (Davison & Hinkley 1997, section 5.3)
         (0.04, 0.01),
         (150, 3_000),
         bootstrap_covers,
@@ -57,13 +59,15 @@ pub const SIMULATIONS: &[Simulation] = &[
     ),
     Simulation::test(
         "hc3_t_of_a_slope_fires_at_5_percent_with_30_rows_of_uneven_spread",
-        (0.015, 0.015),
+        // R 4.2.2, sandwich 3.0.2, vcovHC on the same design fires in 6.1 % of 3,000 runs (and see Long & Ervin 2000)
+        (0.0, 0.02),
         (2_000, 50_000),
         |rng| Some(plain(rng, 30, 1.0)?.hc3(&[0.0, 1.0, 0.0]).ok()?.p_value() < 0.05),
     ),
     Simulation::test(
         "hc3_joint_test_fires_at_5_percent_with_30_rows_of_uneven_spread",
-        (0.015, 0.015),
+        // R 4.2.2, sandwich 3.0.2, vcovHC on the same design fires in 6.3 % of 3,000 runs
+        (0.0, 0.025),
         (2_000, 50_000),
         |rng| {
             let fit = plain(rng, 30, 1.0)?;

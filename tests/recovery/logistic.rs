@@ -14,13 +14,15 @@ use rand_chacha::ChaCha12Rng;
 pub const SIMULATIONS: &[Simulation] = &[
     Simulation::test(
         "logistic_wald_test_of_two_slopes_fires_at_5_percent_with_60_rows",
+        // cautious (Hauck & Donner 1977); R 4.2.2, glm on the same design fires in 3.3 % of 3,000 runs
         (0.02, 0.0),
         (200, 10_000),
         |rng| Some(plain(rng, 60, 0.0)?.wald(&last_columns(2, 3)).ok()?.p_value() < 0.05),
     ),
     Simulation::test(
         "logistic_likelihood_ratio_of_two_slopes_fires_at_5_percent_with_60_rows",
-        (0.005, 0.015),
+        // R 4.2.2, glm on the same design fires in 5.7 % of 3,000 runs
+        (0.0, 0.015),
         (500, 20_000),
         |rng| {
             Some(plain(rng, 60, 0.0)?.likelihood_ratio(&last_columns(2, 3)).ok()?.p_value() < 0.05)
@@ -40,7 +42,8 @@ pub const SIMULATIONS: &[Simulation] = &[
     ),
     Simulation::test(
         "mixed_logistic_wald_of_a_slope_fires_at_5_percent_with_10_groups",
-        (0.015, 0.015),
+        // R 4.2.2, lme4 1.1.31, glmer with 9 points on the same design fires in 3.2 % of 250 runs (standard error 1.1)
+        (0.02, 0.015),
         (20, 1_500),
         |rng| wald_fires(rng, 10, "x"),
     ),
@@ -52,6 +55,7 @@ pub const SIMULATIONS: &[Simulation] = &[
     ),
     Simulation::test(
         "mixed_logistic_wald_of_a_group_level_slope_fires_too_often_with_10_groups",
+        // R 4.2.2, lme4 1.1.31, glmer with 9 points on the same design fires in 9.2 % of 250 runs
         (0.0, 0.06),
         (20, 1_500),
         |rng| wald_fires(rng, 10, "z"),
@@ -70,7 +74,8 @@ pub const SIMULATIONS: &[Simulation] = &[
     ),
     Simulation::test(
         "mixed_logistic_test_of_groups_that_do_not_differ_fires_at_5_percent",
-        (0.03, 0.005),
+        // the mixture weighs its half of zeros too lightly with 10 groups; R 4.2.2, lme4 1.1.31, on the same design fires in 1.3 % of 300 runs
+        (0.04, 0.005),
         (20, 1_500),
         |rng| Some(fitted(rng, 10, 0.0)?.test_of_groups().1 < 0.05),
     ),
