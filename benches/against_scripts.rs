@@ -8,7 +8,7 @@ mod made_up;
 
 use canewright::intake::{ReadOptions, read};
 use canewright::stats::cluster::{k_means_each, silhouettes_of_all};
-use canewright::stats::linear::least_squares;
+use canewright::stats::linear::{RowCorrection, least_squares};
 use canewright::stats::mixed::{Criterion, fit_mixed};
 use canewright::stats::ordinal::{OrderedOutcome, fit_ordinal};
 use canewright::stats::products::Products;
@@ -76,8 +76,9 @@ fn median(step: impl Fn()) -> f64 {
 
 fn ols_hc3(table: &Table) {
     let fit = least_squares(&table.design(), &table.score).expect("a fit");
+    let robust = fit.heteroskedastic(RowCorrection::Hc3).expect("leverages");
     for column in COLUMNS {
-        fit.hc3(&fit.pick(column).expect("a column")).expect("an error");
+        robust.contrast(&fit.pick(column).expect("a column")).expect("an error");
     }
 }
 

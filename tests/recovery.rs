@@ -4,14 +4,27 @@
 //! Seeds are fixed: the table is the same on any machine and any number of threads.
 
 mod recovery {
+    pub mod agreement;
     pub mod categorical;
+    pub mod charts;
+    pub mod families;
+    pub mod imputed;
+    pub mod lifetime_curves;
+    pub mod lifetime_models;
     pub mod lifetimes;
     pub mod linear;
+    pub mod logistic;
     pub mod mixed;
+    pub mod ordered;
+    pub mod permutations;
+    pub mod predicted;
     pub mod proportion;
     pub mod ranks;
     pub mod sequential;
     pub mod simulation;
+    pub mod terms;
+    pub mod trials;
+    pub mod variances;
     pub mod workshop;
 }
 
@@ -21,11 +34,24 @@ use recovery::simulation::{self, Simulation};
 const TOPICS: &[&[Simulation]] = &[
     recovery::linear::SIMULATIONS,
     recovery::mixed::SIMULATIONS,
+    recovery::terms::SIMULATIONS,
+    recovery::logistic::SIMULATIONS,
     recovery::categorical::SIMULATIONS,
+    recovery::ordered::SIMULATIONS,
     recovery::lifetimes::SIMULATIONS,
+    recovery::lifetime_models::SIMULATIONS,
+    recovery::lifetime_curves::SIMULATIONS,
     recovery::ranks::SIMULATIONS,
+    recovery::permutations::SIMULATIONS,
+    recovery::variances::SIMULATIONS,
+    recovery::families::SIMULATIONS,
     recovery::proportion::SIMULATIONS,
     recovery::sequential::SIMULATIONS,
+    recovery::agreement::SIMULATIONS,
+    recovery::imputed::SIMULATIONS,
+    recovery::predicted::SIMULATIONS,
+    recovery::trials::SIMULATIONS,
+    recovery::charts::SIMULATIONS,
 ];
 
 fn main() {

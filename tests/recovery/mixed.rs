@@ -1,9 +1,8 @@
 //! The mixed model with few groups.
 
 use crate::recovery::simulation::Simulation;
-use crate::recovery::workshop::{BETWEEN, SLOPE, Workshop, covers};
+use crate::recovery::workshop::{BETWEEN, BETWEEN_GROUPS, SLOPE, Workshop, covers, last_columns};
 use canewright::stats::mixed::{Criterion, MixedFit, fit_mixed};
-use ndarray::Array2;
 use rand_chacha::ChaCha12Rng;
 
 pub const SIMULATIONS: &[Simulation] = &[
@@ -35,6 +34,32 @@ pub const SIMULATIONS: &[Simulation] = &[
         replicates: (2_000, 20_000),
         attempt: |rng| joint_fires(rng, 10),
     },
+    Simulation::test(
+        "kenward_roger_joint_test_fires_at_5_percent_with_6_groups",
+        (0.015, 0.015),
+        (1_000, 20_000),
+        |rng| corrected_joint_fires(rng, 6),
+    ),
+    Simulation::test(
+        "kenward_roger_joint_test_fires_at_5_percent_with_10_groups",
+        (0.015, 0.015),
+        (1_000, 20_000),
+        |rng| corrected_joint_fires(rng, 10),
+    ),
+    Simulation::interval(
+        "profile_interval_of_the_spread_between_25_groups_covers",
+        (0.02, 0.01),
+        (100, 5_000),
+        spread_is_covered,
+    ),
+    // the variances are taken as known, which few groups do not allow (Prasad & Rao 1990); R 4.2.2, lme4 1.1.31, Henderson's equations at the variances of
+    // lmer on the same design cover in 89.8 % of 800 runs
+    Simulation::interval(
+        "interval_of_the_mean_of_one_of_10_groups_covers_too_seldom",
+        (0.06, 0.0),
+        (1_000, 20_000),
+        group_mean_is_covered,
+    ),
 ];
 
 /// Satterthwaite degrees of freedom are an approximation, and fits on the boundary make group-level intervals a little wide or narrow.
@@ -70,6 +95,26 @@ fn column(rng: &mut ChaCha12Rng, groups: usize, name: &str, truth: f64) -> Optio
 
 fn joint_fires(rng: &mut ChaCha12Rng, groups: usize) -> Option<bool> {
     let fit = fitted(rng, groups, 0.0, 0.0)?;
-    let both = Array2::from_shape_fn((2, 3), |(i, j)| f64::from(u8::from(j == i + 1)));
-    Some(fit.joint(&both).ok()?.p_value() < 0.05)
+    Some(fit.joint(&last_columns(2, 3)).ok()?.p_value() < 0.05)
+}
+
+fn corrected_joint_fires(rng: &mut ChaCha12Rng, groups: usize) -> Option<bool> {
+    let fit = fitted(rng, groups, 0.0, 0.0)?;
+    let test = fit.kenward_roger().ok()?.joint(&last_columns(2, 3)).ok()?;
+    Some(test.p_value() < 0.05)
+}
+
+fn spread_is_covered(rng: &mut ChaCha12Rng) -> Option<bool> {
+    let fit = fitted(rng, 25, SLOPE, BETWEEN)?;
+    Some(covers(fit.profile_intervals(0.95).ok()?.sd_group, BETWEEN_GROUPS))
+}
+
+/// The mean of the first group where both columns are zero.
+fn group_mean_is_covered(rng: &mut ChaCha12Rng) -> Option<bool> {
+    let workshop = Workshop::draw(rng, 10);
+    let outcome = workshop.outcome(rng, SLOPE, 0.0, 0.0);
+    let design = workshop.columns_of_rows();
+    let fit = fit_mixed(&design, &outcome, &workshop.groups, Criterion::Reml).ok()?;
+    let means = fit.group_means(&[1.0, 0.0]).ok()?;
+    Some(covers(means.first()?.interval(0.95), 2.0 + workshop.effects[0]))
 }

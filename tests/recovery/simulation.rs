@@ -27,6 +27,31 @@ pub struct Simulation {
     pub attempt: fn(&mut ChaCha12Rng) -> Option<bool>,
 }
 
+impl Simulation {
+    /// A test at 5 percent of what is not there.
+    pub const fn test(
+        claim: &'static str,
+        slack: (f64, f64),
+        replicates: (usize, usize),
+        attempt: fn(&mut ChaCha12Rng) -> Option<bool>,
+    ) -> Self {
+        Self { claim, nominal: 0.05, slack, replicates, attempt }
+    }
+
+    /// An interval at 95 percent.
+    pub const fn interval(
+        claim: &'static str,
+        slack: (f64, f64),
+        replicates: (usize, usize),
+        attempt: fn(&mut ChaCha12Rng) -> Option<bool>,
+    ) -> Self {
+        Self { claim, nominal: 0.95, slack, replicates, attempt }
+    }
+}
+
+/// What an exact method may miss: nothing.
+pub const EXACT: (f64, f64) = (0.0, 0.0);
+
 struct Rate {
     claim: &'static str,
     nominal: f64,
@@ -103,12 +128,12 @@ fn at_least(rate: &Rate, share: f64) -> f64 {
 pub fn print_rates() {
     let mut rates = RATES.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
     rates.sort_by_key(|rate| rate.claim);
-    println!("{:<72} promised  observed  error     of", "claim");
+    println!("{:<84} promised  observed  error     of", "claim");
     for rate in rates.iter() {
         let observed = rate.hits as f64 / rate.answered as f64;
         let error = (observed * (1.0 - observed) / rate.answered as f64).sqrt();
         let Rate { claim, nominal, answered, .. } = rate;
-        println!("{claim:<72} {nominal:8.3}  {observed:8.4}  {error:.4} {answered:6}");
+        println!("{claim:<84} {nominal:8.3}  {observed:8.4}  {error:.4} {answered:6}");
     }
 }
 

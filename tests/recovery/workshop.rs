@@ -1,6 +1,7 @@
 //! Invented rows in groups of unequal size, with a known truth.
 
 use canewright::stats::design::Design;
+use ndarray::Array2;
 use rand::RngExt;
 use rand_chacha::ChaCha12Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -24,6 +25,22 @@ pub struct Workshop {
 /// A standard normal number.
 pub fn normal(generator: &mut ChaCha12Rng) -> f64 {
     StandardNormal.sample(generator)
+}
+
+/// So many of them.
+pub fn normals(generator: &mut ChaCha12Rng, count: usize) -> Vec<f64> {
+    (0..count).map(|_| normal(generator)).collect()
+}
+
+/// Contrasts that ask whether the last `tested` of all columns are zero.
+pub fn last_columns(tested: usize, columns: usize) -> Array2<f64> {
+    let of = |(row, column)| f64::from(u8::from(column == columns - tested + row));
+    Array2::from_shape_fn((tested, columns), of)
+}
+
+/// The group of each row where groups of `size` rows follow each other.
+pub fn equal_groups(groups: usize, size: usize) -> Vec<usize> {
+    (0..groups * size).map(|row| row / size).collect()
 }
 
 impl Workshop {
@@ -56,6 +73,12 @@ impl Workshop {
     pub fn columns_alone(&self) -> Design {
         let builder = Design::builder(self.rows());
         builder.number("x", &self.x).number("z", &self.z).build().expect("named columns")
+    }
+
+    /// Intercept and `x`.
+    pub fn columns_of_rows(&self) -> Design {
+        let builder = Design::builder(self.rows()).intercept();
+        builder.number("x", &self.x).build().expect("named columns")
     }
 
     /// What each row is expected to be, its group known.

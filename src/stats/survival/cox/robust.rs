@@ -14,7 +14,8 @@ const FEWEST_CLUSTERS: usize = 3;
 /// the American Statistical Association 84, 1074-1078; for clusters Lee, Wei & Amato 1992).
 ///
 /// The sandwich is too small where clusters are few. As a guard the estimates are compared with t, and several of them with Hotelling's T^2, on clusters less
-/// one degrees of freedom, where programs commonly take the normal law.
+/// one degrees of freedom, where programs commonly take the normal law. That is not enough: where clusters differ much, the joint test of two columns at 5 %
+/// fires in some 11 % with 25 clusters, and in 6 % with 80.
 #[derive(Debug, Clone)]
 pub struct CoxRobust<'fit> {
     fit: &'fit CoxFit,
