@@ -7,6 +7,7 @@
 mod charts;
 #[cfg(test)]
 pub mod example;
+mod losses;
 mod results;
 mod tables;
 
@@ -14,12 +15,15 @@ pub use charts::{
     BestShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown, FittedPoint, GoodLine,
     LotShown, OverlapShown, PlottedPoint, ShareShown, StageShown,
 };
+pub use losses::{
+    LossAtStage, LossFactor, LossReason, LossWorth, LossesSection, SparedInAQuarter, StageResult,
+    StageWorth,
+};
 pub use results::{
     AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,
-    FamiliesSection, FamilyMember, FamilyResult, FileSummary, LogSummary, LossAtStage, LossFactor,
-    LossReason, LossWorth, LossesSection, LotResult, LotsSection, MadeBy, Predictive, ProblemShown,
-    RatingShown, Results, Section, SettingsShown, SparedInAQuarter, Spread, StageResult,
-    StageWorth, SweetSpot, TrueStep,
+    FamiliesSection, FamilyMember, FamilyResult, FileSummary, LogSummary, LotResult, LotsSection,
+    MadeBy, Predictive, ProblemShown, RatingShown, Results, Section, SettingsShown, Spread,
+    SweetSpot, TrueStep,
 };
 pub use tables::{Cell, Table, TableColumn};
 
