@@ -8,6 +8,7 @@ mod charts;
 mod decision;
 #[cfg(test)]
 pub mod example;
+mod losses;
 mod results;
 mod tables;
 mod trial_plan;
@@ -19,12 +20,15 @@ pub use charts::{
     StageShown,
 };
 pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
+pub use losses::{
+    LossAtStage, LossFactor, LossReason, LossWorth, LossesSection, SparedInAQuarter, StageResult,
+    StageWorth,
+};
 pub use results::{
     AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,
-    FamiliesSection, FamilyMember, FamilyResult, FileSummary, LogSummary, LossAtStage, LossFactor,
-    LossReason, LossWorth, LossesSection, LotResult, LotsSection, MadeBy, Predictive, ProblemShown,
-    RatingShown, Results, Section, SettingsShown, SparedInAQuarter, Spread, StageResult,
-    StageWorth, SweetSpot, TrueStep,
+    FamiliesSection, FamilyMember, FamilyResult, FileSummary, LogSummary, LotResult, LotsSection,
+    MadeBy, Predictive, ProblemShown, RatingShown, Results, Section, SettingsShown, Spread,
+    SweetSpot, TrueStep,
 };
 pub use tables::{Cell, Table, TableColumn};
 pub use trial_plan::{TrialArm, TrialBlock, TrialPlanSection, TrialSize};
