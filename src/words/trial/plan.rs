@@ -181,7 +181,7 @@ fn smallest(plan: &TrialPlanSection) -> String {
 fn why(plan: &TrialPlanSection, words: &PlanWords) -> Option<String> {
     let present = plan.arms.iter().find(|arm| arm.present)?;
     let other = name(&plan.arms.iter().find(|arm| !arm.present)?.name);
-    let present = format!("{} is the present practice", name(&present.name));
+    let present = format!("The present practice is {}", name(&present.name));
     Some(match words.why {
         WhyWords::Given => return None,
         WhyWords::Promising => format!(
@@ -189,7 +189,7 @@ fn why(plan: &TrialPlanSection, words: &PlanWords) -> Option<String> {
              is no proof. `--arms` names others."
         ),
         WhyWords::Apart => format!(
-            "{present}; nothing in the log speaks for another value, and {other} is far enough from it to be told apart. `--arms` \
+            "{present}; nothing in the log speaks for another value, and {other} differs enough to be told apart. `--arms` \
              names others."
         ),
     })
