@@ -379,7 +379,7 @@ fn a_lot_of_one_arm_tells_of_the_scatter_alone() {
 #[test]
 fn an_arm_that_never_shared_a_lot_is_set_apart_and_said() {
     let plan = plan(3, 2, 12);
-    let mut rows = rows(&plan, |block, arm, turn| clear(block, arm, turn));
+    let mut rows = rows(&plan, clear);
     rows.retain(|row| (row.lot == "L1") == (row.arm < 2));
     let (finding, section) = answered(&sealed(&plan), &rows);
     assert_eq!(section.comparisons.len(), 1);

@@ -126,7 +126,7 @@ fn kept<Answer: Send + Sync + 'static>(
 /// Runs the work on a thread of its own, with a pool of that thread alone.
 ///
 /// A worker of the shared pool that waits for a part of its log would take up the next log meanwhile, and another within that, until its stack is full.
-fn alone<Output: Send>(work: impl FnOnce() -> Output + Send) -> Output {
+pub fn alone<Output: Send>(work: impl FnOnce() -> Output + Send) -> Output {
     let pool = || rayon::ThreadPoolBuilder::new().num_threads(1).build();
     std::thread::scope(|scope| {
         let run = || pool().expect("one thread can be had").install(work);

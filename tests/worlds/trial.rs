@@ -18,6 +18,7 @@ use rand_chacha::ChaCha12Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 use super::super::simulation::Simulation;
+use super::asked::alone;
 
 /// Lots, and pieces of each, half of them in either arm.
 const LOTS: usize = 4;
@@ -124,6 +125,10 @@ impl Trial {
 
     /// Reads the log of the first lots by the plan's file.
     fn read(&self, lots: usize) -> Option<TrialReadSection> {
+        alone(|| self.read_here(lots))
+    }
+
+    fn read_here(&self, lots: usize) -> Option<TrialReadSection> {
         let mut text = "reed,lot,forming_days,started_on,fate,rating\n".to_owned();
         for (_, line) in self.lines.iter().filter(|(lot, _)| *lot < lots) {
             writeln!(text, "{line}").ok()?;
