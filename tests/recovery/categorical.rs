@@ -15,14 +15,14 @@ pub const SIMULATIONS: &[Simulation] = &[
         claim: "firth_profile_interval_of_a_slope_covers_with_30_rows",
         nominal: 0.95,
         slack: (0.01, 0.02),
-        replicates: (600, 10_000),
+        replicates: (300, 10_000),
         attempt: |rng| firth_covers(rng, 30),
     },
     Simulation {
         claim: "firth_profile_interval_of_a_slope_covers_with_100_rows",
         nominal: 0.95,
         slack: (0.01, 0.015),
-        replicates: (400, 10_000),
+        replicates: (200, 10_000),
         attempt: |rng| firth_covers(rng, 100),
     },
     Simulation {
@@ -30,7 +30,7 @@ pub const SIMULATIONS: &[Simulation] = &[
         nominal: 0.05,
         // cautious where a rare outcome nearly separates (Heinze & Schemper 2002, table 3)
         slack: (0.02, 0.015),
-        replicates: (600, 10_000),
+        replicates: (300, 10_000),
         attempt: |rng| firth_fires(rng, 30),
     },
     Simulation {

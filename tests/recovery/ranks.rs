@@ -25,7 +25,7 @@ pub const SIMULATIONS: &[Simulation] = &[
     Simulation::test(
         "exact_spearman_fires_at_5_percent_with_7_pairs",
         (0.008, 0.0),
-        (1_000, 50_000),
+        (300, 50_000),
         |rng| Some(spearman(&normals(rng, 7), &normals(rng, 7)).ok()?.exact_p_value()? < 0.05),
     ),
     fires("spearman_fires_at_5_percent_with_30_pairs", (0.005, 0.005), |rng| {
