@@ -126,6 +126,16 @@ fn interval(estimate: Option<f64>, low: Option<f64>, high: Option<f64>) -> Optio
     Some(Interval { estimate: estimate?, low: low?, high: high? })
 }
 
+/// The chance rests on the marks and the losses together, which may lean another way than the count of good reeds alone.
+fn told_chance(chance: f64, counted: Option<f64>) -> String {
+    let against = counted.is_some_and(|counted| (counted > 0.0) != (chance > 0.5));
+    let though = if against { ", though the count alone leans the other way" } else { "" };
+    format!(
+        "; by marks and losses together the chance that this gives more good reeds is {}{though}",
+        percent(chance)
+    )
+}
+
 /// How both outcomes moved, how likely it is better, and on how much that rests.
 fn evidence(result: &DecisionResult, words: &DecideWords) -> Option<String> {
     let other = result.candidates.get(words.other).filter(|_| words.other != words.present)?;
@@ -135,9 +145,8 @@ fn evidence(result: &DecisionResult, words: &DecideWords) -> Option<String> {
     let good = good
         .map_or(String::new(), |good| format!(" and good reeds of ten pieces by {}", change(good)));
     let among = if result.scope == "within lots" { " among reeds of the same lot" } else { "" };
-    let chance = other.p_better.map_or(String::new(), |chance| {
-        format!("; the chance that this gives more good reeds is {}", percent(chance))
-    });
+    let chance =
+        other.p_better.map_or(String::new(), |chance| told_chance(chance, other.good_difference));
     Some(format!(
         "From {} to {} {} moved by {}{}{good}{among}{chance}. That rests on {}; {} made {}, in {}.",
         value(&result.current, unit),

@@ -310,12 +310,12 @@ pub fn caveats(plan: &TrialPlanSection, words: &PlanWords) -> Vec<String> {
     [new, at_hand, one_lot, elsewhere, untried, no_lots].into_iter().chain(more).flatten().collect()
 }
 
-/// More than is made in a year: what a quarter of the year's making would show.
+/// More than is made in a year: what a trial within a quarter's making would show.
 fn large(plan: &TrialPlanSection, words: &PlanWords) -> Option<String> {
     let year = words.made_in_a_year.filter(|year| plan.pieces > *year)?;
     let quarter = words.quarter.map_or(String::new(), |(pieces, smallest)| {
         format!(
-            " A quarter of them, `--pieces {pieces}`, would show {} {}.",
+            " What a quarter of a year holds, `--pieces {pieces}`, would show {} {}.",
             reckoned_points(smallest),
             times(plan.power_wanted)
         )
