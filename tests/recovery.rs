@@ -18,6 +18,7 @@ mod recovery {
     pub mod ordered;
     pub mod permutations;
     pub mod predicted;
+    pub mod promises;
     pub mod proportion;
     pub mod ranks;
     pub mod sequential;

@@ -95,7 +95,7 @@ pub enum Trial {
 pub struct TrialPlan {
     #[command(flatten)]
     pub asked: Asked,
-    /// The practice to compare; else the study file's [decide], else the days on the pin
+    /// The practice to compare; else what the study file asks beforehand, else the days on the pin
     #[arg(long, value_name = "FACTOR")]
     pub factor: Option<String>,
     /// Two to four values to compare; else the present practice and the most promising other one

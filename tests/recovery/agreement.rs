@@ -1,6 +1,7 @@
 //! How far raters agree and readings repeat.
 
-use crate::recovery::simulation::{EXACT, Simulation};
+use crate::recovery::promises::EXACT;
+use crate::recovery::simulation::Simulation;
 use crate::recovery::workshop::{covers, equal_groups, normal, normals};
 use canewright::stats::agreement::{
     Intraclass, IntraclassForm, RatingUnit, Scale, Weights, cohen_kappa, fleiss_kappa, intraclass,

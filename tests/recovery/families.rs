@@ -1,6 +1,7 @@
 //! Several questions at once: how often anything is found where nothing is.
 
-use crate::recovery::simulation::{EXACT, Simulation};
+use crate::recovery::promises::EXACT;
+use crate::recovery::simulation::Simulation;
 use crate::recovery::workshop::{equal_groups, normal, normals};
 use canewright::stats::StatsError;
 use canewright::stats::anova::one_way;

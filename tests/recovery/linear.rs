@@ -1,6 +1,6 @@
 //! Least squares with errors that allow for groups.
 
-use crate::recovery::simulation::EXACT;
+use crate::recovery::promises::EXACT;
 use crate::recovery::simulation::Simulation;
 use crate::recovery::workshop::{BETWEEN, SLOPE, Workshop, covers, last_columns, normal, normals};
 use canewright::stats::design::Design;

@@ -1,6 +1,7 @@
 //! Tests by rearranging what was seen: exact whatever the distribution.
 
-use crate::recovery::simulation::{EXACT, Simulation};
+use crate::recovery::promises::EXACT;
+use crate::recovery::simulation::Simulation;
 use crate::recovery::workshop::{equal_groups, normal, normals};
 use canewright::stats::design::Design;
 use canewright::stats::penalised::{Folds, leave_out_linear, predict_by_fold};

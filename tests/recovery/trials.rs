@@ -1,6 +1,7 @@
 //! Trials as large as the formulas ask find what is there as often as promised.
 
-use crate::recovery::simulation::{EXACT, Simulation};
+use crate::recovery::promises::EXACT;
+use crate::recovery::simulation::Simulation;
 use crate::recovery::workshop::{equal_groups, normal, normals};
 use canewright::stats::anova::{one_way, sequential_anova};
 use canewright::stats::design::Design;

@@ -1,6 +1,7 @@
 //! Means of a few groups: tables of variance, differences, and the shape of one sample.
 
-use crate::recovery::simulation::{EXACT, Simulation};
+use crate::recovery::promises::EXACT;
+use crate::recovery::simulation::Simulation;
 use crate::recovery::workshop::{covers, equal_groups, normal, normals};
 use canewright::stats::anova::{one_way, sequential_anova};
 use canewright::stats::describe::shapiro_wilk;
