@@ -1,6 +1,8 @@
 //! Simulated truth: intervals must cover it as often as they say, and a test of what is not there must fire as seldom as it says.
 //!
 //! The everyday run is small. `CANEWRIGHT_RECOVERY=full cargo test --test recovery` runs every simulation at full size and prints the same table.
+//! A slack of up to 0.015 without a word of its own stands for the law of large samples on which the method rests, or, below, for what the p values of whole
+//! counts cannot reach; where a method is known to be further off it says after whom.
 //! Seeds are fixed: the table is the same on any machine and any number of threads.
 
 mod recovery {

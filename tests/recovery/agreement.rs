@@ -109,6 +109,7 @@ pub const SIMULATIONS: &[Simulation] = &[
     ),
     Simulation::interval(
         "bootstrap_interval_of_alpha_covers_with_40_units",
+        // percentiles of 40 units lie a little too near each other, as the docs of the method say
         (0.04, 0.01),
         (60, 2_000),
         |rng| {

@@ -17,12 +17,14 @@ const SETTINGS: Settings =
 pub const SIMULATIONS: &[Simulation] = &[
     Simulation::interval(
         "pooled_interval_of_a_slope_covers_with_3_in_10_cells_missing",
+        // donors shrink slopes a little (van Buuren 2018, section 3.4)
         (0.02, 0.015),
         (100, 3_000),
         slope_is_covered,
     ),
     Simulation::test(
         "pooled_joint_test_of_two_slopes_fires_at_5_percent",
+        // D1 supposes many rows and gaps that cost each slope alike
         (0.015, 0.02),
         (100, 3_000),
         joint_fires,

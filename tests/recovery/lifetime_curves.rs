@@ -31,6 +31,7 @@ pub const SIMULATIONS: &[Simulation] = &[
     ),
     Simulation::interval(
         "interval_of_the_median_life_covers_with_60_rows",
+        // whole events: the interval ends at one of them
         (0.015, 0.02),
         (1_000, 50_000),
         |rng| {

@@ -62,13 +62,15 @@ pub const SIMULATIONS: &[Simulation] = &[
     ),
     Simulation::test(
         "mixed_logistic_wald_of_a_group_level_slope_fires_at_5_percent_with_25_groups",
+        // the normal law, with no degrees of freedom for 25 groups
         (0.01, 0.025),
         (6, 800),
         |rng| wald_fires(rng, 25, "z"),
     ),
     Simulation::test(
         "mixed_logistic_likelihood_ratio_of_a_slope_fires_at_5_percent_with_10_groups",
-        (0.01, 0.02),
+        // R 4.2.2, lme4 1.1.31, glmer with 9 points on the same design fires in 4.4 % of 250 runs
+        (0.015, 0.015),
         (10, 800),
         ratio_fires,
     ),
@@ -81,7 +83,8 @@ pub const SIMULATIONS: &[Simulation] = &[
     ),
     Simulation::interval(
         "mixed_logistic_profile_interval_of_the_spread_between_25_groups_covers",
-        (0.02, 0.02),
+        // maximum likelihood finds too little spread, as for normal outcomes (see `mixed`)
+        (0.03, 0.02),
         (2, 200),
         |rng| Some(covers(fitted(rng, 25, 0.9)?.sd_interval(0.95).ok()?, 0.9)),
     ),

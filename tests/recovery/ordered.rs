@@ -47,6 +47,7 @@ pub const SIMULATIONS: &[Simulation] = &[
     ),
     Simulation::test(
         "mixed_ordinal_wald_of_a_group_level_slope_fires_at_5_percent_with_25_groups",
+        // the normal law, with no degrees of freedom for 25 groups
         (0.01, 0.025),
         (10, 800),
         |rng| mixed_fires(rng, 25, "z"),
@@ -60,7 +61,8 @@ pub const SIMULATIONS: &[Simulation] = &[
     ),
     Simulation::interval(
         "mixed_ordinal_profile_interval_of_the_spread_between_25_groups_covers",
-        (0.02, 0.02),
+        // maximum likelihood finds too little spread, as for normal outcomes (see `mixed`)
+        (0.03, 0.02),
         (2, 300),
         |rng| Some(covers(mixed(rng, 25, 0.9)?.sd_interval(0.95).ok()?, 0.9)),
     ),

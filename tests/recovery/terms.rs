@@ -45,6 +45,7 @@ pub const SIMULATIONS: &[Simulation] = &[
     ),
     Simulation::test(
         "likelihood_ratio_of_days_against_no_term_fires_at_5_percent",
+        // as above
         (0.025, 0.005),
         (400, 10_000),
         |rng| {
@@ -64,8 +65,9 @@ pub const SIMULATIONS: &[Simulation] = &[
         },
     ),
     Simulation::interval(
-        "profile_interval_of_the_spread_between_10_lots_that_cross_days_covers",
-        (0.03, 0.01),
+        "profile_interval_of_the_spread_between_10_lots_that_cross_days_covers_too_seldom",
+        // maximum likelihood finds too little spread between 10 lots; R 4.2.2, lme4 1.1.31, confint on the same design covers in 89.2 % of 996 runs
+        (0.08, 0.0),
         (6, 300),
         |rng| {
             let found = Sample::draw(rng, 0.7, 0.5).both()?.profile_intervals(0.95).ok()?;

@@ -22,7 +22,8 @@ pub struct SpreadIntervals {
 impl TermsFit {
     /// Intervals of the standard deviations whose deviance, all else maximised, exceeds the least by at most the `level` quantile of chi-squared with 1 degree
     /// of freedom (Bates et al. 2015, section 5.1). The deviance is that of maximum likelihood whichever criterion the fit used. A lower end of zero means that
-    /// zero is inside. Each end takes some hundred evaluations of the deviance and its gradient.
+    /// zero is inside. Each end takes some hundred evaluations of the deviance and its gradient. With few levels they are too short: 95 % intervals of the
+    /// spread between 10 lots that cross 6 days hold the truth in some 89 %.
     ///
     /// # Errors
     /// `OutOfRange` for the level; `NotConverged`.
