@@ -320,7 +320,7 @@ fn the_curves_rise_with_the_pieces_and_with_the_difference_and_meet_the_plan() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(8))]
+    #![proptest_config(ProptestConfig::with_cases(16))]
     #[test]
     fn every_lot_is_balanced_whatever_is_asked(
         seed in any::<u64>(), pieces in 24_usize..90, lots in 1_usize..6, count in 2_usize..5

@@ -79,7 +79,7 @@ pub fn ask(study: &Study, options: &PlanOptions) -> Result<(Finding, Plan), Refu
     let chosen = arms::choose(study, factor, &options.arms)?;
     let spread = spread::of(study, options.spoiled)?;
     let places = lots::places(study, &options.lots, chosen.arms.len())?;
-    let trial = size::trial(&spread, &wanted, chosen.arms.len());
+    let trial = size::trial(&spread, &wanted, chosen.arms.len())?;
     let (places, sized) = match options.pieces {
         Some(pieces) => size::of_pieces(&trial, places, pieces)?,
         None => size::for_power(&trial, places)?,

@@ -41,26 +41,23 @@ impl Sized {
     }
 }
 
-pub(super) fn trial(spread: &Spread, wanted: &Wanted, arms: usize) -> Trial {
+pub(super) fn trial(spread: &Spread, wanted: &Wanted, arms: usize) -> Result<Trial, Refusal> {
     // a trial that costs more reeds by a factor is one whose reeds scatter more by its root; the looks were checked
     let cost = LOOKING.get(wanted.looks - 1).copied().unwrap_or(1.0).sqrt();
-    let of = |sd: f64| ComparisonsTrial {
-        arms,
-        standard_deviation: sd * cost,
-        significance: 0.05,
-        loss: spread.loss,
-    };
-    Trial {
-        comparisons: of(spread.sd),
-        if_spread_is_high: of(spread.high),
+    let trial = ComparisonsTrial::new(arms, 0.05)
+        .map_err(|_| refusal(words::NOT_RECKONED, words::TAKES_TWO_ARMS))?
+        .with_loss(spread.loss);
+    Ok(Trial {
+        comparisons: trial.with_standard_deviation(spread.sd * cost),
+        if_spread_is_high: trial.with_standard_deviation(spread.high * cost),
         worthwhile: wanted.worthwhile,
         power: wanted.power,
-    }
+    })
 }
 
 impl Trial {
     pub fn arms(&self) -> usize {
-        self.comparisons.arms
+        self.comparisons.arms()
     }
 
     /// The chance to find a difference; none where the blocks are too small for any test.
@@ -88,7 +85,7 @@ impl Trial {
 
     /// The fewest reeds an arm with the power asked for, were none lost; none beyond what anybody makes.
     fn reeds_an_arm(&self, blocks: usize) -> Option<usize> {
-        let whole = ComparisonsTrial { loss: 0.0, ..self.comparisons };
+        let whole = self.comparisons.with_loss(0.0);
         let suffices = |each: usize| {
             let power = whole.power(&even(each * self.arms(), blocks), self.worthwhile);
             power.is_ok_and(|power| power >= self.power)
@@ -180,7 +177,7 @@ fn filled(trial: &Trial, places: &[Place]) -> Result<Result<Sized, Vec<usize>>, 
         refusal(found, words::TAKES_LARGER)
     };
     let reeds = trial.reeds_an_arm(places.len()).ok_or_else(too_small)?;
-    let needed = pieces_for_assurance((reeds * arms) as u64, trial.comparisons.loss, ASSURANCE);
+    let needed = pieces_for_assurance((reeds * arms) as u64, trial.comparisons.loss(), ASSURANCE);
     let needed = needed.ok().map(|needed| needed as usize).filter(|needed| *needed <= MOST_PIECES);
     let needed = needed.ok_or_else(too_small)?;
     let mut each = needed.div_ceil(places.len()).div_ceil(arms) * arms;
@@ -238,7 +235,7 @@ pub(super) fn sizes(trial: &Trial, sized: &Sized) -> Vec<TrialSize> {
         let blocks = if pieces == planned { sized.blocks.clone() } else { even(pieces, blocks) };
         Some(TrialSize {
             pieces,
-            reeds_expected: pieces as f64 * (1.0 - trial.comparisons.loss),
+            reeds_expected: pieces as f64 * (1.0 - trial.comparisons.loss()),
             power: trial.power_of(&blocks, trial.worthwhile)?,
             smallest_difference: trial.smallest(&blocks)?,
         })

@@ -434,6 +434,8 @@ pub fn arms_count(arms: usize) -> String {
 
 pub const TAKES_ARMS: &str = "Name two to four different values, such as `--arms 14,28`.";
 pub const TAKES_GIVEN_ARMS: &str = "Name the values to compare, such as `--arms 14,28`.";
+pub const NOT_RECKONED: &str = "The size of a trial with so many arms could not be reckoned.";
+pub const TAKES_TWO_ARMS: &str = "Plan it with two arms.";
 pub const EMPTY_ARM: &str = "An arm has no value.";
 
 pub fn same_arms(arm: &str) -> String {
