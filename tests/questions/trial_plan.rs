@@ -167,6 +167,32 @@ fn a_choice_is_compared_with_its_commonest_level() {
 }
 
 #[test]
+fn the_answer_says_what_to_make_and_what_it_would_show() {
+    let study = scatter_of_one("");
+    let with = |lots: &[&str], pieces| {
+        let options = PlanOptions {
+            lots: arms(lots),
+            pieces: Some(pieces),
+            worthwhile: Some(1.0),
+            ..options()
+        };
+        planned(&study, &options).0.answer
+    };
+    let even = with(&["A", "B"], 32);
+    let start = "Make 32 pieces, 16 from each of two lots: in every lot 8 with 7 days and 8 with 14 days (days on the pin). If the two truly \
+                 differ by 1 rating point, such a trial shows it ";
+    assert!(even.starts_with(start), "{even}");
+    let odd = with(&["A", "B"], 33);
+    let start = "Make 33 pieces from two lots: in every lot equally many with 7 days and 14 days (days on the pin), give or take one.";
+    assert!(odd.starts_with(start), "{odd}");
+    let one = with(&["A"], 34);
+    assert!(
+        one.starts_with("Make 34 pieces from one lot: 17 with 7 days and 17 with 14 days"),
+        "{one}"
+    );
+}
+
+#[test]
 fn given_arms_stand_as_they_are_and_what_nobody_tried_is_said() {
     let study = scatter_of_one("");
     let options = PlanOptions { arms: arms(&["28", " 14 days"]), ..one_lot() };

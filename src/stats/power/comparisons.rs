@@ -133,9 +133,9 @@ impl ComparisonsTrial {
 
 /// The fewest degrees of freedom between which bounds are interpolated.
 const FEWEST_DF: f64 = 4.0;
-const NODES: usize = 8;
+const NODES: usize = 6;
 
-/// The bound of several comparisons over one divided by the degrees of freedom, where it is a smooth curve: exact at Chebyshev's points, and between them to six
+/// The bound of several comparisons over one divided by the degrees of freedom, where it is a smooth curve: exact at Chebyshev's points, and between them to five
 /// digits by the polynomial through them (Berrut & Trefethen 2004, SIAM Review 46, 501-517). One bound takes a double integral and a plan takes hundreds.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Bounds {
@@ -283,13 +283,13 @@ mod tests {
     }
 
     #[test]
-    fn between_its_points_the_bound_is_good_to_six_digits() {
-        for arms in [3, 4] {
+    fn between_its_points_the_bound_is_good_to_five_digits() {
+        for arms in [3, 4, 9] {
             let bounds = Bounds::new(arms, 0.05).unwrap();
             for df in [3.1, 4.0, 5.3, 9.0, 23.4, 151.0, 1_800.0] {
                 let exact = exact_bound(arms, 0.05, df).unwrap();
                 let found = bounds.at(arms, 0.05, df).unwrap();
-                assert!((found / exact - 1.0).abs() < 1e-6, "{arms} {df} {found} {exact}");
+                assert!((found / exact - 1.0).abs() < 1e-5, "{arms} {df} {found} {exact}");
             }
         }
     }

@@ -1,10 +1,16 @@
 //! Sentences about the plan of a trial: what to make, what it would show, and what would do where it cannot work.
 
+mod caveats;
+mod refusals;
+
+pub use caveats::caveats;
+pub use refusals::*;
+
 use crate::finding::TrialPlanSection;
 use crate::words::digits::{count, count_in_words, number, percent, plural};
-use crate::words::factors::{OutcomeWords, capitalised};
+use crate::words::factors::OutcomeWords;
 use crate::words::given::given;
-use crate::words::lists::{and, few, name, or};
+use crate::words::lists::{and, name, or};
 
 /// The question in a maker's words.
 pub const ASKED: &str = "What should I try next, and how many pieces does it take?";
@@ -96,40 +102,40 @@ fn reckoned_points(value: f64) -> String {
 pub fn answer(plan: &TrialPlanSection, words: &PlanWords) -> String {
     let lots = plan.blocks.len();
     let from = match (lots, each(plan)) {
-        (1, _) => format!("all from one {}", block_word(plan, 1)),
+        (1, _) => format!(" from one {}", block_word(plan, 1)),
         (_, Some(each)) => format!(
-            "{} from each of {} {}",
+            ", {} from each of {} {}",
             count(each),
             count_in_words(lots),
             block_word(plan, lots)
         ),
-        (_, None) => format!("from {} {}", count_in_words(lots), block_word(plan, lots)),
+        (_, None) => format!(" from {} {}", count_in_words(lots), block_word(plan, lots)),
     };
     format!(
-        "Make {}, {from}: {} ({}). If {} by {}, such a trial shows it {}.",
+        "Make {}{from}: {}. If {} by {}, such a trial shows it {}.",
         plural(plan.pieces, "piece", "pieces"),
-        shares(plan),
-        name(words.label),
+        shares(plan, &name(words.label)),
         truly_differ(plan),
         given_points(plan.worthwhile),
         times(plan.power),
     )
 }
 
-/// `in every lot 6 with 7 days and 6 with 14 days`
-fn shares(plan: &TrialPlanSection) -> String {
+/// `in every lot 6 with 7 days and 6 with 14 days (days on the pin)`
+fn shares(plan: &TrialPlanSection, label: &str) -> String {
     let in_each = match (plan.blocks.len(), block_word(plan, 1)) {
         (1, _) => String::new(),
         (_, word) => format!("in every {word} "),
     };
     let arms: Vec<String> = plan.arms.iter().map(|arm| name(&arm.name)).collect();
-    match each(plan).filter(|pieces| pieces % arms.len().max(1) == 0) {
-        Some(pieces) => {
-            let with = |arm: &String| format!("{} with {arm}", count(pieces / arms.len()));
-            format!("{in_each}{}", and(&arms.iter().map(with).collect::<Vec<_>>()))
-        }
-        None => format!("{in_each}as many with {}, give or take one", and(&arms)),
+    let is_whole = |pieces: usize| pieces.is_multiple_of(arms.len().max(1));
+    if let Some(pieces) = each(plan).filter(|pieces| is_whole(*pieces)) {
+        let with = |arm: &String| format!("{} with {arm}", count(pieces / arms.len().max(1)));
+        return format!("{in_each}{} ({label})", and(&arms.iter().map(with).collect::<Vec<_>>()));
     }
+    let all_whole = plan.blocks.iter().all(|block| is_whole(block.pieces));
+    let about = if all_whole { "" } else { ", give or take one" };
+    format!("{in_each}equally many with {} ({label}){about}", and(&arms))
 }
 
 fn truly_differ(plan: &TrialPlanSection) -> String {
@@ -276,68 +282,6 @@ pub fn written(folder: &str, kept: &[String]) -> String {
     )
 }
 
-/// Specific warnings.
-pub fn caveats(plan: &TrialPlanSection, words: &PlanWords) -> Vec<String> {
-    let one_lot = (plan.blocks.len() == 1).then(|| {
-        "One lot alone: what the trial shows holds for that cane, and says little of the next lot. `--lots` names more.".to_owned()
-    });
-    let new = (words.lots == LotsWords::New).then(|| {
-        "The lots stand for cane that is still to be chosen. Once you know it, plan again with its names as your log will write them, \
-         such as `--lots \"A,B,C,D\"`, before the first piece is made."
-            .to_owned()
-    });
-    let at_hand = (words.lots == LotsWords::AtHand).then(|| {
-        "The lots are those with cane left by the log (bought less started). `--lots` names others.".to_owned()
-    });
-    let elsewhere = words.present_elsewhere.map(|present| {
-        let first = plan.arms.first().map_or("", |arm| arm.name.as_str());
-        format!(
-            "Your present practice, {}, is not in the trial; the others are compared with {}.",
-            name(present),
-            name(first)
-        )
-    });
-    let untried = (!words.untried.is_empty()).then(|| {
-        format!(
-            "The log holds nothing like {}: how reeds made so scatter, and how many of them spoil, is not known.",
-            or(&words.untried.iter().map(|arm| name(arm)).collect::<Vec<_>>())
-        )
-    });
-    let no_lots = (!words.has_lots).then(|| {
-        "The log names no lot, so the scatter holds the differences between lots too, and the size is on the safe side.".to_owned()
-    });
-    let more = [large(plan, words), uncertain(plan)];
-    [new, at_hand, one_lot, elsewhere, untried, no_lots].into_iter().chain(more).flatten().collect()
-}
-
-/// More than is made in a year: what a trial within a quarter's making would show.
-fn large(plan: &TrialPlanSection, words: &PlanWords) -> Option<String> {
-    let year = words.made_in_a_year.filter(|year| plan.pieces > *year)?;
-    let quarter = words.quarter.map_or(String::new(), |(pieces, smallest)| {
-        format!(
-            " What a quarter of a year holds, `--pieces {pieces}`, would show {} {}.",
-            reckoned_points(smallest),
-            times(plan.power_wanted)
-        )
-    });
-    Some(format!(
-        "That is more than the {} started in the last year of the log.{quarter}",
-        plural(year, "piece", "pieces")
-    ))
-}
-
-/// Where the spread is not well known the power is not either.
-fn uncertain(plan: &TrialPlanSection) -> Option<String> {
-    let matters = plan.power - plan.power_if_spread_is_high > 0.05;
-    matters.then(|| {
-        format!(
-            "The scatter is an estimate: with one chance in five it is {} or more, and then the trial shows the difference only {}.",
-            reckoned_points(plan.sd_within_high),
-            times(plan.power_if_spread_is_high)
-        )
-    })
-}
-
 /// The model of the reading, as the plan records it.
 pub fn model(present: &str, arms: usize) -> String {
     let together = if arms > 2 { ", their intervals holding together (Dunnett 1955)" } else { "" };
@@ -399,187 +343,6 @@ pub const CHART_READING: &str = "Each curve is a true difference between two arm
 pub const SIZES_TITLE: &str = "Smaller and larger trials";
 pub const BLOCKS_TITLE: &str = "Pieces of each lot";
 
-// what cannot work, and what would
-
-pub fn no_factor(asked: Option<&str>) -> String {
-    match asked {
-        Some(asked) => format!("The log has no practice “{}”.", name(asked)),
-        None => "The study file asks no question under `[decide]` that a trial could answer, and the log has no days on the pin.".to_owned(),
-    }
-}
-
-pub fn takes_factor(names: &[String]) -> String {
-    if names.is_empty() {
-        return "It takes a column of something that is chosen for each piece, such as “forming_days” or “scoring”.".to_owned();
-    }
-    format!("Name one with `--factor`: {}.", few(names))
-}
-
-pub fn not_chosen(label: &str) -> String {
-    format!(
-        "{} comes with the cane or with the playing; a trial can only compare what is chosen for each piece.",
-        capitalised(&name(label))
-    )
-}
-
-pub fn arms_count(arms: usize) -> String {
-    match arms {
-        0 | 1 => "One arm alone compares nothing.".to_owned(),
-        arms => format!(
-            "{} arms are too many: each gets too few pieces.",
-            capitalised(&count_in_words(arms))
-        ),
-    }
-}
-
-pub const TAKES_ARMS: &str = "Name two to four different values, such as `--arms 14,28`.";
-pub const TAKES_GIVEN_ARMS: &str = "Name the values to compare, such as `--arms 14,28`.";
-pub const NOT_RECKONED: &str = "The size of a trial with so many arms could not be reckoned.";
-pub const TAKES_TWO_ARMS: &str = "Plan it with two arms.";
-pub const EMPTY_ARM: &str = "An arm has no value.";
-
-pub fn same_arms(arm: &str) -> String {
-    format!("{} stands twice among the arms.", capitalised(&name(arm)))
-}
-
-pub fn no_number(text: &str) -> String {
-    format!("“{}” is not a number.", name(text))
-}
-
-pub fn takes_numbers(label: &str) -> String {
-    format!("The arms of {} are numbers with a decimal point, such as `--arms 14,28`.", name(label))
-}
-
-pub fn no_value(label: &str) -> String {
-    format!("The log holds no value of {}, so the present practice is not known.", name(label))
-}
-
-pub fn one_value(label: &str, present: &str) -> String {
-    format!("{} was always {}, or close to it.", capitalised(&name(label)), name(present))
-}
-
-pub fn too_few_reeds(reeds: usize, lots: usize) -> String {
-    let reeds = if reeds == 0 {
-        "no rated reed".to_owned()
-    } else {
-        plural(reeds, "rated reed", "rated reeds")
-    };
-    let of = match lots {
-        0 => String::new(),
-        lots => format!(" of {}", plural(lots, "lot", "lots")),
-    };
-    format!("The log holds {reeds}{of}, too few to tell how far reeds of one lot scatter.")
-}
-
-pub const TAKES_REEDS: &str = "It takes lots of several rated reeds: five reeds more than lots at least, and twenty for a size to trust.";
-pub const ALL_ALIKE: &str = "Within each lot all reeds have the same rating, so nothing tells how far they would scatter in a trial.";
-pub const TAKES_SPREAD: &str = "It takes ratings on a finer scale, or of more reeds.";
-
-pub const LOTS_UNCLEAR: &str = "A lot stands twice or has no name.";
-pub const TAKES_LOTS: &str = "Name each lot once, such as `--lots \"A,B,C\"`.";
-
-pub fn no_cane_left(lots: &[String]) -> String {
-    let (lot, have) = if lots.len() == 1 { ("Lot", "has") } else { ("Lots", "have") };
-    format!("{lot} {} {have} fewer pieces left by the log than there are arms.", few(lots))
-}
-
-pub fn takes_other_lots(arms: usize) -> String {
-    format!(
-        "Name lots with {} at least, or mend pieces_bought in lots.csv if more was bought.",
-        plural(arms, "piece of cane", "pieces of cane")
-    )
-}
-
-pub fn too_many_pieces(pieces: usize, most: usize) -> String {
-    format!(
-        "{} pieces are more than any trial here is planned for ({}).",
-        count(pieces),
-        count(most)
-    )
-}
-
-pub const TAKES_LESS: &str = "Leave out `--pieces`, and the size is reckoned from the log.";
-
-pub fn fewer_than_arms(pieces: usize, lots: usize, arms: usize) -> String {
-    format!(
-        "{} over {} cannot hold {} in every lot.",
-        capitalised(&plural(pieces, "piece", "pieces")),
-        plural(lots, "lot", "lots"),
-        plural(arms, "arm", "arms")
-    )
-}
-
-pub fn takes_pieces(pieces: usize, lots: usize, arms: usize) -> String {
-    let fewer = match pieces / arms {
-        0 => String::new(),
-        1 => ", or one lot".to_owned(),
-        fits => format!(", or {} lots", count_in_words(fits)),
-    };
-    format!("It takes {} at least{fewer}.", plural(lots * arms, "piece", "pieces"))
-}
-
-pub fn no_freedom(pieces: usize, lots: usize) -> String {
-    format!(
-        "Once {} and the arms are told apart, {} leave nothing to measure chance by.",
-        plural(lots, "lot", "lots"),
-        plural(pieces, "piece", "pieces")
-    )
-}
-
-pub fn takes_freedom(reeds: usize, whole: usize) -> String {
-    format!(
-        "It takes more than {} that play; twice {} is a start, or leave out `--pieces`.",
-        plural(reeds - 1, "reed", "reeds"),
-        plural(whole, "piece", "pieces")
-    )
-}
-
-pub fn not_enough_cane(room: usize, pieces: usize) -> String {
-    format!(
-        "By the log the lots have {} left, and the trial asks for {}.",
-        plural(room, "piece of cane", "pieces of cane"),
-        count(pieces)
-    )
-}
-
-pub fn takes_cane(room: usize) -> String {
-    format!(
-        "Ask for `--pieces {room}` at most, name more lots with `--lots`, or mend pieces_bought in lots.csv."
-    )
-}
-
-pub fn too_little_cane(room: usize, worthwhile: f64, power: f64) -> String {
-    format!(
-        "By the log the lots have cane for {}, too few to find {} {}.",
-        plural(room, "piece", "pieces"),
-        given_points(worthwhile),
-        times(power)
-    )
-}
-
-pub fn takes_more_cane(room: usize, smallest: Option<f64>) -> String {
-    let with_that = match smallest {
-        Some(smallest) => format!(
-            "`--pieces {room}` would find {} as often; else name",
-            reckoned_points(smallest)
-        ),
-        None => "Name".to_owned(),
-    };
-    format!("{with_that} more lots with `--lots`, or a larger difference with `--worthwhile`.")
-}
-
-pub fn too_small_a_difference(worthwhile: f64, power: f64, most: usize) -> String {
-    format!(
-        "To find {} {} would take more than {} pieces.",
-        given_points(worthwhile),
-        times(power),
-        count(most)
-    )
-}
-
-pub const TAKES_LARGER: &str =
-    "Ask for a larger difference with `--worthwhile`, or for a smaller `--power`.";
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -599,13 +362,5 @@ mod tests {
         assert_eq!(value(1.28, Some("mm")), "1.28 mm");
         assert_eq!(value(3.0, None), "3");
         assert_eq!(given_points(1.0), "1 rating point");
-    }
-
-    #[test]
-    fn what_would_do_is_counted_in_the_singular_too() {
-        assert_eq!(fewer_than_arms(1, 1, 2), "1 piece over 1 lot cannot hold 2 arms in every lot.");
-        assert_eq!(takes_pieces(5, 4, 2), "It takes 8 pieces at least, or two lots.");
-        assert_eq!(takes_pieces(1, 4, 2), "It takes 8 pieces at least.");
-        assert!(arms_count(5).starts_with("Five arms"));
     }
 }

@@ -1,0 +1,68 @@
+//! What to beware of in a plan.
+
+use super::{LotsWords, PlanWords, reckoned_points, times};
+use crate::finding::TrialPlanSection;
+use crate::words::digits::plural;
+use crate::words::lists::{name, or};
+
+/// Specific warnings.
+pub fn caveats(plan: &TrialPlanSection, words: &PlanWords) -> Vec<String> {
+    let one_lot = (plan.blocks.len() == 1).then(|| {
+        "One lot alone: what the trial shows holds for that cane, and says little of the next lot. `--lots` names more.".to_owned()
+    });
+    let new = (words.lots == LotsWords::New).then(|| {
+        "The lots stand for cane that is still to be chosen. Once you know it, plan again with its names as your log will write them, \
+         such as `--lots \"A,B,C,D\"`, before the first piece is made."
+            .to_owned()
+    });
+    let at_hand = (words.lots == LotsWords::AtHand).then(|| {
+        "The lots are those with cane left by the log (bought less started). `--lots` names others.".to_owned()
+    });
+    let elsewhere = words.present_elsewhere.map(|present| {
+        let first = plan.arms.first().map_or("", |arm| arm.name.as_str());
+        format!(
+            "Your present practice, {}, is not in the trial; the others are compared with {}.",
+            name(present),
+            name(first)
+        )
+    });
+    let untried = (!words.untried.is_empty()).then(|| {
+        format!(
+            "The log holds nothing like {}: how reeds made so scatter, and how many of them spoil, is not known.",
+            or(&words.untried.iter().map(|arm| name(arm)).collect::<Vec<_>>())
+        )
+    });
+    let no_lots = (!words.has_lots).then(|| {
+        "The log names no lot, so the scatter holds the differences between lots too, and the size is on the safe side.".to_owned()
+    });
+    let more = [large(plan, words), uncertain(plan)];
+    [new, at_hand, one_lot, elsewhere, untried, no_lots].into_iter().chain(more).flatten().collect()
+}
+
+/// More than is made in a year: what a trial within a quarter's making would show.
+fn large(plan: &TrialPlanSection, words: &PlanWords) -> Option<String> {
+    let year = words.made_in_a_year.filter(|year| plan.pieces > *year)?;
+    let quarter = words.quarter.map_or(String::new(), |(pieces, smallest)| {
+        format!(
+            " What a quarter of a year holds, `--pieces {pieces}`, would show {} {}.",
+            reckoned_points(smallest),
+            times(plan.power_wanted)
+        )
+    });
+    Some(format!(
+        "That is more than the {} started in the last year of the log.{quarter}",
+        plural(year, "piece", "pieces")
+    ))
+}
+
+/// Where the spread is not well known the power is not either.
+fn uncertain(plan: &TrialPlanSection) -> Option<String> {
+    let matters = plan.power - plan.power_if_spread_is_high > 0.05;
+    matters.then(|| {
+        format!(
+            "The scatter is an estimate: with one chance in five it is {} or more, and then the trial shows the difference only {}.",
+            reckoned_points(plan.sd_within_high),
+            times(plan.power_if_spread_is_high)
+        )
+    })
+}
