@@ -2,7 +2,7 @@
 
 use super::{LotsWords, PlanWords, reckoned_points, times};
 use crate::finding::TrialPlanSection;
-use crate::words::digits::plural;
+use crate::words::digits::{count, plural};
 use crate::words::lists::{name, or};
 
 /// Specific warnings.
@@ -44,14 +44,15 @@ fn large(plan: &TrialPlanSection, words: &PlanWords) -> Option<String> {
     let year = words.made_in_a_year.filter(|year| plan.pieces > *year)?;
     let quarter = words.quarter.map_or(String::new(), |(pieces, smallest)| {
         format!(
-            " A quarter of them, `--pieces {pieces}`, would show {} {}.",
+            " A quarter of a year's, `--pieces {pieces}`, would show {} {}.",
             reckoned_points(smallest),
             times(plan.power_wanted)
         )
     });
     Some(format!(
-        "That is more than the {} started in the last year of the log.{quarter}",
-        plural(year, "piece", "pieces")
+        "{} are more than the {} started in the last year of the log.{quarter}",
+        plural(plan.pieces, "piece", "pieces"),
+        count(year)
     ))
 }
 
