@@ -2,7 +2,7 @@
 
 use super::{LotsWords, PlanWords, reckoned_points, times};
 use crate::finding::TrialPlanSection;
-use crate::words::digits::plural;
+use crate::words::digits::{count, plural};
 use crate::words::lists::{name, or};
 
 /// Specific warnings.
@@ -39,19 +39,20 @@ pub fn caveats(plan: &TrialPlanSection, words: &PlanWords) -> Vec<String> {
     [new, at_hand, one_lot, elsewhere, untried, no_lots].into_iter().chain(more).flatten().collect()
 }
 
-/// More than is made in a year: what a trial within a quarter's making would show.
+/// More than is made in a year: what a quarter of the year's making would show.
 fn large(plan: &TrialPlanSection, words: &PlanWords) -> Option<String> {
     let year = words.made_in_a_year.filter(|year| plan.pieces > *year)?;
     let quarter = words.quarter.map_or(String::new(), |(pieces, smallest)| {
         format!(
-            " What a quarter of a year holds, `--pieces {pieces}`, would show {} {}.",
+            " A quarter of a year's, `--pieces {pieces}`, would show {} {}.",
             reckoned_points(smallest),
             times(plan.power_wanted)
         )
     });
     Some(format!(
-        "That is more than the {} started in the last year of the log.{quarter}",
-        plural(year, "piece", "pieces")
+        "{} are more than the {} started in the last year of the log.{quarter}",
+        plural(plan.pieces, "piece", "pieces"),
+        count(year)
     ))
 }
 
