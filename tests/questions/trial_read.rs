@@ -386,7 +386,10 @@ fn an_arm_that_never_shared_a_lot_is_set_apart_and_said() {
     close(section.comparisons[0].estimate, 3.0, 1e-9, "difference");
     assert_eq!(finding.used, (8, "marks"));
     assert!(
-        finding.left_out.iter().any(|out| out.n == 4 && out.why.contains("without the present"))
+        finding
+            .left_out
+            .iter()
+            .any(|out| out.n == 4 && out.why.contains("without the arm that the others"))
     );
     assert!(finding.caveats.iter().any(|text| text.contains("21 days")), "{:?}", finding.caveats);
 }

@@ -271,7 +271,7 @@ impl Reading<'_> {
             ("not in the log yet", count_came(pieces, Came::NotMade)),
             ("not rated yet", count_came(pieces, Came::Open)),
             ("lost or given away before a rating", count_came(pieces, Came::Gone)),
-            ("in a lot without the present practice", self.apart),
+            ("in a lot without the arm that the others are compared with", self.apart),
         ];
         let told = counts.into_iter().filter(|(_, n)| *n > 0);
         told.map(|(why, n)| LeftOut { why: why.to_owned(), n }).collect()

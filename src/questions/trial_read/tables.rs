@@ -17,7 +17,7 @@ fn arms(arms: &[TrialArmResult]) -> Table {
     let row = |arm: &TrialArmResult| {
         let mut row = vec![
             Cell::Text(arm.arm.clone()),
-            Cell::Text(if arm.present { "present" } else { "" }.to_owned()),
+            Cell::Text(if arm.present { "compared with" } else { "" }.to_owned()),
             Cell::Count(arm.pieces),
             Cell::Count(arm.spoiled),
             Cell::Count(arm.rated),
@@ -32,7 +32,7 @@ fn arms(arms: &[TrialArmResult]) -> Table {
         title: "The arms of the trial".to_owned(),
         columns: columns(&[
             ("arm", "Arm"),
-            ("present", "Practice"),
+            ("present", "Role"),
             ("pieces", "Pieces"),
             ("spoiled", "Spoiled"),
             ("rated", "Marks"),
@@ -66,7 +66,7 @@ fn comparisons(comparisons: &[TrialComparison]) -> Table {
     };
     Table {
         name: "trial_comparisons".to_owned(),
-        title: "Each arm with the present practice".to_owned(),
+        title: "Each arm with the one it is compared with".to_owned(),
         columns: columns(&[
             ("arm", "Arm"),
             ("instead_of", "Instead of"),

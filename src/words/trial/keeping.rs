@@ -97,7 +97,7 @@ pub fn caveats(keeping: Keeping) -> Vec<String> {
     say(
         keeping.apart > 0,
         format!(
-            "{} could not be compared, because their lots hold no reed of the present practice.",
+            "{} could not be compared, because their lots hold no reed of the arm that the others are compared with.",
             plural(keeping.apart, "mark", "marks")
         ),
     );
@@ -151,15 +151,11 @@ pub fn one_arm(arm: Option<&str>, rated: usize) -> [String; 2] {
             name(arm)
         ),
         None => format!(
-            "No lot holds marks of the present practice and of another arm; {} in all.",
+            "No lot holds marks of two arms that the plan compares; {} in all.",
             plural(rated, "mark", "marks")
         ),
     };
-    [
-        found,
-        "It takes rated reeds of the present practice and of another arm from the same lot."
-            .to_owned(),
-    ]
+    [found, "It takes rated reeds of two arms that the plan compares from the same lot.".to_owned()]
 }
 
 pub fn not_fitted(rated: usize, is_alike: bool) -> [String; 2] {

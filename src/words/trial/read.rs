@@ -73,7 +73,7 @@ fn uncapitalised(sentence: &str) -> String {
     }
 }
 
-/// One arm against the present practice: the size, how sure it is, and the verdict.
+/// One arm against the one that it is compared with: the size, how sure it is, and the verdict.
 pub fn comparison(words: TrialWords, one: &TrialComparison) -> String {
     let effect = Interval { estimate: one.estimate, low: one.low, high: one.high };
     let arms =
@@ -203,11 +203,14 @@ pub fn good_reeds(arms: &[TrialArmResult], comparisons: &[TrialComparison]) -> O
     }
     let apart: Vec<String> = comparisons
         .iter()
-        .filter_map(|one| Some(format!("{} {}", name(&one.arm), change(one.good_per_ten?))))
+        .filter_map(|one| {
+            let by = change(one.good_per_ten?);
+            Some(format!("{} instead of {} {by}", name(&one.arm), name(&one.instead_of)))
+        })
         .collect();
     let differences = match apart.len() {
         0 => String::new(),
-        _ => format!("; against the present practice: {}", apart.join("; ")),
+        _ => format!("; {}", apart.join("; ")),
     };
     Some(format!(
         "Good reeds of ten pieces, spoiled ones counted as not good: {}{differences}.",
@@ -236,7 +239,7 @@ pub fn model(random: bool, comparisons: usize, spoiled: &str) -> String {
         "a level for each lot (least squares)"
     };
     let together = if comparisons > 1 {
-        " The arms' intervals hold all together (multivariate t of the contrasts with the present practice)."
+        " The arms' intervals hold all together (multivariate t of the contrasts with one arm)."
     } else {
         ""
     };
@@ -247,7 +250,7 @@ pub const TITLE_OF_ARMS: &str = "The trial's reeds, by arm";
 pub const TITLE_OF_DIFFERENCES: &str = "What each arm changed";
 pub const READING_OF_ARMS: &str = "Each dot is a reed, in the arm it was allocated to; the bar above is the arm's mean over the lots, \
                                    thick for 50 % and thin for 95 %.";
-pub const READING_OF_DIFFERENCES: &str = "The difference from the present practice; the thin line is what this look and all arms together \
+pub const READING_OF_DIFFERENCES: &str = "The difference from the arm named after “instead of”; the thin line is what this look and all arms together \
                                           allow. The shaded band is too small to be worth having: an interval that lies wholly beyond \
                                           it settles the question.";
 
