@@ -10,6 +10,7 @@ pub mod factors;
 pub mod families;
 pub mod losses;
 pub mod lots;
+mod present;
 mod rated;
 mod scores;
 mod summary;

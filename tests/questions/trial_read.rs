@@ -313,7 +313,8 @@ fn a_look_that_the_plan_allows_has_a_bound_of_its_own() {
     );
     let (_, end) = answered(&sealed(&plan), &all);
     assert_eq!((end.look.number, end.look.early), (2, false));
-    close(end.look.nominal_level, 0.0490, 5e-5, "level at the end");
+    // what was not spent at half way: 0.05 less 0.00305
+    close(end.look.nominal_level, 0.04695, 5e-6, "level at the end");
     let after = end.comparisons[0].after_looks.expect("looks were planned");
     assert!(after.estimate < end.comparisons[0].estimate && after.estimate > 2.0);
 }

@@ -12,10 +12,9 @@ use super::super::factors::at_values::{AtValues, Value};
 use super::super::factors::curve::Joint;
 use super::outlook::{Mark, Outlook};
 use super::practice::Practice;
-use crate::finding::{Recommendation, TrialNeeded};
+use crate::finding::Recommendation;
 use crate::stats::multiplicity::{Family, simultaneous};
 use crate::stats::numeric::{Sampling, Sides};
-use crate::stats::power::{TwoArmsLayout, TwoArmsTrial, pieces_for_average};
 use crate::words::decide::Doubt;
 use ndarray::Array2;
 
@@ -28,10 +27,6 @@ const SHARE_OF_GAIN: f64 = 0.2;
 const LEVEL: f64 = 0.95;
 /// Two effects differ at this p.
 const DIFFERS_AT: f64 = 0.05;
-const POWER: f64 = 0.8;
-const FALSE_ALARMS: f64 = 0.05;
-/// Pieces of each arm in a lot of the trial.
-const PIECES_AN_ARM: f64 = 2.0;
 
 pub(super) struct Advice {
     pub recommendation: Recommendation,
@@ -182,21 +177,6 @@ fn lots_disagree(found: &AtValues, practice: &Practice, other: usize) -> bool {
     let within = joint.contrast(&change).value;
     let stands = between.p_value() <= DIFFERS_AT && differs.p_value() <= DIFFERS_AT;
     stands && within * between.value * (then - now) < 0.0
-}
-
-/// Two arms in blocks of a lot. Lost pieces are started beside those that are needed.
-pub(super) fn trial(found: &AtValues, difference: f64) -> Option<TrialNeeded> {
-    let trial = TwoArmsTrial {
-        layout: TwoArmsLayout::Blocked { pieces_per_arm: PIECES_AN_ARM },
-        standard_deviation: found.sd_within,
-        significance: FALSE_ALARMS,
-        sides: Sides::Two,
-    };
-    let blocks = trial.size(POWER, difference).ok()?.whole;
-    let needed = blocks.checked_mul(2 * PIECES_AN_ARM as u64)?;
-    let pieces = pieces_for_average(needed, found.spoiled.min(0.9)).ok()?;
-    // both arms alike
-    Some(TrialNeeded { pieces: pieces + pieces % 2, difference })
 }
 
 #[cfg(test)]

@@ -3,11 +3,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::factors::at_values::{Reeds, Value};
-use crate::stats::numeric::{inter_quartile_range, median, quantile};
+use super::super::present::{LastDays, commonest, middle, recent};
+use crate::stats::numeric::{inter_quartile_range, quantile};
 use crate::study::{Factor, Study};
 
-/// A candidate so near to the present practice, in usual steps, is the present practice.
-const NEAR: f64 = 0.25;
 /// So many candidates where the study file names none.
 const FEWEST_ROUND: usize = 3;
 const MOST_ROUND: usize = 6;
@@ -51,15 +50,9 @@ pub(super) struct Pace {
 }
 
 impl Pace {
-    /// The last `window` days of the log, or all of a shorter one; none without a date.
-    fn of(days: &[Option<i32>], window: u32) -> Option<(Self, i32)> {
-        let last = days.iter().flatten().max()?;
-        let first = days.iter().flatten().min()?;
-        let span = last.checked_sub(*first)?.checked_add(1)?;
-        let days_counted = (i64::from(window).clamp(1, i64::from(span))) as i32;
-        let since = last - days_counted;
-        let pieces = days.iter().flatten().filter(|day| **day > since).count();
-        Some((Self { days: days_counted as u32, pieces }, since))
+    fn of(days: &[Option<i32>], last: LastDays) -> Self {
+        let pieces = days.iter().filter(|day| last.holds(**day)).count();
+        Self { days: last.days, pieces }
     }
 
     pub fn a_day(self) -> f64 {
@@ -81,26 +74,17 @@ pub(super) fn practice(
 ) -> Option<Practice> {
     let (cells, kinds) = reeds.values(at);
     let days = study.making_days();
-    let pace = Pace::of(&days, study.settings().window);
-    let recent =
-        |piece: usize| pace.is_none_or(|(_, since)| days[piece].is_some_and(|day| day > since));
+    let last = LastDays::of(&days, study.settings().window);
     let all: Vec<Value> = cells.iter().flatten().copied().collect();
-    let now: Vec<Value> = cells
-        .iter()
-        .enumerate()
-        .filter(|(piece, _)| recent(*piece))
-        .filter_map(|(_, cell)| *cell)
-        .collect();
-    let now = if now.is_empty() { &all } else { &now };
+    let now = recent(&cells, &days, last);
     let asked = study.settings().candidates.get(&factor.name);
     let mut practice = if kinds.is_empty() {
-        let present = median(&numbers(now)).ok()?;
-        of_number(&numbers(&all), present, asked, factor)?
+        of_number(&numbers(&all), numbers(&now), asked, factor)?
     } else {
-        of_kinds(&all, commonest(now)?, asked, kinds)
+        of_kinds(&all, commonest(codes(&now))?, asked, kinds)
     };
     practice.support = support(&practice.values, &cells, reeds);
-    practice.pace = pace.map(|(pace, _)| pace);
+    practice.pace = last.map(|last| Pace::of(&days, last));
     Some(practice)
 }
 
@@ -112,21 +96,16 @@ fn numbers(values: &[Value]) -> Vec<f64> {
     values.iter().filter_map(number).collect()
 }
 
-/// The first by name on a tie.
-fn commonest(values: &[Value]) -> Option<u32> {
-    let mut counts: BTreeMap<u32, usize> = BTreeMap::new();
-    for value in values {
-        if let Value::Kind(code) = value {
-            *counts.entry(*code).or_default() += 1;
-        }
-    }
-    let most = counts.iter().max_by_key(|(code, count)| (**count, std::cmp::Reverse(**code)));
-    most.map(|(code, _)| *code)
+fn codes(values: &[Value]) -> impl Iterator<Item = u32> {
+    values.iter().filter_map(|value| match value {
+        Value::Kind(code) => Some(*code),
+        Value::Number(_) => None,
+    })
 }
 
 fn of_number(
     all: &[f64],
-    present: f64,
+    now: Vec<f64>,
     asked: Option<&Vec<String>>,
     factor: &Factor,
 ) -> Option<Practice> {
@@ -145,9 +124,7 @@ fn of_number(
         None => values = round_numbers(all),
     }
     let step = factor.step.or_else(|| inter_quartile_range(all).ok()).unwrap_or(0.0);
-    let nearest =
-        values.iter().copied().min_by(|a, b| (a - present).abs().total_cmp(&(b - present).abs()));
-    let present = nearest.filter(|near| (near - present).abs() <= NEAR * step).unwrap_or(present);
+    let present = middle(now, &values, step)?;
     values.push(present);
     values.sort_by(f64::total_cmp);
     values.dedup();
@@ -291,12 +268,11 @@ mod tests {
     fn three_pieces_a_week_that_wait_three_weeks_are_nine_on_the_rack() {
         // 12 pieces in 28 days, the first on day 1 and the last on day 28
         let days: Vec<Option<i32>> = [1, 1, 1, 8, 8, 8, 15, 15, 15, 28, 28, 28].map(Some).to_vec();
-        let (pace, _) = Pace::of(&days, 90).unwrap();
-        assert_eq!(pace, Pace { days: 28, pieces: 12 });
-        assert!((pace.waiting(21.0) - 9.0).abs() < 1e-12);
+        let pace = |window| Pace::of(&days, LastDays::of(&days, window).unwrap());
+        assert_eq!(pace(90), Pace { days: 28, pieces: 12 });
+        assert!((pace(90).waiting(21.0) - 9.0).abs() < 1e-12);
         // the last week alone holds three
-        assert_eq!(Pace::of(&days, 7).unwrap().0, Pace { days: 7, pieces: 3 });
-        assert!(Pace::of(&[None], 90).is_none());
+        assert_eq!(pace(7), Pace { days: 7, pieces: 3 });
     }
 
     #[test]

@@ -2,12 +2,13 @@
 
 use super::super::factors::at_values::Value;
 use super::super::outcome_words;
-use super::advise::{Difference, trial};
+use super::super::trial_plan;
+use super::advise::Difference;
 use super::practice::Practice;
 use super::{Decided, QUESTION, show};
 use crate::finding::{
     CandidateResult, DecisionResult, Finding, Interval, LeftOut, Method, PracticeValue,
-    Recommendation, Section,
+    Recommendation, Section, TrialNeeded,
 };
 use crate::problem::Refusal;
 use crate::stats::Estimate;
@@ -92,6 +93,12 @@ pub(super) fn shown(practice: &Practice, place: usize) -> PracticeValue {
     }
 }
 
+/// The trial that `trial plan` would lay out unasked, so that both name the same.
+fn trial(study: &Study) -> Option<TrialNeeded> {
+    let (pieces, difference) = trial_plan::usual_size(study)?;
+    Some(TrialNeeded { pieces: pieces as u64, difference })
+}
+
 fn result(study: &Study, one: &Decided) -> DecisionResult {
     let Decided { factor, practice, found, outlook, advice, .. } = one;
     let (present, other) = (practice.present, advice.other);
@@ -115,7 +122,7 @@ fn result(study: &Study, one: &Decided) -> DecisionResult {
         candidates: (0..practice.values.len()).map(|place| candidate(one, place)).collect(),
         not_seen: practice.not_seen.clone(),
         adjusted_for: found.adjusted_for.clone(),
-        trial: is_open.then(|| trial(found, study.settings().worthwhile)).flatten(),
+        trial: is_open.then(|| trial(study)).flatten(),
         used: found.reeds,
         lots: found.lots,
         pieces: found.good_pieces,

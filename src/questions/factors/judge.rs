@@ -1,32 +1,50 @@
 //! Holds intervals against the smallest difference worth having, many factors at once.
 //!
+//! Straight lines and bends stand in one family, in which the bends together weigh a tenth: few are true, and a bend
+//! that is chance must not cost the log its promise that nothing stands out where nothing matters.
+//!
 //! A choice of several kinds counts once in the family, by the test over all of them; which of its kinds differ is then a
 //! closed test (Marcus, Peritz & Gabriel 1976; Shaffer 1986).
 
 use super::Looked;
+use super::sweet_spot::Bend;
 use crate::finding::Verdict;
-use crate::stats::multiplicity::benjamini_hochberg;
+use crate::stats::multiplicity::benjamini_hochberg_weighted;
 
 /// A verdict of a screened factor needs an adjusted p of at most this.
 const SCREENED_AT: f64 = 0.05;
+/// What all bends together weigh beside the straight lines, which weigh the rest to one.
+const SHARE_OF_BENDS: f64 = 0.1;
 /// Under so many degrees of freedom cluster-robust errors are a poor guide (Pustejovsky & Tipton 2018, section 4).
 const FEWEST_DF: f64 = 4.0;
 /// So many factors may be asked about beforehand in the study file; further ones are screened.
 const ASKED_BEFOREHAND: usize = 2;
 
 /// Holds each interval against the smallest difference worth having. Factors asked about beforehand stand alone, the
-/// rest are one family.
+/// rest are one family, to which the bends of all belong.
 pub(super) fn judge(looked: &mut [Looked], worthwhile: f64) {
     let beforehand = asked_beforehand(looked);
+    let bends: Vec<f64> = bends(looked).map(|bend| bend.p).collect();
     let (alone, mut screened): (Vec<_>, Vec<_>) = by_factor(looked)
         .partition(|kinds| kinds.iter().any(|entry| beforehand.contains(&entry.at)));
-    screen(&mut screened);
+    let of_bends = screen(&mut screened, &bends);
     for kinds in screened {
         verdicts(kinds, worthwhile, &adjusted_p(kinds));
     }
     for kinds in alone {
         verdicts(kinds, worthwhile, &adjusted_within(kinds));
     }
+    for (bend, adjusted) in bends_of(looked).zip(of_bends) {
+        bend.counts = adjusted <= SCREENED_AT;
+    }
+}
+
+fn bends(looked: &[Looked]) -> impl Iterator<Item = &Bend> {
+    looked.iter().filter_map(|entry| entry.bend.as_ref())
+}
+
+fn bends_of(looked: &mut [Looked]) -> impl Iterator<Item = &mut Bend> {
+    looked.iter_mut().filter_map(|entry| entry.bend.as_mut())
 }
 
 /// Several screens of the same factors, each with its own worthwhile difference: one family, and nothing in it was asked
@@ -34,7 +52,7 @@ pub(super) fn judge(looked: &mut [Looked], worthwhile: f64) {
 pub(super) fn judge_together(screens: &mut [(&mut [Looked], f64)]) {
     let mut family: Vec<&mut [Looked]> =
         screens.iter_mut().flat_map(|(looked, _)| by_factor(looked)).collect();
-    screen(&mut family);
+    screen(&mut family, &[]);
     for (looked, worthwhile) in screens {
         verdicts(looked, *worthwhile, &adjusted_p(looked));
     }
@@ -59,11 +77,13 @@ fn by_factor(looked: &mut [Looked]) -> impl Iterator<Item = &mut [Looked]> {
     looked.chunk_by_mut(|a, b| a.at == b.at)
 }
 
-/// Gives every entry its adjusted p: that of its factor in the family, and no smaller than its own within the factor.
-fn screen(family: &mut [&mut [Looked]]) {
+/// Gives every entry its adjusted p: that of its factor in the family, and no smaller than its own within the factor. What
+/// comes back are the adjusted p of the bends.
+fn screen(family: &mut [&mut [Looked]], bends: &[f64]) -> Vec<f64> {
     let chances: Vec<Option<f64>> = family.iter().map(|kinds| overall(kinds)).collect();
-    let p: Vec<f64> = chances.iter().flatten().copied().collect();
-    let mut of_factors = benjamini_hochberg(&p).unwrap_or_default().into_iter();
+    let lines: Vec<f64> = chances.iter().flatten().copied().collect();
+    let (of_lines, of_bends) = adjusted_together(&lines, bends);
+    let mut of_factors = of_lines.into_iter();
     let counted = family.iter_mut().zip(chances).filter(|(_, chance)| chance.is_some());
     for (kinds, of_factor) in counted.filter_map(|(kinds, _)| Some((kinds, of_factors.next()?))) {
         let adjusted = adjusted_within(kinds);
@@ -71,6 +91,21 @@ fn screen(family: &mut [&mut [Looked]]) {
             entry.result.q = adjusted.map(|own| own.max(of_factor));
         }
     }
+    of_bends
+}
+
+/// Where there are no lines, the bends keep their tenth: what was asked beforehand has had the rest.
+fn adjusted_together(lines: &[f64], bends: &[f64]) -> (Vec<f64>, Vec<f64>) {
+    if lines.is_empty() && !bends.is_empty() {
+        let (_, of_bends) = adjusted_together(&[1.0], bends);
+        return (Vec::new(), of_bends);
+    }
+    let share = |of: &[f64], all: f64| vec![all / of.len().max(1) as f64; of.len()];
+    let weights = [share(lines, 1.0 - SHARE_OF_BENDS), share(bends, SHARE_OF_BENDS)].concat();
+    let together = benjamini_hochberg_weighted(&[lines, bends].concat(), &weights);
+    let mut adjusted = together.unwrap_or_default();
+    let of_bends = adjusted.split_off(lines.len().min(adjusted.len()));
+    (adjusted, of_bends)
 }
 
 /// The p of an entry that counts.
@@ -181,6 +216,25 @@ mod tests {
     fn near(found: &[f64], expected: &[f64]) {
         let off = found.iter().zip(expected).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
         assert!(off < 1e-12 && found.len() == expected.len(), "{found:?}, expected {expected:?}");
+    }
+
+    /// By hand: the line weighs 0.9 and the bend 0.1, on average 0.5; 0.03 * 0.5 / 0.9 = 1/60, which doubles to 1/30, and 0.004 * 0.5 / 0.1 = 0.02 of rank two.
+    #[test]
+    fn a_bend_weighs_a_tenth_of_the_family() {
+        let (lines, bends) = adjusted_together(&[0.03], &[0.004]);
+        near(&[lines, bends].concat(), &[0.02, 0.02]);
+        let (lines, bends) = adjusted_together(&[0.03], &[0.01]);
+        near(&[lines, bends].concat(), &[1.0 / 30.0, 0.05]);
+    }
+
+    #[test]
+    fn without_bends_the_lines_are_adjusted_as_ever() {
+        near(&adjusted_together(&[0.01, 0.02], &[]).0, &[0.02, 0.02]);
+    }
+
+    #[test]
+    fn bends_alone_keep_their_tenth() {
+        near(&adjusted_together(&[], &[0.004]).1, &[0.04]);
     }
 
     /// By hand: sets of three hold 0.01 × 3; without the smallest, 0.02 × 3; without the two smallest, 0.04 × 2.

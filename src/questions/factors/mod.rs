@@ -7,7 +7,7 @@
 //! columns. The making date is in the model as a natural cubic spline where the log spans 60 days, the season where it spans a year. Where nothing
 //! deviates at random it is least squares with cluster-robust errors (CR2: Bell & McCaffrey 2002; Pustejovsky & Tipton 2018). With fewer than ten reeds a
 //! column what is adjusted for is chosen by double selection (Belloni, Chernozhukov & Hansen 2014). Many factors are looked at together, so a verdict
-//! also needs an adjusted p of at most 0.05 (Benjamini & Hochberg 1995); a choice enters that family once.
+//! also needs an adjusted p of at most 0.05 (Benjamini & Hochberg 1995; bends weigh less: Genovese, Roeder & Wasserman 2006); a choice enters that family once.
 //!
 //! Beside it: curves and best values (`sweet_spot`), how even the reeds are (`spread`), the effect of a true step (`reading_error`), the same question
 //! of ordered ratings, of good reeds, of spoiled pieces and with gaps filled in (`again`), further criteria (`criteria`), features of the profile

@@ -22,15 +22,14 @@ const FEWEST_REEDS: usize = 30;
 const FEWEST_VALUES: usize = 6;
 /// A bend is told from this adjusted p on.
 const TOLD_AT: f64 = 0.05;
-/// A bend lifts the verdict of the straight line from this adjusted p on. Two families at 0.05 each would speak up in almost one of ten logs in which
-/// nothing matters.
-const LIFTS_AT: f64 = 0.01;
 
 /// A factor's curve and whether it bends.
 pub(super) struct Bend {
     /// The test against the straight line, and its adjustment over the factors.
     pub p: f64,
     pub q: Option<f64>,
+    /// Whether it stands out among the bends and the straight lines together; only then does it lift the verdict of the line.
+    pub counts: bool,
     spline: Curve,
     parabola: Option<Curve>,
     range: [f64; 2],
@@ -68,7 +67,7 @@ pub(super) fn bend(bench: &Bench, model: &Model) -> Option<Bend> {
     let ends =
         |low: f64, high: f64| Some([quantile(values, low).ok()?, quantile(values, high).ok()?]);
     let (range, middle) = (ends(0.0, 1.0)?, ends(0.1, 0.9)?);
-    Some(Bend { p, q: None, spline, parabola, range, middle, turn: None })
+    Some(Bend { p, q: None, counts: false, spline, parabola, range, middle, turn: None })
 }
 
 fn different(values: &[f64]) -> usize {
@@ -108,8 +107,7 @@ pub(super) fn tell(looked: &mut [Looked], telling: &Telling) {
         let turn = turn(bend, telling, number);
         if let Turn::Best(best) = &turn {
             entry.result.sweet_spot = Some(best.spot.clone());
-            let lifts = q <= LIFTS_AT;
-            let of_drop = verdict(best.drop.low, best.drop.high, telling.worthwhile, lifts);
+            let of_drop = verdict(best.drop.low, best.drop.high, telling.worthwhile, bend.counts);
             entry.result.verdict = lifted(entry.result.verdict, of_drop);
         }
         bend.turn = Some(turn);
@@ -249,6 +247,7 @@ mod tests {
         Bend {
             p: 0.001,
             q: Some(0.001),
+            counts: true,
             spline: curve.clone(),
             parabola: Some(curve),
             range: [0.0, 10.0],

@@ -6,6 +6,7 @@ use super::refusal;
 use crate::catalogue::Stage;
 use crate::plan::{ARMS, Arm};
 use crate::problem::Refusal;
+use crate::questions::present::{LastDays, commonest, middle, recent};
 use crate::questions::scores::{centred_within, reed_scores};
 use crate::stats::numeric::inter_quartile_range;
 use crate::study::{Better, Factor, FactorKind, Study};
@@ -193,32 +194,30 @@ impl<'a> Cells<'a> {
 
     /// All numbers of the log, sorted.
     fn numbers(&self) -> Vec<f64> {
-        let number = |value: &Value| match value {
-            Value::Number(number) => Some(*number),
-            Value::Choice(_) => None,
-        };
-        let mut numbers: Vec<f64> = self.values.iter().flatten().filter_map(number).collect();
+        let mut numbers = numbers(&self.values.iter().flatten().cloned().collect::<Vec<_>>());
         numbers.sort_unstable_by(f64::total_cmp);
         numbers
     }
 
-    /// The middle or commonest value of the last days that count as the present practice; of all days where none is dated.
+    /// As [`present`](crate::questions::present) has it.
     fn present(&self) -> Option<Value> {
         let days = self.study.making_days();
-        let last = days.iter().flatten().max().copied();
-        let from = last.map(|last| last.saturating_sub(self.study.settings().window as i32));
-        let recent: Vec<Value> = self
-            .values
-            .iter()
-            .zip(&days)
-            .filter(|(_, day)| from.is_none_or(|from| day.is_some_and(|day| day > from)))
-            .filter_map(|(value, _)| value.clone())
-            .collect();
-        middle(if recent.is_empty() {
-            self.values.iter().flatten().cloned().collect()
-        } else {
-            recent
-        })
+        let last = LastDays::of(&days, self.study.settings().window);
+        let recent = recent(&self.values, &days, last);
+        match self.factor.kind {
+            FactorKind::Number => {
+                let asked: Vec<f64> = numbers(&self.named());
+                middle(numbers(&recent), &asked, self.step()).map(Value::Number)
+            }
+            FactorKind::Choice => commonest(recent.iter().map(Value::text)).map(Value::Choice),
+        }
+    }
+
+    /// The candidates of the study file that can be read and were tried.
+    fn named(&self) -> Vec<Value> {
+        let texts = self.study.settings().candidates.get(&self.factor.name);
+        let values = texts.into_iter().flatten().filter_map(|text| self.read(text).ok());
+        values.filter(|value| self.is_tried(value)).collect()
     }
 
     fn proposed(&self) -> Result<Chosen, Refusal> {
@@ -240,13 +239,8 @@ impl<'a> Cells<'a> {
 
     /// Other values worth considering: the study file's, else a usual step or two to either side within the log's range; for a choice its other levels.
     fn candidates(&self, present: &Value) -> Vec<Value> {
-        let named = self.study.settings().candidates.get(&self.factor.name);
-        let named: Vec<Value> = named
-            .into_iter()
-            .flatten()
-            .filter_map(|text| self.read(text).ok())
-            .filter(|value| self.is_tried(value) && !value.same(present))
-            .collect();
+        let named: Vec<Value> =
+            self.named().into_iter().filter(|value| !value.same(present)).collect();
         let Value::Number(at) = present else {
             return if named.is_empty() { self.other_levels(present) } else { named };
         };
@@ -350,22 +344,12 @@ fn level_means(scores: impl Iterator<Item = (String, f64)>) -> BTreeMap<String, 
         .collect()
 }
 
-/// The lower median of numbers, so that it is one of them; the commonest choice, the first by name on a tie.
-fn middle(values: Vec<Value>) -> Option<Value> {
-    let mut numbers = Vec::new();
-    let mut counts: BTreeMap<String, usize> = BTreeMap::new();
-    for value in values {
-        match value {
-            Value::Number(number) => numbers.push(number),
-            Value::Choice(level) => *counts.entry(level).or_default() += 1,
-        }
-    }
-    numbers.sort_unstable_by(f64::total_cmp);
-    if let Some(number) = numbers.get(numbers.len().saturating_sub(1) / 2) {
-        return Some(Value::Number(*number));
-    }
-    let most = counts.values().max().copied()?;
-    counts.into_iter().find(|(_, count)| *count == most).map(|(level, _)| Value::Choice(level))
+fn numbers(values: &[Value]) -> Vec<f64> {
+    let number = |value: &Value| match value {
+        Value::Number(number) => Some(*number),
+        Value::Choice(_) => None,
+    };
+    values.iter().filter_map(number).collect()
 }
 
 /// Without the last digits that arithmetic leaves: 0.30000000000000004 is 0.3.

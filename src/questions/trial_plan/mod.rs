@@ -23,6 +23,8 @@ use crate::plan::{Plan, SpoiledCount};
 use crate::problem::Refusal;
 use crate::study::Study;
 
+/// A size rests on no date.
+const ANY_DAY: &str = "2000-01-01";
 /// The name in refusals and on pages.
 pub const NAME: &str = "trial plan";
 
@@ -96,6 +98,17 @@ pub fn ask(study: &Study, options: &PlanOptions) -> Result<(Finding, Plan), Refu
     };
     let plan = told.plan();
     Ok((told.finding(&plan), plan))
+}
+
+/// Pieces of a trial of two arms with everything at its default, and the difference that it finds; none where no trial can be planned.
+pub(super) fn usual_size(study: &Study) -> Option<(usize, f64)> {
+    const ARMS: usize = 2;
+    let wanted = wanted(study, &PlanOptions::on(ANY_DAY)).ok()?;
+    let spread = spread::of(study, SpoiledCount::LeftOut).ok()?;
+    let trial = size::trial(&spread, &wanted, ARMS).ok()?;
+    let places = lots::places(study, &[], ARMS).ok()?;
+    let (_, sized) = size::for_power(&trial, places).ok()?;
+    Some((sized.pieces(), wanted.worthwhile))
 }
 
 /// What the trial should find, checked.

@@ -6,6 +6,7 @@ use super::{Wanted, refusal};
 use crate::finding::TrialSize;
 use crate::problem::Refusal;
 use crate::stats::power::{ComparisonsTrial, pieces_for_assurance};
+use crate::stats::sequential::{Boundary, Spending};
 use crate::words::trial::plan as words;
 
 pub(super) const MOST_LOOKS: usize = 5;
@@ -13,9 +14,8 @@ pub(super) const MOST_LOOKS: usize = 5;
 const MOST_PIECES: usize = 2_000;
 /// The chance that enough reeds are left of the pieces.
 const ASSURANCE: f64 = 0.9;
-/// What looking on the way costs in reeds, for one to five looks: O'Brien-Fleming bounds at level .05 and power .8 (Jennison & Turnbull 2000, table 2.4, from
-/// memory); those spent by the type of Lan & DeMets cost no more.
-const LOOKING: [f64; MOST_LOOKS] = [1.0, 1.008, 1.017, 1.024, 1.028];
+/// Two-sided, over all looks.
+const FALSE_ALARMS: f64 = 0.05;
 /// Points of a curve.
 const STEPS: usize = 40;
 
@@ -42,9 +42,9 @@ impl Sized {
 }
 
 pub(super) fn trial(spread: &Spread, wanted: &Wanted, arms: usize) -> Result<Trial, Refusal> {
-    // a trial that costs more reeds by a factor is one whose reeds scatter more by its root; the looks were checked
-    let cost = LOOKING.get(wanted.looks - 1).copied().unwrap_or(1.0).sqrt();
-    let trial = ComparisonsTrial::new(arms, 0.05)
+    // a trial that costs more reeds by a factor is one whose reeds scatter more by its root
+    let cost = cost_of_looking(wanted).sqrt();
+    let trial = ComparisonsTrial::new(arms, FALSE_ALARMS)
         .map_err(|_| refusal(words::NOT_RECKONED, words::TAKES_TWO_ARMS))?
         .with_loss(spread.loss);
     Ok(Trial {
@@ -53,6 +53,18 @@ pub(super) fn trial(spread: &Spread, wanted: &Wanted, arms: usize) -> Result<Tri
         worthwhile: wanted.worthwhile,
         power: wanted.power,
     })
+}
+
+/// How many times the reeds of a trial of one look this one takes, the looks at equal shares of the marks and judged as the reading of a plan judges them.
+fn cost_of_looking(wanted: &Wanted) -> f64 {
+    if wanted.looks < 2 {
+        return 1.0;
+    }
+    let looks = wanted.looks.min(MOST_LOOKS);
+    let fractions: Vec<f64> = (1..=looks).map(|look| look as f64 / looks as f64).collect();
+    Boundary::for_small_trials(Spending::OBrienFlemingType, &fractions, FALSE_ALARMS)
+        .and_then(|boundary| boundary.inflation(wanted.power))
+        .unwrap_or(1.0)
 }
 
 impl Trial {

@@ -73,8 +73,8 @@ fn spent(plain: Look, now: f64, plan: &Plan) -> Look {
     let mut fractions: Vec<f64> = looks.iter().copied().filter(|look| *look < now - NEAR).collect();
     fractions.push(now);
     let significance = plain.nominal;
-    let Ok(boundary) = Boundary::spending(Spending::OBrienFlemingType, &fractions, significance)
-    else {
+    let rule = Spending::OBrienFlemingType;
+    let Ok(boundary) = Boundary::for_small_trials(rule, &fractions, significance) else {
         return plain;
     };
     Look {

@@ -1,6 +1,6 @@
 //! p values of a family, adjusted for how many there are.
 
-use crate::stats::error::{StatsError, require_finite};
+use crate::stats::error::{StatsError, require_finite, require_length};
 
 /// Adjusted p values that control the false discovery rate (Benjamini & Hochberg 1995, Journal of the Royal Statistical Society B 57, 289-300): in rising
 /// order `min over j >= i of min(1, p_(j) m / j)`. The results stand in the order of the input.
@@ -10,6 +10,27 @@ use crate::stats::error::{StatsError, require_finite};
 pub fn benjamini_hochberg(p_values: &[f64]) -> Result<Vec<f64>, StatsError> {
     let count = p_values.len() as f64;
     step_up(p_values, |rank| count / rank as f64)
+}
+
+/// [`benjamini_hochberg`] where some of the family matter more than others beforehand: every p value is divided by its weight first (Genovese, Roeder &
+/// Wasserman 2006, Biometrika 93, 509-524). The weights are scaled to average one.
+///
+/// # Errors
+/// As [`benjamini_hochberg`]; `LengthMismatch` unless there are as many weights as p values; `OutOfRange` for a weight not above 0.
+pub fn benjamini_hochberg_weighted(
+    p_values: &[f64],
+    weights: &[f64],
+) -> Result<Vec<f64>, StatsError> {
+    require_probabilities(p_values)?;
+    require_length("the list of weights", p_values.len(), weights.len())?;
+    require_finite("the list of weights", weights)?;
+    if let Some(&value) = weights.iter().find(|&&weight| weight <= 0.0) {
+        let expected = "a number above 0".into();
+        return Err(StatsError::OutOfRange { what: "a weight".into(), value, expected });
+    }
+    let average = weights.iter().sum::<f64>() / weights.len() as f64;
+    let weighted = |(p, weight): (&f64, &f64)| (p * average / weight).min(1.0);
+    benjamini_hochberg(&p_values.iter().zip(weights).map(weighted).collect::<Vec<f64>>())
 }
 
 /// Adjusted p values that control the chance of any false alarm (Holm 1979, Scandinavian Journal of Statistics 6, 65-70): in rising order
@@ -110,6 +131,28 @@ mod tests {
         assert_eq!(hochberg(&[0.02; 4]).unwrap(), [0.02; 4]);
         assert_eq!(holm(&[0.02; 4]).unwrap(), [0.08; 4]);
         assert_eq!(bonferroni(&[0.02; 4]).unwrap(), [0.08; 4]);
+    }
+
+    /// By hand: weights 3 and 1 average 2, so 0.03 * 2 / 3 = 0.02 and 0.04 * 2 / 1 = 0.08; the smaller doubles to 0.04.
+    #[test]
+    fn a_p_value_of_more_weight_is_adjusted_less() {
+        let adjusted = benjamini_hochberg_weighted(&[0.03, 0.04], &[3.0, 1.0]).unwrap();
+        assert!((adjusted[0] - 0.04).abs() < 1e-15 && (adjusted[1] - 0.08).abs() < 1e-15);
+    }
+
+    #[test]
+    fn equal_weights_of_any_size_change_nothing() {
+        let p_values = [0.001, 0.02, 0.3, 0.7];
+        let plain = benjamini_hochberg(&p_values).unwrap();
+        let weighted = benjamini_hochberg_weighted(&p_values, &[0.1; 4]).unwrap();
+        assert!(plain.iter().zip(weighted).all(|(a, b)| (a - b).abs() < 1e-15));
+    }
+
+    #[test]
+    fn weights_that_are_none_are_refused() {
+        assert!(benjamini_hochberg_weighted(&[0.1, 0.2], &[1.0]).is_err());
+        assert!(benjamini_hochberg_weighted(&[0.1, 0.2], &[1.0, 0.0]).is_err());
+        assert!(benjamini_hochberg_weighted(&[0.1, 0.2], &[1.0, f64::NAN]).is_err());
     }
 
     #[test]

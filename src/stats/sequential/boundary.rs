@@ -3,7 +3,7 @@
 use super::process::Going;
 use super::spending::Spending;
 use crate::stats::error::{StatsError, require_finite, require_length, require_level};
-use crate::stats::numeric::{find_root, normal_sf, t_quantile};
+use crate::stats::numeric::{find_root, normal_quantile, normal_sf, t_quantile};
 
 /// Looks nearer to each other than this share of the planned information are refused: the integration would need millions of nodes.
 const CLOSEST: f64 = 1e-4;
@@ -52,6 +52,45 @@ impl Boundary {
             before = spent;
         }
         Ok(Self { fractions: fractions.to_vec(), bounds, significance })
+    }
+
+    /// Bounds at which each look, taken alone, has a two-sided false alarm of just what [`Spending`] adds at it. By Bonferroni's inequality all looks together
+    /// stay at or below the significance however their statistics hang together, which exact t tests at every look keep (the bounds of
+    /// [`Boundary::spending`], carried over to t, do so only about).
+    ///
+    /// # Errors
+    /// As [`Boundary::spending`].
+    pub fn each_look_alone(
+        rule: Spending,
+        fractions: &[f64],
+        significance: f64,
+    ) -> Result<Self, StatsError> {
+        check_fractions(fractions)?;
+        let (mut before, mut bounds) = (0.0, Vec::with_capacity(fractions.len()));
+        for &fraction in fractions {
+            let spent = rule.spent(significance, fraction)?;
+            let added = spent - before;
+            let is_any = added > 2.0 * normal_sf(FURTHEST);
+            bounds.push(if is_any { -normal_quantile(0.5 * added) } else { f64::INFINITY });
+            before = spent;
+        }
+        Ok(Self { fractions: fractions.to_vec(), bounds, significance })
+    }
+
+    /// The bounds for estimates with few degrees of freedom: [`Boundary::each_look_alone`] with two looks, where staying strictly below the significance costs
+    /// one or two pieces in a hundred; [`Boundary::spending`] with more, where it would cost one in ten.
+    ///
+    /// # Errors
+    /// As [`Boundary::spending`].
+    pub fn for_small_trials(
+        rule: Spending,
+        fractions: &[f64],
+        significance: f64,
+    ) -> Result<Self, StatsError> {
+        match fractions.len() {
+            0..=2 => Self::each_look_alone(rule, fractions, significance),
+            _ => Self::spending(rule, fractions, significance),
+        }
     }
 
     /// Bounds of a fixed shape whose constant makes the chance of a false alarm over all looks the significance.

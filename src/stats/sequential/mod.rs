@@ -7,7 +7,7 @@
 //!
 //! All bounds are two-sided and symmetric, and `significance` is the chance of a false alarm on both sides together. Small samples: the bounds are carried over
 //! to Student's t through their two-sided nominal level (Jennison & Turnbull 2000, section 3.8, from memory). That is an approximation, and a close one: with
-//! two looks at 9 and 19 degrees of freedom 5.06 false alarms in 100 instead of 5.
+//! two looks at 9 and 19 degrees of freedom 5.06 false alarms in 100 instead of 5. [`Boundary::each_look_alone`] needs no approximation and stays below.
 
 mod boundary;
 mod looks;

@@ -49,6 +49,46 @@ fn bounds_of_the_obrien_fleming_spending_are_those_in_print() {
 }
 
 #[test]
+fn each_look_alone_has_the_level_that_is_added_at_it() {
+    let alone = Boundary::each_look_alone(Spending::OBrienFlemingType, &evenly(2), 0.05).unwrap();
+    // 0.003051 is spent at half way (above), which leaves 0.046949; Phi(-1.9868) is half of it by the normal table
+    all_close(&alone.nominal_levels(), &[0.003_05, 0.046_95], 5e-6);
+    close(alone.bounds()[1], 1.9868, 2e-4);
+    close(alone.nominal_levels().iter().sum(), 0.05, 1e-12);
+}
+
+#[test]
+fn looks_judged_alone_never_exceed_the_significance_and_cost_little() {
+    for looks in 2..=5 {
+        let rule = Spending::OBrienFlemingType;
+        let alone = Boundary::each_look_alone(rule, &evenly(looks), 0.05).unwrap();
+        let exact = spending(&evenly(looks));
+        let false_alarms = alone.crossing(0.0).unwrap().total();
+        assert!((0.042..0.05).contains(&false_alarms), "{looks} looks: {false_alarms}");
+        assert!(alone.bounds().iter().zip(exact.bounds()).all(|(a, b)| *a >= b - 1e-9));
+        let (cost, least) = (alone.inflation(0.8).unwrap(), exact.inflation(0.8).unwrap());
+        // least with two looks, and more with each further one
+        let room = [0.02, 0.08, 0.13, 0.17][looks - 2];
+        assert!(least <= cost && cost < 1.0 + room, "{looks} looks: {cost}, at least {least}");
+    }
+}
+
+#[test]
+fn a_small_trial_of_two_looks_stays_below_and_one_of_more_spends_what_it_may() {
+    let bounds = |looks: usize| {
+        Boundary::for_small_trials(Spending::OBrienFlemingType, &evenly(looks), 0.05).unwrap()
+    };
+    assert!(bounds(2).crossing(0.0).unwrap().total() < 0.05);
+    assert_eq!(bounds(3), spending(&evenly(3)));
+}
+
+#[test]
+fn a_single_look_judged_alone_is_the_plain_test() {
+    let alone = Boundary::each_look_alone(Spending::PocockType, &[1.0], 0.05).unwrap();
+    close(alone.bounds()[0], 1.959_963_984_540_054, 1e-12);
+}
+
+#[test]
 fn bounds_of_the_pocock_spending_are_those_in_print() {
     // Reboussin et al. 2000 (from memory)
     let five = Boundary::spending(Spending::PocockType, &evenly(5), 0.05).unwrap();
