@@ -210,6 +210,27 @@ fn several_arms_are_compared_together() {
 }
 
 #[test]
+fn a_piece_of_the_trials_lots_without_a_label_is_named_and_not_counted() {
+    let plan = plan(2, 2, 12);
+    let mut rows = rows(&plan, clear);
+    let extra = |reed: &str, lot: &str| Row {
+        reed: reed.to_owned(),
+        lot: lot.to_owned(),
+        rating: "20".to_owned(),
+        ..rows[0].clone()
+    };
+    let (of_the_lots, of_another) = (extra("X-1", "L2"), extra("X-2", "L9"));
+    rows.extend([of_the_lots, of_another]);
+    let (finding, section) = answered(&sealed(&plan), &rows);
+    let named: Vec<&str> = section.deviations.iter().map(|one| one.label.as_str()).collect();
+    assert_eq!(named, ["X-1"]);
+    assert_eq!(section.rated, 24);
+    let told = finding.more.iter().find(|text| text.contains("X-1")).expect("named");
+    assert!(told.contains("carries no label") && !told.contains("X-2"), "{told}");
+    assert!(!finding.more.iter().any(|text| text.contains("was done as planned")));
+}
+
+#[test]
 fn pieces_stay_in_their_arm_and_what_was_done_otherwise_is_listed() {
     let plan = plan(2, 2, 12);
     let mut rows = rows(&plan, clear);

@@ -1,5 +1,7 @@
 //! What was not done as planned.
 
+use std::collections::BTreeSet;
+
 use super::pieces::{Made, TrialLog, TrialPiece, key};
 use crate::finding::TrialDeviation;
 use crate::plan::Plan;
@@ -9,7 +11,36 @@ use crate::words::trial::keeping as words;
 /// Everything that differs from the plan, by the plan's order of pieces.
 pub(super) fn deviations(log: &Study, trial: &TrialLog, plan: &Plan) -> Vec<TrialDeviation> {
     let facts = Facts::of(log, &trial.study, plan);
-    trial.pieces.iter().flat_map(|piece| facts.of_piece(piece, plan)).collect()
+    let of_plan = trial.pieces.iter().flat_map(|piece| facts.of_piece(piece, plan));
+    of_plan.chain(unlabelled(log, plan)).collect()
+}
+
+/// Pieces of the trial's lots (and makers) that were started after the plan and are none of its pieces; without a date nothing is known of a piece.
+fn unlabelled(log: &Study, plan: &Plan) -> Vec<TrialDeviation> {
+    let Some(planned_day) = day(&plan.made_on) else { return Vec::new() };
+    let labels: BTreeSet<String> = plan.pieces.iter().map(|piece| key(&piece.label)).collect();
+    let (lots, makers) = (log.words("lot"), log.words("maker"));
+    let is_of_trial = |row: usize| {
+        plan.blocks.iter().any(|block| {
+            let is_lot = lots[row].as_deref().is_some_and(|lot| same(&block.lot, lot));
+            let planned_maker = block.maker.as_deref().zip(makers[row].as_deref());
+            is_lot && planned_maker.is_none_or(|(planned, maker)| same(planned, maker))
+        })
+    };
+    let started = log.days("started_on");
+    let ids = log.ids().into_iter().enumerate();
+    ids.filter(|(row, id)| {
+        started[*row].is_some_and(|day| day > planned_day)
+            && is_of_trial(*row)
+            && !labels.contains(&key(id))
+    })
+    .map(|(_, label)| TrialDeviation {
+        label,
+        what: words::UNLABELLED.to_owned(),
+        planned: "a label".to_owned(),
+        found: "none".to_owned(),
+    })
+    .collect()
 }
 
 /// What the log says of its rows.
@@ -89,8 +120,11 @@ impl Facts {
 /// Both names where the log says another one; a name that pooling put the log's before is taken without it.
 fn differs(planned: Option<&str>, found: Option<&str>) -> Option<(String, String)> {
     let (planned, found) = (planned?, found?);
-    let is_same = planned.trim() == found.trim() || key(planned) == key(found);
-    (!is_same).then(|| (planned.to_owned(), found.to_owned()))
+    (!same(planned, found)).then(|| (planned.to_owned(), found.to_owned()))
+}
+
+fn same(planned: &str, found: &str) -> bool {
+    planned.trim() == found.trim() || key(planned) == key(found)
 }
 
 /// Days since 1970-01-01 of a date such as 2025-11-30.

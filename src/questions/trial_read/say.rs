@@ -290,6 +290,7 @@ fn more(section: &TrialReadSection) -> Vec<String> {
     more.extend(section.comparisons.iter().filter_map(words::after_looks));
     more.extend(words::good_reeds(&section.arms, &section.comparisons));
     more.extend(keeping::deviations(&section.deviations));
+    more.extend(keeping::unlabelled(&section.deviations));
     more.extend(section.comparisons.iter().filter_map(words::as_made));
     more
 }

@@ -12,6 +12,7 @@ pub const TWICE: &str = "label used twice";
 pub const BEFORE_PLAN: &str = "started before the plan";
 pub const RATED_BEFORE: &str = "rated before it was made";
 pub const SET_ASIDE: &str = "row not usable";
+pub const UNLABELLED: &str = "no label of the trial";
 
 /// What was not done as planned, in short.
 pub fn deviations(found: &[TrialDeviation]) -> Option<String> {
@@ -34,6 +35,23 @@ pub fn deviations(found: &[TrialDeviation]) -> Option<String> {
         "Not everything was done as planned ({}). The answer keeps every piece in the arm it was allocated to.",
         told.join("; ")
     ))
+}
+
+/// Pieces that may be the trial's, and are not counted.
+pub fn unlabelled(found: &[TrialDeviation]) -> Option<String> {
+    let is_unlabelled = |deviation: &&TrialDeviation| deviation.what == UNLABELLED;
+    let ids: Vec<String> =
+        found.iter().filter(is_unlabelled).map(|deviation| deviation.label.clone()).collect();
+    let are = if ids.len() == 1 { "carries" } else { "carry" };
+    (!ids.is_empty()).then(|| {
+        format!(
+            "{} of the trial's lots, started since the plan, {are} no label of it and {} not counted: {}. What belongs to the \
+             trial takes its label as its number in the log.",
+            plural(ids.len(), "piece", "pieces"),
+            if ids.len() == 1 { "is" } else { "are" },
+            few(&ids)
+        )
+    })
 }
 
 /// What a reader must know of the plan and its keeping.
