@@ -52,6 +52,19 @@ pub enum Verb {
                       With one LOG and no FACTOR, those are asked about that study.toml names under [decide], else the days on the pin."
     )]
     Decide(Asked),
+    /// One page for a studio: a practice, every reed, what I would do; no names unless asked for
+    #[command(override_usage = "canewright handout [OPTIONS] <LOG>... [FACTOR]")]
+    #[command(
+        after_help = "FACTOR stands last, as with decide. The page is written to canewright_handout/handout.html unless --out names another folder;\n\
+                      it prints on one sheet."
+    )]
+    Handout {
+        #[command(flatten)]
+        asked: Asked,
+        /// Tell the log's title too, which may name people
+        #[arg(long)]
+        names: bool,
+    },
     /// Where pieces are lost
     Losses(Asked),
     /// What kinds of reeds there are

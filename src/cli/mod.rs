@@ -3,6 +3,7 @@
 mod arguments;
 mod explain;
 mod folder;
+mod handout;
 mod outcome;
 mod progress;
 mod reading;
@@ -20,6 +21,7 @@ use clap::Parser;
 use crate::finding::Finding;
 use crate::intake::Reading;
 use crate::problem::{Error, Refusal};
+use crate::questions::handout::Names;
 use crate::questions::{self, Options};
 use crate::report::{self, Look};
 use crate::{demo, words};
@@ -64,16 +66,25 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
             question("lots", &asked, Options { adjusted, ..told(&asked) })
         }
         Verb::Decide(mut asked) => {
-            // two words or more: the last one is the factor
-            let last = if asked.logs.len() > 1 { asked.logs.pop() } else { None };
-            let factor = last.map(|word| word.to_string_lossy().into_owned());
+            let factor = factor_behind(&mut asked);
             question("decide", &asked, Options { factor, ..told(&asked) })
+        }
+        Verb::Handout { mut asked, names } => {
+            let factor = factor_behind(&mut asked);
+            let names = if names { Names::Told } else { Names::LeftOut };
+            handout::handout(&asked, &Options { factor, ..told(&asked) }, names)
         }
         Verb::Losses(asked) => question("losses", &asked, told(&asked)),
         Verb::Trial { what: Trial::Plan(call) } => trial::plan(&call),
         Verb::Trial { what: Trial::Read { asked, plan } } => trial_read::read(&asked, &plan),
         Verb::Families(asked) => question("families", &asked, told(&asked)),
     }
+}
+
+/// Of two words or more behind a verb that takes a factor, the last one is the factor.
+fn factor_behind(asked: &mut Asked) -> Option<String> {
+    let last = if asked.logs.len() > 1 { asked.logs.pop() } else { None };
+    last.map(|word| word.to_string_lossy().into_owned())
 }
 
 /// What every question is told.
@@ -111,7 +122,7 @@ fn check(asked: &Asked) -> Result<Outcome, Error> {
         tell(&report::tables(&finding, &look));
     }
     if let Some(out) = &asked.out {
-        review::write(asked, &reading, &[finding], &[], out)?;
+        review::write(asked, &reading, &[finding], &[], None, out)?;
     }
     if asked.strict && reading.has_errors() {
         return Ok(Outcome::Stopped);
@@ -159,7 +170,7 @@ fn answered(
         });
     }
     if let Some(out) = &asked.out {
-        review::write(asked, reading, &findings, &refusals, out)?;
+        review::write(asked, reading, &findings, &refusals, None, out)?;
     }
     Ok(Outcome::of(&reading.problems))
 }

@@ -5,9 +5,10 @@ use std::path::{Path, PathBuf};
 use super::arguments::Asked;
 use super::outcome::Outcome;
 use super::{progress, reading, tell};
-use crate::finding::{Finding, MadeBy, Results, Section};
+use crate::finding::{Finding, Handout, MadeBy, Results, Section};
 use crate::intake::Reading;
 use crate::problem::{Error, Refusal};
+use crate::questions::handout::{self, Names};
 use crate::questions::{self, Options, REGISTRY};
 use crate::report::{self, Look, Review};
 
@@ -38,7 +39,8 @@ pub fn review(asked: &Asked) -> Result<Outcome, Error> {
     }
     if !asked.json || asked.out.is_some() {
         let out = asked.out.clone().unwrap_or_else(|| PathBuf::from(DEFAULT_FOLDER));
-        write(asked, &reading, &findings, &refusals, &out)?;
+        let handout = handout_of(asked, &reading, &findings);
+        write(asked, &reading, &findings, &refusals, handout.as_ref(), &out)?;
         if !asked.json {
             tell(&format!("The review is in {}\n", out.join("review.html").display()));
         }
@@ -61,6 +63,12 @@ fn ask_all(asked: &Asked, reading: &Reading) -> (Vec<Finding>, Vec<Refusal>) {
     (findings, refusals)
 }
 
+/// The page for a studio; where there is none, `decide` has said why.
+fn handout_of(asked: &Asked, reading: &Reading, findings: &[Finding]) -> Option<Handout> {
+    let decided = findings.iter().find(|finding| matches!(finding.section, Section::Decide(_)))?;
+    handout::of(&reading.study, decided, asked.seed, Names::LeftOut).ok()
+}
+
 /// Writes the report folder.
 ///
 /// # Errors
@@ -70,16 +78,25 @@ pub fn write(
     reading: &Reading,
     findings: &[Finding],
     refusals: &[Refusal],
+    handout: Option<&Handout>,
     out: &Path,
 ) -> Result<(), Error> {
     let results = results(asked, reading, findings, refusals);
     let review = Review {
+        handout,
         results: &results,
         findings,
         problems: &reading.problems,
         set_aside: reading.study.set_aside(),
     };
     report::write_folder(&review, out).map(|_| ())
+}
+
+pub fn made_by() -> MadeBy {
+    MadeBy {
+        name: env!("CARGO_PKG_NAME").to_owned(),
+        version: env!("CARGO_PKG_VERSION").to_owned(),
+    }
 }
 
 /// Everything that goes to `results.json`.
@@ -91,10 +108,7 @@ pub fn results(
 ) -> Results {
     let mut results = Results {
         format: FORMAT,
-        made_by: MadeBy {
-            name: env!("CARGO_PKG_NAME").to_owned(),
-            version: env!("CARGO_PKG_VERSION").to_owned(),
-        },
+        made_by: made_by(),
         seed: asked.seed,
         log: questions::log_summary(&reading.study),
         settings: questions::settings_shown(&reading.study),

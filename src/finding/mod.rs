@@ -8,6 +8,7 @@ mod charts;
 mod decision;
 #[cfg(test)]
 pub mod example;
+mod handout;
 mod losses;
 mod results;
 mod tables;
@@ -20,6 +21,7 @@ pub use charts::{
     StageShown,
 };
 pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
+pub use handout::{Handout, HandoutText};
 pub use losses::{
     LossAtStage, LossFactor, LossReason, LossWorth, LossesSection, SparedInAQuarter, StageResult,
     StageWorth,

@@ -8,6 +8,7 @@ pub mod check;
 pub mod decide;
 pub mod factors;
 pub mod families;
+pub mod handout;
 pub mod losses;
 pub mod lots;
 mod present;

@@ -9,11 +9,11 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::view::{Attached, View, view};
-use super::{Review, csv_files, html, json, markdown};
+use super::{Review, csv_files, handout, html, json, markdown};
 use crate::plots;
 use crate::problem::Error;
 
-/// What a review folder may hold; `handout.html` is written by another verb.
+/// What a review folder may hold.
 const TOP_FILES: [&str; 5] =
     ["review.html", "review.md", "handout.html", "results.json", "set_aside.csv"];
 const SUBFOLDERS: [(&str, &str); 2] = [("plots", "svg"), ("tables", "csv")];
@@ -42,6 +42,9 @@ fn contents(review: &Review) -> Result<Vec<(String, String)>, Error> {
     let (view, attached) = view(review);
     let Attached { charts, tables } = attached;
     let mut files = pages(&view)?;
+    if let Some(handout) = review.handout {
+        files.push((handout::FILE.to_owned(), handout::handout(handout, &review.results.made_by)?));
+    }
     files.push(("results.json".to_owned(), json(review.results)));
     files.push(("set_aside.csv".to_owned(), csv_files::set_aside(review.set_aside)));
     files.extend(charts.into_iter().map(|(file, chart)| (file, plots::svg(&chart))));
@@ -107,7 +110,7 @@ pub(super) fn refused<Nothing>(out: &Path, why: &str) -> Result<Nothing, Error> 
 }
 
 /// `made_by.name` of its `results.json` is ours.
-fn is_earlier_review(folder: &Path) -> bool {
+pub(super) fn is_earlier_review(folder: &Path) -> bool {
     let read = fs::read(folder.join("results.json")).ok();
     let results = read.and_then(|bytes| serde_json::from_slice::<serde_json::Value>(&bytes).ok());
     results.is_some_and(|results| results["made_by"]["name"] == OUR_NAME)

@@ -5,7 +5,7 @@
 
 use serde::Serialize;
 
-use crate::finding::{Results, Section};
+use crate::finding::{Handout, Results, Section};
 
 /// The text of `results.json`.
 pub fn json(results: &Results) -> String {
@@ -25,6 +25,11 @@ pub fn section_json(section: &Section) -> String {
         Section::TrialPlan(section) => written(section),
         Section::Check => "{}\n".to_owned(),
     }
+}
+
+/// The words of the page for a studio.
+pub fn handout_json(handout: &Handout) -> String {
+    written(&handout.text())
 }
 
 /// The JSON Schema (draft 2020-12) of `results.json`.

@@ -9,6 +9,7 @@ mod cautions;
 mod cells;
 mod csv_files;
 mod folder;
+mod handout;
 mod html;
 mod json;
 mod look;
@@ -25,13 +26,14 @@ mod view;
 mod tests;
 
 pub use folder::write_folder;
-pub use json::{json, schema, section_json};
+pub use handout::{handout, write_handout};
+pub use json::{handout_json, json, schema, section_json};
 pub use look::Look;
 pub use problems_page::problems_page;
-pub use terminal::{brief, page, refusal_page, sentences, tables};
+pub use terminal::{brief, handout_page, page, refusal_page, sentences, tables};
 pub use trial_folder::write_trial;
 
-use crate::finding::{Finding, Results};
+use crate::finding::{Finding, Handout, Results};
 use crate::problem::{Problem, SetAside};
 
 /// Everything that a review folder is made of.
@@ -45,4 +47,6 @@ pub struct Review<'a> {
     /// With their excerpts and remedies; `results.problems` is what the JSON shows of them.
     pub problems: &'a [Problem],
     pub set_aside: &'a [SetAside],
+    /// The page for a studio, where the log can carry one.
+    pub handout: Option<&'a Handout>,
 }

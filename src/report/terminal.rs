@@ -4,7 +4,7 @@ use unicode_width::UnicodeWidthStr;
 
 use super::look::Look;
 use super::{cautions, terminal_table};
-use crate::finding::{Finding, Method, Table};
+use crate::finding::{Finding, Handout, Method, Table};
 use crate::problem::Refusal;
 use crate::words::labels::plain;
 use crate::words::wrap::wrapped;
@@ -67,6 +67,22 @@ pub fn refusal_page(refusal: &Refusal, look: &Look) -> String {
     page.text
 }
 
+/// The page for a studio, without its picture.
+pub fn handout_page(handout: &Handout, look: &Look) -> String {
+    let mut page = Page { look: *look, text: String::new() };
+    page.title(&handout.question);
+    handout.answer.iter().for_each(|sentence| page.paragraph(sentence));
+    page.table(&handout.counts);
+    page.paragraph(&handout.rated);
+    page.heading("What I would do");
+    handout.would_do.iter().for_each(|sentence| page.paragraph(sentence));
+    page.list("What this cannot tell you", &handout.cannot_tell, |_| "-".to_owned());
+    page.list("Test it yourself", &handout.copy_it, |place| format!("{}.", place + 1));
+    page.paragraph(&handout.rests_on);
+    page.caution_box();
+    page.text
+}
+
 struct Page {
     look: Look,
     text: String,
@@ -81,6 +97,18 @@ impl Page {
     fn title(&mut self, title: &str) {
         for line in wrapped(&plain(title), self.look.width) {
             self.line(&self.look.bold(&line));
+        }
+        self.line("");
+    }
+
+    fn heading(&mut self, heading: &str) {
+        self.line(&self.look.bold(heading));
+    }
+
+    fn list(&mut self, heading: &str, items: &[String], mark: impl Fn(usize) -> String) {
+        self.heading(heading);
+        for (place, item) in items.iter().enumerate() {
+            self.hanging(&mark(place), item);
         }
         self.line("");
     }

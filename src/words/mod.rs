@@ -10,6 +10,7 @@ pub mod factors;
 pub mod families;
 pub mod foretell;
 pub mod given;
+pub mod handout;
 pub mod labels;
 pub mod lists;
 pub mod losses;

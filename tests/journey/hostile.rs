@@ -38,7 +38,8 @@ fn reviewed() -> (Desk, String) {
     let header = format!("{:?}", MARKUP);
     let study = format!(
         "title = \"{MARKUP} {IMAGE} {LINK} {TEMPLATE}\"\nscale = [1, 10]\noutcome = \"rating\"\n\
-         [columns.{header}]\nis = \"own_choice\"\nstage = \"cane\"\nkind = \"choice\"\n"
+         [columns.{header}]\nis = \"own_choice\"\nstage = \"cane\"\nkind = \"choice\"\n\
+         [decide.own_choice]\ncandidates = []\n"
     );
     let desk = Desk::with_log("log", &[("reeds.csv", &reeds), ("study.toml", &study)]);
     let output = desk.call(&["review", "log", "--out", "report"]).output().expect("called");
@@ -71,6 +72,7 @@ fn no_page_or_picture_holds_markup_of_the_log() {
     assert!(!markdown.contains("](javascript:"), "a link of the log leads somewhere");
     // the text itself is shown, so that a reader sees what the log holds
     assert!(report["review.html"].contains("&lt;script&gt;alert(1)"));
+    assert!(report.contains_key("handout.html"), "the page for a studio is looked at too");
     assert!(report["plots/lots.svg"].contains("&lt;script&gt;alert(1)"));
 }
 

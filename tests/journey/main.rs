@@ -3,6 +3,7 @@
 mod beginnings;
 mod chance;
 mod check;
+mod handout;
 mod hostile;
 mod questions;
 mod review;

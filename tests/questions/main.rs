@@ -13,6 +13,7 @@ mod decide;
 mod factors;
 mod families;
 mod foretell;
+mod handout;
 mod levels;
 mod loss_factors;
 mod losses;

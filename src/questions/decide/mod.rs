@@ -24,7 +24,7 @@ mod show;
 use super::factors::at_values::{AtValues, Reeds, Source};
 use super::{Options, Question};
 use crate::catalogue::Stage;
-use crate::finding::Finding;
+use crate::finding::{DecisionResult, Finding};
 use crate::problem::Refusal;
 use crate::study::{Better, Factor, Study, Understood};
 use crate::words::decide as words;
@@ -189,6 +189,11 @@ fn decide<'a>(
 
 const TAKES_VALUES: &str =
     "It takes at least eight rated reeds with the practice written down, at values that differ.";
+
+/// Each piece's nearest candidate, as the support of the candidates is counted; none for a piece without a value or far outside.
+pub(super) fn nearest_candidates(study: &Study, result: &DecisionResult) -> Vec<Option<usize>> {
+    practice::nearest_places(study, &result.factor, &result.candidates)
+}
 
 /// The factor with its present practice and candidates, or why there is nothing to decide.
 fn select<'a>(

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::factors::at_values::{Reeds, Value};
 use super::super::present::{LastDays, commonest, middle, recent};
+use crate::finding::{CandidateResult, PracticeValue};
 use crate::stats::numeric::{inter_quartile_range, quantile};
 use crate::study::{Factor, Study};
 
@@ -243,6 +244,34 @@ fn support(values: &[Value], cells: &[Option<Value>], reeds: &Reeds) -> Vec<Supp
         thin: pieces < FEWEST_PIECES || (reeds.has_lots && lots.len() < FEWEST_LOTS),
     };
     pieces.into_iter().zip(lots).map(of).collect()
+}
+
+/// The place of each piece's nearest candidate.
+pub(super) fn nearest_places(
+    study: &Study,
+    factor: &str,
+    candidates: &[CandidateResult],
+) -> Vec<Option<usize>> {
+    let kinds: Vec<&String> = candidates
+        .iter()
+        .filter_map(|one| match &one.value {
+            PracticeValue::Kind(kind) => Some(kind),
+            PracticeValue::Number(_) => None,
+        })
+        .collect();
+    if !kinds.is_empty() {
+        let place = |cell: &String| kinds.iter().position(|kind| *kind == cell);
+        return study.words(factor).iter().map(|cell| cell.as_ref().and_then(place)).collect();
+    }
+    let values: Vec<Value> = candidates
+        .iter()
+        .filter_map(|one| match one.value {
+            PracticeValue::Number(number) => Some(Value::Number(number)),
+            PracticeValue::Kind(_) => None,
+        })
+        .collect();
+    let place = |cell: f64| nearest(&values, Value::Number(cell));
+    study.numbers(factor).into_iter().map(|cell| cell.and_then(place)).collect()
 }
 
 fn nearest(values: &[Value], cell: Value) -> Option<usize> {

@@ -111,6 +111,15 @@ pub(super) fn usual_size(study: &Study) -> Option<(usize, f64)> {
     Some((sized.pieces(), wanted.worthwhile))
 }
 
+/// The difference that so many pieces of one lot, half of them each way, show eight times in ten; none where no trial can be planned.
+pub(super) fn shown_by(study: &Study, pieces: usize) -> Option<f64> {
+    const ARMS: usize = 2;
+    let wanted = wanted(study, &PlanOptions::on(ANY_DAY)).ok()?;
+    let spread = spread::of(study, SpoiledCount::LeftOut).ok()?;
+    let trial = size::trial(&spread, &wanted, ARMS).ok()?;
+    size::of_about(&trial, 1, pieces).map(|(_, smallest)| smallest)
+}
+
 /// What the trial should find, checked.
 struct Wanted {
     worthwhile: f64,
