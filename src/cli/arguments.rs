@@ -54,6 +54,15 @@ pub enum Verb {
     Decide(Asked),
     /// Where pieces are lost
     Losses(Asked),
+    /// How long reeds last, what went with wearing out, and how many pieces keep good reeds playing
+    #[command(after_help = "Example: canewright life my_log --keep 6")]
+    Life {
+        #[command(flatten)]
+        asked: Asked,
+        /// Good reeds to keep playing; as many as are in use at the end of the log unless given
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+        keep: Option<u16>,
+    },
     /// What kinds of reeds there are
     Families(Asked),
     /// The trial that settles a question: its plan, and what it said

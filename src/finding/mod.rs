@@ -8,6 +8,7 @@ mod charts;
 mod decision;
 #[cfg(test)]
 pub mod example;
+mod life;
 mod losses;
 mod results;
 mod tables;
@@ -16,10 +17,11 @@ mod trial_read;
 
 pub use charts::{
     BestShown, CandidateShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown,
-    FittedPoint, GoodLine, LotShown, OverlapShown, PlottedPoint, PowerShown, ShareShown,
-    StageShown,
+    FittedPoint, GoodLine, LifePoint, LotLifeShown, LotShown, OverlapShown, PlottedPoint,
+    PowerShown, RatioShown, ShareShown, StageShown,
 };
 pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
+pub use life::{Hazard, LifeSection, LifeStep, LotLife, LotsDiffer, Renewal};
 pub use losses::{
     LossAtStage, LossFactor, LossReason, LossWorth, LossesSection, SparedInAQuarter, StageResult,
     StageWorth,

@@ -11,6 +11,7 @@ pub mod families;
 pub mod foretell;
 pub mod given;
 pub mod labels;
+pub mod life;
 pub mod lists;
 pub mod losses;
 pub mod lots;
