@@ -18,6 +18,8 @@ mod factor_number;
 mod foretold;
 mod life;
 mod life_lots;
+#[cfg(test)]
+mod life_tests;
 mod losses;
 mod overlap;
 mod paint;
