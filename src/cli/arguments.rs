@@ -54,7 +54,7 @@ pub enum Verb {
     Decide(Asked),
     /// Where pieces are lost
     Losses(Asked),
-    /// How long reeds last, what went with wearing out, and how many pieces keep good reeds playing
+    /// How long reeds last, and how many pieces keep good ones playing
     #[command(after_help = "Example: canewright life my_log --keep 6")]
     Life {
         #[command(flatten)]

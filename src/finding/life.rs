@@ -16,7 +16,7 @@ pub struct LifeSection {
     pub retired: usize,
     /// Of `retired`: spoiled while playing.
     pub spoiled_in_play: usize,
-    /// Still in use, lost, given away, or without a word on what became of them.
+    /// Still in use, lost or given away.
     pub censored: usize,
     /// By when one in four is retired; `null` where that was not reached.
     pub quartile: Option<f64>,

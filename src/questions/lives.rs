@@ -1,8 +1,8 @@
 //! How long each reed was played, and whether that was its end.
 //!
 //! Hours of playing, or days from the first playing to the last where hours are missing for most. A reed ends when it is worn out, or spoiled while playing: a
-//! crack at the stand is an end of the cane's own. A reed in use, lost or given away is known to have lasted so long and is censored; so is one without a
-//! word on what became of it. A piece that never played has no life and is left out.
+//! crack at the stand is an end of the cane's own. A reed in use, lost or given away is known to have lasted so long and is censored. A piece that never played
+//! has no life and is left out. (The reader takes a played reed without a fate to be in use, and says so.)
 
 use super::scores::count_out;
 use crate::catalogue::Stage;
@@ -31,8 +31,6 @@ pub(super) struct Lives {
     pub left_out: Vec<LeftOut>,
     /// Ended by being spoiled while playing.
     pub spoiled_in_play: usize,
-    /// Censored for want of a word on what became of them.
-    pub fateless: usize,
     /// First played before the log began.
     pub late: usize,
 }
@@ -135,7 +133,6 @@ impl Log {
             entry: Vec::new(),
             left_out: Vec::new(),
             spoiled_in_play: 0,
-            fateless: 0,
             late: 0,
         };
         let mut out: Vec<&'static str> = Vec::new();
@@ -151,9 +148,8 @@ impl Log {
                     lives.ended.push(ended);
                     lives.entry.push(entry);
                     lives.late += usize::from(entry > 0.0);
-                    let fate = self.fates[piece];
-                    lives.spoiled_in_play += usize::from(fate == Some(Fate::Spoiled));
-                    lives.fateless += usize::from(fate.is_none());
+                    let is_spoiled = self.fates[piece] == Some(Fate::Spoiled);
+                    lives.spoiled_in_play += usize::from(is_spoiled);
                 }
             }
         }

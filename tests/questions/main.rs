@@ -14,6 +14,7 @@ mod factors;
 mod families;
 mod foretell;
 mod levels;
+mod life;
 mod loss_factors;
 mod losses;
 mod lots;

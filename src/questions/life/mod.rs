@@ -61,7 +61,8 @@ fn refuse(study: &Study, lives: &Lives) -> Result<(), Refusal> {
     if reeds < FEWEST_REEDS {
         return Err(refusal(words::too_few(reeds, study.pieces()), words::TAKES_LIVES));
     }
-    if study.fates().iter().all(Option::is_none) {
+    let tells = study.understood().iter().any(|column| column.name == "fate");
+    if lives.retired() == 0 && !tells {
         return Err(refusal(words::NO_FATES.to_owned(), words::TAKES_FATES));
     }
     Ok(())

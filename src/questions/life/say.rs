@@ -50,7 +50,7 @@ pub(super) fn finding(
         asked: QUESTION.asked.to_owned(),
         answer,
         more,
-        caveats: words::caveats(&told, lives.fateless, lives.spoiled_in_play, lives.late),
+        caveats: words::caveats(&told, lives.spoiled_in_play, lives.late),
         charts,
         tables,
         method: Method {

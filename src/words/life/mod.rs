@@ -11,7 +11,8 @@ use crate::finding::{Interval, LotLife};
 
 /// Why no curve is drawn.
 pub const NO_CURVE: &str = "The lives of the reeds cannot be put on one clock.";
-pub const NO_FATES: &str = "The log does not say of any piece what became of it.";
+pub const NO_FATES: &str =
+    "The log does not say of any reed that it was worn out, and has no column that could.";
 pub const TAKES_LIVES: &str = "It takes five reeds with “hours_played”, or with “first_played” and “last_played”, and “fate” for what became of each.";
 pub const TAKES_FATES: &str =
     "It takes a column “fate” with words such as in_use, worn_out, lost or given_away.";
@@ -120,6 +121,7 @@ fn by(reached: &Reached, told: &LifeWords) -> Option<String> {
             format!("{} {unit}", level(Interval { estimate: at, low, high }))
         }
         Some(_) => format!("{} {unit}", given(at)),
+        None if low >= at => format!("{} {unit}, the log does not show how surely", given(at)),
         None => {
             let shown = interval_decimals(Interval { estimate: at, low, high: 2.0 * at - low });
             let [at, low] = [at, low].map(|value| number(value, shown));
@@ -156,17 +158,8 @@ pub fn more(told: &LifeWords) -> Vec<String> {
 }
 
 /// What these numbers cannot say.
-pub fn caveats(told: &LifeWords, fateless: usize, in_play: usize, late: usize) -> Vec<String> {
+pub fn caveats(told: &LifeWords, in_play: usize, late: usize) -> Vec<String> {
     let mut caveats = Vec::new();
-    if fateless > 0 {
-        caveats.push(format!(
-            "{} played {} no word on what became of {}; {} as still playing when last seen. If some were worn out, reeds last less long than is said here.",
-            plural(fateless, "reed that was", "reeds that were"),
-            if fateless == 1 { "has" } else { "have" },
-            if fateless == 1 { "it" } else { "them" },
-            if fateless == 1 { "it counts" } else { "they count" },
-        ));
-    }
     if in_play > 0 {
         caveats.push(format!(
             "{} spoiled while playing; {} as worn out.",
@@ -294,7 +287,8 @@ pub const MODEL: &str = "The share of reeds that outlast each hour of playing, o
 
 pub fn assumptions() -> Vec<String> {
     [
-        "A reed ends when it is worn out or spoiled while playing. What takes a reed out of sight (in use, lost, given away) says nothing about how long it would have lasted.",
+        "A reed ends when it is worn out or spoiled while playing. What takes a reed out of sight (in use, lost, given away) says nothing about how long it would have lasted. \
+         A played reed without a fate is taken to be in use: if some were worn out, reeds last less long than is said here.",
         "A reed of which the log holds the playing and not the making, first played before the log's first piece was started, was already playing: it counts from then on where \
          days are counted and is left out where hours are. A log without such days cannot tell.",
         "The intervals are for reeds of the lots at hand; a new lot may last differently.",
