@@ -83,7 +83,7 @@ fn ticks(canvas: &mut Canvas, panel: &Panel, going: &[[f64; 2]]) {
     places.dedup();
     for (x, y) in places {
         let (x, y) = (x as f64, y as f64);
-        canvas.line((x, y - TICK), (x, y + TICK), Pen::new(Ink::Text, 1.4));
+        canvas.line((x, y - TICK), (x, y + TICK), Pen::new(Ink::Text, 1.0));
     }
 }
 

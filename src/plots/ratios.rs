@@ -18,6 +18,8 @@ const MARGIN: f64 = 22.0;
 const MOST_ROWS: usize = 60;
 /// An interval may be this many times as long as the middle one before it is cut at the edge.
 const LONGEST: f64 = 3.0;
+/// An axis reaches as far as this at least.
+const NARROWEST: f64 = 0.3;
 /// Ratios that an axis may name, with their inverses.
 const NAMED: [f64; 12] = [1.25, 1.5, 2.0, 3.0, 5.0, 10.0, 30.0, 100.0, 1e3, 1e4, 1e6, 1e9];
 const MOST_NAMED: usize = 3;
@@ -46,7 +48,7 @@ pub fn draw(canvas: &mut Canvas, x_label: &str, rows: &[RatioShown], worthwhile:
     }
 }
 
-/// Half the width of the axis: all intervals, unless a few are far longer than the rest.
+/// Half the width of the axis: all intervals, unless a few are far longer than the rest; and all estimates.
 fn limit(rows: &[RatioShown], worthwhile: f64) -> f64 {
     let reach = |band: &Band| band.low.abs().max(band.high.abs());
     let mut reaches: Vec<f64> =
@@ -54,7 +56,10 @@ fn limit(rows: &[RatioShown], worthwhile: f64) -> f64 {
     reaches.sort_by(f64::total_cmp);
     let widest = reaches.last().copied().unwrap_or(1.0);
     let middle = reaches.get(reaches.len() / 2).copied().unwrap_or(1.0);
-    widest.min(middle * LONGEST).max(worthwhile * 1.5).max(0.3) * 1.04
+    let estimates = rows.iter().map(|row| row.logarithm.estimate.abs());
+    let farthest = estimates.filter(|far| far.is_finite()).fold(0.0, f64::max);
+    let limit = widest.min(middle * LONGEST).max(farthest * 1.2);
+    limit.max(worthwhile * 1.5).max(NARROWEST) * 1.04
 }
 
 /// 1 and a few round ratios on either side of it, as far as the axis reaches.

@@ -16,6 +16,8 @@ use crate::words::life::LifeWords;
 
 /// Steps of the curve in its picture.
 const MOST_STEPS: usize = 400;
+/// Ticks on the curve for reeds that had not ended; more would bury it.
+const MOST_TICKS: usize = 80;
 /// Dots of reeds in the picture of the lots, shared by the lots.
 const MOST_DOTS: usize = 2_000;
 const FEWEST_DOTS: usize = 20;
@@ -118,7 +120,7 @@ fn curve_chart(told: &LifeWords, curve: &Curve) -> Chart {
             x_label: told.axis().to_owned(),
             points: points(&curve.steps, curve.until),
             until: curve.until,
-            going: curve.going.clone(),
+            going: spread_out(&curve.going, MOST_TICKS),
             at_risk: curve.at_risk.clone(),
             median: shown(curve.median.value, curve.median.low, curve.median.high),
         },
@@ -166,7 +168,7 @@ fn lots_chart(told: &LifeWords, lots: &Lots, until: f64) -> Option<Chart> {
 }
 
 /// At most so many of the sorted values, evenly chosen.
-fn spread_out(values: &[f64], most: usize) -> Vec<f64> {
+fn spread_out<Value: Copy>(values: &[Value], most: usize) -> Vec<Value> {
     if values.len() <= most {
         return values.to_vec();
     }

@@ -55,8 +55,8 @@ pub struct HazardWords<'a> {
     pub grows: Option<bool>,
 }
 
-/// `Density: clear. 0.05 g/cm³ more went with a risk of wearing out times 0.62 (0.47 to 0.81) at any hour of playing, among reeds of the same lot: such reeds
-/// lasted longer; 60 of 96 reeds worn out, in 9 lots.`
+/// `Density: clear. 0.05 g/cm³ more went with 0.62 (0.47 to 0.81) times the risk of wearing out at any hour of playing, among reeds of the same lot, so such
+/// reeds lasted longer; 60 of 96 reeds worn out, in 9 lots.`
 pub fn sentence(result: &FactorResult, words: &HazardWords) -> String {
     let subject = match &result.level {
         Some(level) => format!("{} “{}”", words.label, name(level)),
@@ -66,7 +66,7 @@ pub fn sentence(result: &FactorResult, words: &HazardWords) -> String {
     let told = match (result.verdict, words.ratio) {
         (Verdict::Tangled, _) => return format!("{subject}: tangled. {}", tangled(result)),
         (verdict, Some(ratio)) => format!(
-            "{subject}: {}. {} went with a risk of wearing out times {} at any {}, {}{}; {}.",
+            "{subject}: {}. {} went with {} times the risk of wearing out at any {}, {}{}; {}.",
             judged(verdict, ratio),
             capitalised(&step(result, words.higher_is)),
             times(ratio),
@@ -212,12 +212,12 @@ pub fn answer(told: &[ToldFactor]) -> String {
     }
 }
 
-/// `density, 0.05 g/cm³ more, clear: a longer life, the risk of wearing out times 0.62 (0.47 to 0.81)`
+/// `density, 0.05 g/cm³ more, clear: a longer life, 0.62 (0.47 to 0.81) times the risk of wearing out`
 fn standing(told: &ToldFactor) -> Option<String> {
     let ratio = told.ratio?;
     let life = if ratio.high < 1.0 { "longer" } else { "shorter" };
     Some(format!(
-        "{}, {}, {}: a {life} life, the risk of wearing out times {}",
+        "{}, {}, {}: a {life} life, {} times the risk of wearing out",
         told.label,
         step(told.result, told.higher_is),
         told.result.verdict.word(),
@@ -243,7 +243,7 @@ pub fn methods() -> Vec<String> {
          stratum with a baseline of its own, because lots that last differently under one common baseline pull every ratio towards 1. A factor that is the \
          same all through each lot is compared over all reeds, its error found by leaving out one lot after another (the sandwich, where there are over 80 lots). \
          What is adjusted for are the factors of earlier stages and of the same stage, with fewer of them where there are under five retired reeds a column; \
-         later ones stay out."
+         later ones stay out. Of over 5\u{202f}000 reeds every second lot is taken, or third, and so on."
             .to_owned(),
         "A verdict holds the interval of the ratio against 4/5 to 5/4, and also needs a p, adjusted over all factors, of at most 0.05. Whether a ratio is the \
          same early and late is tested by scaled Schoenfeld residuals against the share retired, adjusted over the factors."

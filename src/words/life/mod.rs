@@ -192,7 +192,7 @@ pub fn caveats(told: &LifeWords, in_play: usize, late: usize) -> Vec<String> {
 pub fn lots_differ(p: f64, compared: &[&LotLife], of: usize) -> String {
     let lots = match compared.len() == of {
         true => format!("{} lots", count(of)),
-        false => format!("{} lots of {} that were compared", count(compared.len()), count(of)),
+        false => format!("{} lots of {} with most reeds", count(compared.len()), count(of)),
     };
     let (Some(first), Some(last)) = (compared.first(), compared.last()) else {
         return String::new();
@@ -276,7 +276,7 @@ pub fn lots_description(list: &[LotLife]) -> String {
 }
 
 /// How the picture is read.
-pub const READING: &str = "The line falls where a reed wore out; the shade round it is what the share may well be. A tick is a reed that had not ended when it was last seen. Below \
+pub const READING: &str = "The line falls where a reed wore out; the shade round it is what the share may well be. A tick is a reed that had not ended when it was last seen (of very many some). Below \
                            stands how many reeds were still playing.";
 pub const LOTS_READING: &str = "A full dot is a reed that wore out, an open ring one that had not ended when it was last seen. The bar is by when half were worn out, with what that may \
                                 well be; an arrow goes on beyond what the lot shows. Lots stand in the order of how many wore out against what was to be expected.";
