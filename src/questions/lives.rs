@@ -12,6 +12,9 @@ use crate::stats::survival::Lifetimes;
 use crate::study::{Fate, Study};
 use crate::words::life::left_out as words;
 
+/// A reed played on one day alone lasted for a part of it.
+const ONE_DAY_ALONE: f64 = 0.5;
+
 /// What a life is counted in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum LifeUnit {
@@ -190,11 +193,12 @@ impl Log {
         let goes_on = matches!(self.fates[piece], None | Some(Fate::InUse));
         let last = self.last[piece].or(self.last_day.filter(|_| goes_on));
         let Some(last) = last else { return Told::Out(words::WITHOUT_LAST_DAY) };
-        let time = f64::from(last) - f64::from(first);
+        let days = f64::from(last) - f64::from(first);
         let entry = self.age_at_the_beginning(piece);
-        if time < 0.0 {
+        if days < 0.0 {
             return Told::Out(words::BACKWARDS);
         }
+        let time = days.max(ONE_DAY_ALONE);
         // gone before the log began, or on that day: it was never watched
         if entry > 0.0 && entry >= time {
             return Told::Out(words::LATE);

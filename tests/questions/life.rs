@@ -313,6 +313,19 @@ fn days_serve_where_hours_are_missing_and_count_a_reed_from_when_the_log_began()
     assert_eq!(section.curve.last().map(|step| step.t), Some(90.0));
 }
 
+/// One of them is older than the log, so that all come under watch at a time of their own; half a day is after the beginning.
+#[test]
+fn reeds_played_on_one_day_alone_count_half_a_day() {
+    let text = table("started_on,first_played,last_played,fate", 8, |row| match row {
+        0 => ",2023-12-01,2024-01-31,worn_out".to_owned(),
+        1..4 => "2024-01-01,2024-01-11,2024-01-11,worn_out".to_owned(),
+        _ => format!("2024-01-02,2024-01-11,2024-02-{:02},worn_out", 11 + row),
+    });
+    let section = life(&reeds(&text, ""));
+    let first = &section.curve[1];
+    assert_eq!((first.t, first.at_risk, first.retired, section.n), (0.5, 7, 3, 8));
+}
+
 #[test]
 fn where_hours_are_counted_a_reed_of_before_the_log_is_left_out() {
     let text = table("started_on,first_played,hours_played,fate", 8, |row| match row {

@@ -290,7 +290,7 @@ pub fn assumptions() -> Vec<String> {
         "A reed ends when it is worn out or spoiled while playing. What takes a reed out of sight (in use, lost, given away) says nothing about how long it would have lasted. \
          A played reed without a fate is taken to be in use: if some were worn out, reeds last less long than is said here.",
         "A reed of which the log holds the playing and not the making, first played before the log's first piece was started, was already playing: it counts from then on where \
-         days are counted and is left out where hours are. A log without such days cannot tell.",
+         days are counted and is left out where hours are. A log without such days cannot tell. Where days are counted, a reed played on one day alone counts half a day.",
         "The intervals are for reeds of the lots at hand; a new lot may last differently.",
         "Reeds in play are the pace at which good ones are made times how long they stay (Little's law), with the mean life and the share of good reeds found separately.",
     ]
