@@ -26,6 +26,9 @@ pub struct LifeSection {
     pub median: Option<f64>,
     pub median_low: Option<f64>,
     pub median_high: Option<f64>,
+    /// The same limits for lots like these and not these alone; `null` with under five lots, or where an end was not reached.
+    pub median_other_lots_low: Option<f64>,
+    pub median_other_lots_high: Option<f64>,
     /// Mean life with no reed counted beyond `restricted_to`.
     pub restricted_mean: Option<f64>,
     pub restricted_mean_low: Option<f64>,

@@ -5,6 +5,7 @@ use std::fmt::Write;
 use canewright::finding::{Hazard, LifeSection, Section};
 use canewright::intake::{ReadOptions, read};
 use canewright::questions::{Options, find};
+use canewright::stats::numeric::normal_quantile;
 use rand::RngExt;
 use rand_chacha::ChaCha12Rng;
 use rand_distr::{Distribution, Exp1, StandardNormal};
@@ -104,6 +105,20 @@ fn median_covered(generator: &mut ChaCha12Rng) -> Option<bool> {
     Some(low <= truth && section.median_high.is_none_or(|high| truth <= high))
 }
 
+/// Over all lots that could be: the share that outlasts an hour is the mean over the law of the lots, in 400 equal parts.
+fn median_of_other_lots_covered(generator: &mut ChaCha12Rng) -> Option<bool> {
+    let section = answer(&NOTHING, generator)?;
+    let lots = (0..400).map(|part| normal_quantile((f64::from(part) + 0.5) / 400.0));
+    let hazards: Vec<f64> = lots.map(|lot| (NOTHING.lots_differ * lot).exp()).collect();
+    let outlast = |hours: f64| {
+        let each = hazards.iter().map(|hazard| (-hazard * (hours / HOURS).powf(SHAPE)).exp());
+        each.sum::<f64>() / 400.0
+    };
+    let (low, high) =
+        (section.median_other_lots_low.unwrap_or(0.0), section.median_other_lots_high);
+    Some(outlast(low) >= 0.5 && high.is_none_or(|high| outlast(high) <= 0.5))
+}
+
 /// The area under the curve of the law, by Simpson's rule.
 fn mean_covered(generator: &mut ChaCha12Rng) -> Option<bool> {
     let section = answer(&ALIKE, generator)?;
@@ -160,6 +175,12 @@ const NEAR_95: (f64, f64) = (0.02, 0.02);
 
 pub const RATES: &[Simulation] = &[
     rate!("life: by when half are worn out is covered", 0.95, NEAR_95, median_covered),
+    rate!(
+        "life: by when half of other lots' reeds are worn out is covered",
+        0.95,
+        NEAR_95,
+        median_of_other_lots_covered
+    ),
     rate!("life: the mean up to a time is covered", 0.95, NEAR_95, mean_covered),
     rate!("life: the ratio of a factor within lots is covered", 0.95, NEAR_95, density_covered),
     // beside the lots' own chance, which is not in its model, it is the marginal ratio that is estimated, nearer to 1

@@ -4,8 +4,11 @@ use std::collections::BTreeMap;
 
 use crate::finding::{LotLife, LotsDiffer};
 use crate::questions::lives::Lives;
+use crate::questions::rated::distinct;
 use crate::stats::permutation::MonteCarlo;
-use crate::stats::survival::{LogRank, dealt_log_rank, kaplan_meier, log_rank};
+use crate::stats::survival::{
+    LifeQuantile, LogRank, clustered_quantile, dealt_log_rank, kaplan_meier, log_rank,
+};
 use crate::study::Study;
 use crate::words::life as words;
 
@@ -15,6 +18,8 @@ const FEWEST_IN_LOT: usize = 2;
 const MOST_LOTS: usize = 50;
 /// Retired reeds that it takes to compare lots.
 const FEWEST_RETIRED: usize = 5;
+/// So many lots tell of others like them, if they have two reeds each on average.
+const FEWEST_TO_TELL_OF_OTHERS: usize = 5;
 const DEALS: usize = 999;
 /// Over so many sums in all deals chi-squared serves, which is a good guide in logs of that size.
 const MOST_SUMS: usize = 500_000_000;
@@ -25,6 +30,8 @@ pub(super) struct Lots {
     /// Lives that ended and lives that went on, for each of the list.
     pub reeds: Vec<[Vec<f64>; 2]>,
     pub differ: Option<LotsDiffer>,
+    /// By when half are worn out, with the ends for lots like these and not these alone; where every reed has a lot and lots are enough.
+    pub median_of_others: Option<LifeQuantile>,
 }
 
 pub(super) fn lots(study: &Study, lives: &Lives, seed: u64) -> Lots {
@@ -50,7 +57,17 @@ pub(super) fn lots(study: &Study, lives: &Lives, seed: u64) -> Lots {
     told.sort_by(|(a, _), (b, _)| pace(a).total_cmp(&pace(b)).then_with(|| a.lot.cmp(&b.lot)));
     let (list, reeds): (Vec<_>, Vec<_>) = told.into_iter().unzip();
     let differ = tested.map(|(test, dealt)| differ(&test, dealt, &list, compared.len()));
-    Lots { list, reeds, differ }
+    Lots { list, reeds, differ, median_of_others: median_of_others(lives, &labels.codes) }
+}
+
+fn median_of_others(lives: &Lives, lots: &[Option<u32>]) -> Option<LifeQuantile> {
+    let codes: Option<Vec<u32>> = lives.piece.iter().map(|&piece| lots[piece]).collect();
+    let codes: Vec<usize> = codes?.into_iter().map(|code| code as usize).collect();
+    let (found, reeds) = (distinct(&codes), codes.len());
+    if found < FEWEST_TO_TELL_OF_OTHERS || reeds < 2 * found {
+        return None;
+    }
+    clustered_quantile(&lives.all().ok()?, &codes, 0.5, 0.95).ok()
 }
 
 /// Retired reeds for each that was to be expected; lots that are in no comparison last.

@@ -40,6 +40,8 @@ pub(super) fn finding(
     }
     more.extend(renewal.as_ref().map(|renewal| renewal.sentence.clone()));
     more.extend(lots.differ.as_ref().map(|differ| differ.sentence.clone()));
+    let others = lots.median_of_others;
+    more.extend(others.and_then(|others| words::other_lots(&told, others.low, others.high)));
     more.extend(worn.more);
     let seed = lots.differ.as_ref().and_then(|differ| differ.shuffles).map(|_| seed);
     let mut charts = vec![curve_chart(&told, curve)];
@@ -75,6 +77,8 @@ pub(super) fn finding(
             median: curve.median.value,
             median_low: curve.median.low,
             median_high: curve.median.high,
+            median_other_lots_low: others.and_then(|others| others.low),
+            median_other_lots_high: others.and_then(|others| others.high),
             restricted_mean: told.mean.map(|(mean, _)| mean.estimate),
             restricted_mean_low: told.mean.map(|(mean, _)| mean.low),
             restricted_mean_high: told.mean.map(|(mean, _)| mean.high),

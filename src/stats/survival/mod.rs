@@ -3,7 +3,7 @@
 //! | what | where |
 //! | --- | --- |
 //! | times with their endings, checked | [`Lifetimes`] |
-//! | the share that outlasts a time, quantiles, restricted mean | [`kaplan_meier()`], [`SurvivalCurve`] |
+//! | the share that outlasts a time, quantiles, restricted mean | [`kaplan_meier()`], [`SurvivalCurve`]; where rows of a cluster end alike [`clustered_quantile`] |
 //! | the cumulated risk of ending | [`nelson_aalen()`] |
 //! | do groups differ | [`log_rank()`], [`weighted_log_rank`], [`dealt_log_rank()`], [`restricted_mean_difference`] |
 //! | what goes with ending sooner | [`fit_cox`], [`CoxFit`], [`cox_left_out`] |
@@ -12,6 +12,7 @@
 //! A time is counted from each row's own start, in any unit; results carry that unit. A row that had not ended when last seen is *censored*: only methods
 //! that take censoring to say nothing about what would have come next are here.
 
+mod clustered_curve;
 mod cox;
 mod dealt_log_rank;
 #[cfg(test)]
@@ -25,6 +26,7 @@ mod restricted_mean;
 mod risk_sets;
 mod weibull;
 
+pub use clustered_curve::clustered_quantile;
 pub use cox::{
     Baseline, Concordance, CoxFit, CoxRobust, PredictedSurvival, ProportionalityTest,
     ScaledResidual, Ties, TimeScale, TimeTrend, cox_left_out, fit_cox,

@@ -157,6 +157,25 @@ pub fn more(told: &LifeWords) -> Vec<String> {
     quartile.into_iter().chain(mean).collect()
 }
 
+/// By when half are worn out, for lots like those at hand; none where half were not reached.
+pub fn other_lots(told: &LifeWords, low: Option<f64>, high: Option<f64>) -> Option<String> {
+    let (at, low) = (told.median.at?, low?);
+    let unit = told.of_playing();
+    let shown = |high: f64| interval_decimals(Interval { estimate: at, low, high });
+    Some(match high {
+        Some(high) => {
+            let [low, high] = [low, high].map(|end| number(end, shown(high)));
+            format!(
+                "Counting that other lots may last differently, half are worn out by {low} to {high} {unit}."
+            )
+        }
+        None => format!(
+            "Counting that other lots may last differently, half are worn out by {} {unit} or later; these lots do not show how much later.",
+            number(low, shown(2.0 * at - low))
+        ),
+    })
+}
+
 /// What these numbers cannot say.
 pub fn caveats(told: &LifeWords, in_play: usize, late: usize) -> Vec<String> {
     let mut caveats = Vec::new();
@@ -291,7 +310,7 @@ pub fn assumptions() -> Vec<String> {
          A played reed without a fate is taken to be in use: if some were worn out, reeds last less long than is said here.",
         "A reed of which the log holds the playing and not the making, first played before the log's first piece was started, was already playing: it counts from then on where \
          days are counted and is left out where hours are. A log without such days cannot tell. Where days are counted, a reed played on one day alone counts half a day.",
-        "The intervals are for reeds of the lots at hand; a new lot may last differently.",
+        "The intervals are for reeds of the lots at hand, but for the one that counts that other lots may last differently: the infinitesimal jackknife over lots, with t on lots less one.",
         "Reeds in play are the pace at which good ones are made times how long they stay (Little's law), with the mean life and the share of good reeds found separately.",
     ]
     .map(str::to_owned)
@@ -302,6 +321,7 @@ pub fn sources() -> Vec<String> {
     [
         "Kaplan & Meier 1958, J. American Statistical Association 53, 457–481",
         "Intervals: Kalbfleisch & Prentice 1980, section 1.3; Brookmeyer & Crowley 1982, Biometrics 38, 29–41",
+        "Other lots: Ying & Wei 1994, J. Multivariate Analysis 50, 17–29",
         "Lots: Peto & Peto 1972, JRSS A 135, 185–207; dealt anew: Neuhaus 1993, Annals of Statistics 21, 1760–1779",
         "Keeping reeds playing: Little 1961, Operations Research 9, 383–387",
     ]
