@@ -67,6 +67,15 @@ pub enum Verb {
     },
     /// Where pieces are lost
     Losses(Asked),
+    /// How long reeds last, and how many pieces keep good ones playing
+    #[command(after_help = "Example: canewright life my_log --keep 6")]
+    Life {
+        #[command(flatten)]
+        asked: Asked,
+        /// Good reeds to keep playing; as many as are in use at the end of the log unless given
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+        keep: Option<u16>,
+    },
     /// What kinds of reeds there are
     Families(Asked),
     /// The trial that settles a question: its plan, and what it said

@@ -75,6 +75,10 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
             handout::handout(&asked, &Options { factor, ..told(&asked) }, names)
         }
         Verb::Losses(asked) => question("losses", &asked, told(&asked)),
+        Verb::Life { asked, keep } => {
+            let keep = keep.map(usize::from);
+            question("life", &asked, Options { keep, ..told(&asked) })
+        }
         Verb::Trial { what: Trial::Plan(call) } => trial::plan(&call),
         Verb::Trial { what: Trial::Read { asked, plan } } => trial_read::read(&asked, &plan),
         Verb::Families(asked) => question("families", &asked, told(&asked)),

@@ -94,6 +94,29 @@ pub enum ChartKind {
     },
     /// How many pieces each stage took.
     Losses { stages: Vec<StageShown> },
+    /// The share of reeds that last longer than a time.
+    Life {
+        x_label: String,
+        /// One point a step, the first at 0 with share 1.
+        points: Vec<LifePoint>,
+        /// The longest time watched; the curve runs on to it.
+        until: f64,
+        /// Where reeds stood that had not ended, and the curve's height there.
+        going: Vec<[f64; 2]>,
+        /// How many reeds were still played at round times.
+        at_risk: Vec<(f64, usize)>,
+        /// By when half had ended, with its interval; a side that was not reached is none.
+        median: Option<BestShown>,
+    },
+    /// One row a lot: each reed's life, and by when half of them had ended.
+    LifeLots { x_label: String, rows: Vec<LotLifeShown>, until: f64 },
+    /// One row a factor: how many times as high a risk was.
+    Ratios {
+        x_label: String,
+        rows: Vec<RatioShown>,
+        /// Ratios up to this, and down to its inverse, are too small to matter.
+        worthwhile: f64,
+    },
     /// The chance that trials of growing size find a difference, one curve a difference.
     PowerCurve {
         x_label: String,
@@ -201,6 +224,37 @@ pub struct CurveShown {
     pub label: String,
     /// Points in order of `x`; `low` and `high` hold the middle half of the curves.
     pub points: Vec<FittedPoint>,
+}
+
+/// The share that lasts longer than `t`, with its 95 % limits where they are known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LifePoint {
+    pub t: f64,
+    pub share: f64,
+    pub band: Option<[f64; 2]>,
+}
+
+/// The lives of one lot's reeds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LotLifeShown {
+    pub lot: String,
+    /// `9 of 14 ended, half by 18 h`
+    pub told: String,
+    /// By when half had ended; none where that was not reached.
+    pub median: Option<BestShown>,
+    pub ended: Vec<f64>,
+    pub going: Vec<f64>,
+}
+
+/// A ratio with its intervals, as written and as its logarithm stands on the axis.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RatioShown {
+    pub label: String,
+    /// `+1 day`, `crosshatch, not none`
+    pub step: String,
+    pub ratio: Interval,
+    pub logarithm: Band,
+    pub verdict: Verdict,
 }
 
 /// The chance of finding one difference.

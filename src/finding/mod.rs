@@ -9,6 +9,7 @@ mod decision;
 #[cfg(test)]
 pub mod example;
 mod handout;
+mod life;
 mod losses;
 mod results;
 mod tables;
@@ -17,11 +18,12 @@ mod trial_read;
 
 pub use charts::{
     BestShown, CandidateShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown,
-    FittedPoint, GoodLine, LotShown, OverlapShown, PlottedPoint, PowerShown, ShareShown,
-    StageShown,
+    FittedPoint, GoodLine, LifePoint, LotLifeShown, LotShown, OverlapShown, PlottedPoint,
+    PowerShown, RatioShown, ShareShown, StageShown,
 };
 pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
 pub use handout::{Handout, HandoutText};
+pub use life::{Hazard, LifeSection, LifeStep, LotLife, LotsDiffer, Renewal};
 pub use losses::{
     LossAtStage, LossFactor, LossReason, LossWorth, LossesSection, SparedInAQuarter, StageResult,
     StageWorth,

@@ -6,6 +6,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::life::LifeSection;
 use super::losses::LossesSection;
 use super::{DecisionResult, Interval, LeftOut, TrialPlanSection, TrialReadSection, Verdict};
 use crate::catalogue::Stage;
@@ -31,6 +32,8 @@ pub struct Results {
     pub decide: Option<Vec<DecisionResult>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub losses: Option<LossesSection>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub life: Option<LifeSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub families: Option<FamiliesSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -105,6 +108,7 @@ pub enum Section {
     Lots(LotsSection),
     Decide(Vec<DecisionResult>),
     Losses(LossesSection),
+    Life(LifeSection),
     Families(FamiliesSection),
     TrialPlan(TrialPlanSection),
     TrialRead(TrialReadSection),

@@ -90,7 +90,7 @@ fn draw_row(canvas: &mut Canvas, scale: &Scale, row: &EffectShown) {
     canvas.height += ROW;
 }
 
-fn is_known(interval: &Interval) -> bool {
+pub fn is_known(interval: &Interval) -> bool {
     [interval.estimate, interval.low, interval.high].iter().all(|value| value.is_finite())
 }
 
@@ -105,7 +105,7 @@ fn draw_between(canvas: &mut Canvas, scale: &Scale, interval: Interval, y: f64) 
 }
 
 /// Where an interval goes on beyond the edge of the axis.
-fn arrows(canvas: &mut Canvas, scale: &Scale, interval: Interval, y: f64, ink: Ink) {
+pub fn arrows(canvas: &mut Canvas, scale: &Scale, interval: Interval, y: f64, ink: Ink) {
     let head =
         |x: f64, way: f64| -> Vec<Point> { vec![(x + way * 9.0, y), (x, y - 5.0), (x, y + 5.0)] };
     if interval.low < scale.range.low() {

@@ -16,11 +16,16 @@ mod decision;
 mod effects;
 mod factor_number;
 mod foretold;
+mod life;
+mod life_lots;
+#[cfg(test)]
+mod life_tests;
 mod losses;
 mod overlap;
 mod paint;
 pub mod palette;
 mod power;
+mod ratios;
 mod rows;
 mod scale;
 mod spots;
@@ -65,6 +70,16 @@ pub fn svg(chart: &Chart) -> String {
             decision::draw(&mut canvas, labels, candidates, reeds, *good_at, *y_range);
         }
         ChartKind::Losses { stages } => losses::draw(&mut canvas, stages),
+        ChartKind::Life { x_label, points, until, going, at_risk, median } => {
+            let beside = life::Beside { until: *until, going, at_risk, median: *median };
+            life::draw(&mut canvas, x_label, points, &beside);
+        }
+        ChartKind::LifeLots { x_label, rows, until } => {
+            life_lots::draw(&mut canvas, x_label, rows, *until);
+        }
+        ChartKind::Ratios { x_label, rows, worthwhile } => {
+            ratios::draw(&mut canvas, x_label, rows, *worthwhile);
+        }
         ChartKind::PowerCurve { x_label, curves, planned, wanted } => {
             power::draw(&mut canvas, x_label, curves, *planned, *wanted);
         }

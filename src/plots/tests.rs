@@ -6,7 +6,7 @@ use crate::finding::*;
 /// Stated for pictures of up to 2,000 reeds.
 const LARGEST: usize = 60_000;
 
-fn rating_scale(kind: ChartKind) -> Chart {
+pub fn rating_scale(kind: ChartKind) -> Chart {
     example::chart("under_test", "Under test", kind)
 }
 
@@ -203,6 +203,7 @@ fn many_lots() -> Chart {
 fn all() -> Vec<Chart> {
     let mut all = example::every_chart();
     all.extend(degenerate());
+    all.extend(super::life_tests::degenerate());
     all.extend([crowded(2000), crowded(20_000), many_lots()]);
     all
 }

@@ -9,6 +9,8 @@ pub mod decide;
 pub mod factors;
 pub mod families;
 pub mod handout;
+pub mod life;
+mod lives;
 pub mod losses;
 pub mod lots;
 mod present;
@@ -32,16 +34,18 @@ pub use summary::{log_summary, problems_shown, settings_shown};
 /// | `seed` | 2025 | starts every use of chance; the same seed gives the same bytes |
 /// | `adjusted` | false | `lots`: the lots' means with the making taken out stand beside the plain ones |
 /// | `factor` | none | `decide`: the practice that is asked about; without one, those that the study file names |
+/// | `keep` | none | `life`: how many good reeds to keep playing; without it, as many as are in use at the end of the log |
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Options {
     pub seed: u64,
     pub adjusted: bool,
     pub factor: Option<String>,
+    pub keep: Option<usize>,
 }
 
 impl Default for Options {
     fn default() -> Self {
-        Options { seed: 2025, adjusted: false, factor: None }
+        Options { seed: 2025, adjusted: false, factor: None, keep: None }
     }
 }
 
@@ -58,8 +62,14 @@ pub struct Question {
 }
 
 /// The questions in the order in which a review answers them.
-pub const REGISTRY: [Question; 5] =
-    [factors::QUESTION, lots::QUESTION, decide::QUESTION, losses::QUESTION, families::QUESTION];
+pub const REGISTRY: [Question; 6] = [
+    factors::QUESTION,
+    lots::QUESTION,
+    decide::QUESTION,
+    losses::QUESTION,
+    life::QUESTION,
+    families::QUESTION,
+];
 
 /// The question of that name.
 pub fn find(name: &str) -> Option<&'static Question> {

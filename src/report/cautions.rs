@@ -1,8 +1,8 @@
 //! The short box that stands where a page suggests making more reeds.
 
 /// Questions whose answers suggest further making.
-const SUGGEST_MAKING: [&str; 7] =
-    ["factors", "lots", "decide", "blanks", "sort", "trial", "families"];
+const SUGGEST_MAKING: [&str; 8] =
+    ["factors", "lots", "decide", "life", "blanks", "sort", "trial", "families"];
 
 pub const TITLE: &str = "At the bench";
 

@@ -43,6 +43,7 @@ pub enum Counted {
     RatedReeds,
     /// Pieces that were at risk of being lost.
     Pieces,
+    PlayedReeds,
 }
 
 impl Counted {
@@ -51,6 +52,7 @@ impl Counted {
         match self {
             Self::RatedReeds => "rated",
             Self::Pieces => "at risk",
+            Self::PlayedReeds => "played",
         }
     }
 
@@ -58,6 +60,7 @@ impl Counted {
         match self {
             Self::RatedReeds => "rated reeds",
             Self::Pieces => "pieces",
+            Self::PlayedReeds => "played reeds",
         }
     }
 
@@ -65,12 +68,13 @@ impl Counted {
         match self {
             Self::RatedReeds => "every rated reed",
             Self::Pieces => "every piece",
+            Self::PlayedReeds => "every played reed",
         }
     }
 
     fn short(self) -> &'static str {
         match self {
-            Self::RatedReeds => "reeds",
+            Self::RatedReeds | Self::PlayedReeds => "reeds",
             Self::Pieces => "pieces",
         }
     }

@@ -12,6 +12,7 @@ pub mod foretell;
 pub mod given;
 pub mod handout;
 pub mod labels;
+pub mod life;
 pub mod lists;
 pub mod losses;
 pub mod lots;

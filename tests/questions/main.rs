@@ -15,6 +15,7 @@ mod families;
 mod foretell;
 mod handout;
 mod levels;
+mod life;
 mod loss_factors;
 mod losses;
 mod lots;

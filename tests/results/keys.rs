@@ -172,6 +172,38 @@ fn the_lots_the_losses_and_the_families_stand_under_their_names() {
 }
 
 #[test]
+fn the_life_of_reeds_stands_under_its_names() {
+    let life = &review("datasets/demo").results["life"];
+    let keys = [
+        "unit",
+        "n",
+        "retired",
+        "censored",
+        "median",
+        "median_low",
+        "median_high",
+        "restricted_mean",
+        "restricted_to",
+        "curve",
+        "by_lot",
+        "lots_differ",
+        "hazards",
+        "renewal",
+        "sentence",
+    ];
+    has(life, &keys, "life");
+    each_has(list(life, "curve"), &["t", "s", "low", "high", "at_risk"], "step");
+    let keys = ["lot", "n", "retired", "expected", "median", "median_low", "median_high"];
+    each_has(list(life, "by_lot"), &keys, "lot");
+    let keys = ["factor", "level", "verdict", "ratio", "low", "high", "p", "q", "ph_p", "scope"];
+    let hazards = list(life, "hazards");
+    each_has(hazards, &keys, "hazard");
+    let scopes = ["within lots", "over all reeds"].map(Value::from);
+    assert!(hazards.iter().all(|hazard| scopes.contains(&hazard["scope"])));
+    has(&life["renewal"], &["keep", "pace", "pace_low", "pace_high", "unit"], "renewal");
+}
+
+#[test]
 fn the_decisions_stand_under_their_names() {
     let results = &review("datasets/demo").results;
     let decisions = results["decide"].as_array().expect("a list");
@@ -215,7 +247,7 @@ fn the_decisions_stand_under_their_names() {
 #[test]
 fn what_is_not_computed_is_absent() {
     for review in REVIEWS.iter() {
-        for key in ["life", "trust", "drift", "blanks", "sort"] {
+        for key in ["trust", "drift", "blanks", "sort"] {
             assert!(review.results.get(key).is_none(), "{key}");
         }
     }
@@ -225,7 +257,7 @@ fn what_is_not_computed_is_absent() {
 fn a_question_is_either_answered_or_refused() {
     for (log, review) in LOGS.iter().zip(REVIEWS.iter()) {
         let refused = list(&review.results, "refusals");
-        for question in ["factors", "lots", "decide", "losses", "families"] {
+        for question in ["factors", "lots", "decide", "losses", "life", "families"] {
             let is_refused = refused.iter().any(|refusal| refusal["question"] == question);
             assert_ne!(is_refused, review.results.get(question).is_some(), "{log}: {question}");
         }
@@ -262,7 +294,7 @@ fn no_number_is_a_word() {
 fn every_interval_holds_its_estimate() {
     fn look(value: &Value, log: &str) {
         if let (Some(low), Some(high)) = (value["low"].as_f64(), value["high"].as_f64()) {
-            let centre = ["estimate", "pooled_mean", "share", "rating", "ratio", "at"]
+            let centre = ["estimate", "pooled_mean", "share", "rating", "ratio", "at", "s"]
                 .iter()
                 .find_map(|key| value[*key].as_f64());
             assert!(centre.is_some_and(|centre| low <= centre && centre <= high), "{log}: {value}");

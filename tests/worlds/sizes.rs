@@ -6,5 +6,7 @@ pub const FACTORS: (usize, usize) = (6, 200);
 pub const LOTS: (usize, usize) = (4, 200);
 /// Claims about decisions.
 pub const DECISIONS: (usize, usize) = (4, 200);
+/// Claims about lives, whose question is quick.
+pub const LIVES: (usize, usize) = (6, 400);
 /// Worlds that are only to be answered or refused.
 pub const FEW: (usize, usize) = (2, 20);

@@ -282,6 +282,63 @@ pub fn power() -> Chart {
     chart("power", "What trials of growing size would show", kind)
 }
 
+/// A curve with a first stretch without a band, and reeds that go on.
+pub fn life() -> Chart {
+    let points = (0..18).map(|i| LifePoint {
+        t: f64::from(i) * 2.0,
+        share: 1.0 - f64::from(i) / 18.0,
+        band: (i > 0).then(|| [0.85, 1.1].map(|part| (1.0 - f64::from(i) / 18.0) * part)),
+    });
+    let kind = ChartKind::Life {
+        x_label: "hours of playing".to_owned(),
+        points: points.collect(),
+        until: 38.0,
+        going: vec![[5.0, 0.89], [11.0, 0.72], [38.0, 0.06]],
+        at_risk: vec![(0.0, 1_240), (10.0, 69), (20.0, 27), (30.0, 4)],
+        median: Some(BestShown { at: 18.0, low: Some(14.0), high: None }),
+    };
+    chart("life", "Reeds still good to play", kind)
+}
+
+pub fn life_lots() -> Chart {
+    let row = |lot: &str, ended: &[f64], going: &[f64], median| LotLifeShown {
+        lot: lot.to_owned(),
+        told: "2 of 4 worn out".to_owned(),
+        median,
+        ended: ended.to_vec(),
+        going: going.to_vec(),
+    };
+    let median = BestShown { at: 16.0, low: Some(9.0), high: Some(21.0) };
+    let mut rows = vec![
+        row("Spring 3", &[9.0, 9.0, 16.0, 21.0], &[30.0], Some(median)),
+        row(&long_label(), &[12.0], &[2.0, 2.0, 2.0], None),
+    ];
+    let open = BestShown { high: None, ..median };
+    rows.extend(HOSTILE.iter().map(|lot| row(lot, &[16.0], &[16.0], Some(open))));
+    let kind = ChartKind::LifeLots { x_label: "hours of playing".to_owned(), rows, until: 32.0 };
+    chart("life_lots", "How long each lot's reeds lasted", kind)
+}
+
+pub fn ratios() -> Chart {
+    let row = |label: &str, step: &str, log: f64, spread: f64, verdict| {
+        let logarithm = band(log, spread);
+        let ratio =
+            Interval { estimate: log.exp(), low: logarithm.low.exp(), high: logarithm.high.exp() };
+        let (label, step) = (label.to_owned(), step.to_owned());
+        RatioShown { label, step, ratio, logarithm, verdict }
+    };
+    let rows = vec![
+        row("Density", "+0.05 g/cm³", -0.5, 0.3, Verdict::Leaning),
+        row(HOSTILE[0], HOSTILE[4], 0.1, 4.0, Verdict::Open),
+        row("Scoring", "crosshatch, not none", 0.9, 0.5, Verdict::Clear),
+        row("Hardness", "+2 softer", 0.02, 0.1, Verdict::Negligible),
+        row("Forming", "+7 days", 0.3, 0.6, Verdict::Tangled),
+    ];
+    let x_label = "risk of wearing out, times".to_owned();
+    let kind = ChartKind::Ratios { x_label, rows, worthwhile: 1.25 };
+    chart("life_factors", "What went with wearing out sooner", kind)
+}
+
 pub fn every_chart() -> Vec<Chart> {
     vec![
         effects(),
@@ -292,6 +349,9 @@ pub fn every_chart() -> Vec<Chart> {
         lots(),
         decision(),
         losses(),
+        life(),
+        life_lots(),
+        ratios(),
         power(),
         curves(),
     ]

@@ -39,6 +39,7 @@ mod spread;
 mod stability;
 mod sweet_spot;
 mod tables;
+pub(super) mod worn;
 
 use super::rated::RatedRows;
 use super::scores::{ReedScores, count_out, reed_scores};

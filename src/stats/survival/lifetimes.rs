@@ -83,12 +83,17 @@ impl Lifetimes {
         if rows.is_empty() {
             return Err(StatsError::Empty { what: format!("group {code}") });
         }
+        Ok(self.rows_at(&rows))
+    }
+
+    /// Some of the rows, by their places.
+    pub(super) fn rows_at(&self, rows: &[usize]) -> Self {
         let pick = |values: &Vec<f64>| rows.iter().map(|&row| values[row]).collect();
-        Ok(Self {
+        Self {
             times: pick(&self.times),
             ended: rows.iter().map(|&row| self.ended[row]).collect(),
             entries: self.entries.as_ref().map(pick),
-        })
+        }
     }
 
     /// Refuses data in which nothing ended.

@@ -77,7 +77,8 @@ pub fn weighted_log_rank(
 }
 
 /// Sums over times and strata.
-struct Account {
+#[derive(Clone)]
+pub(super) struct Account {
     /// The place of each row's group.
     places: Vec<usize>,
     groups: Vec<GroupEvents>,
@@ -85,7 +86,7 @@ struct Account {
 }
 
 impl Account {
-    fn new(codes: &[usize]) -> Result<Self, StatsError> {
+    pub(super) fn new(codes: &[usize]) -> Result<Self, StatsError> {
         let mut rows: BTreeMap<usize, usize> = BTreeMap::new();
         codes.iter().for_each(|&code| *rows.entry(code).or_default() += 1);
         if rows.len() < 2 {
@@ -101,8 +102,13 @@ impl Account {
         })
     }
 
+    /// The same groups before anything was added, dealt to the rows in another order.
+    pub(super) fn dealt(&self, order: &[usize]) -> Self {
+        Self { places: order.iter().map(|&row| self.places[row]).collect(), ..self.clone() }
+    }
+
     /// One stratum, latest time first.
-    fn add(&mut self, sets: &RiskSets, stratum: &Stratum, rho: f64) {
+    pub(super) fn add(&mut self, sets: &RiskSets, stratum: &Stratum, rho: f64) {
         let steps = steps_of(&stratum.counts());
         let before = |earlier: Option<usize>| earlier.map_or(1.0, |place| steps[place].survival);
         let mut at_risk = vec![0.0; self.groups.len()];
@@ -142,7 +148,7 @@ impl Account {
         }
     }
 
-    fn finish(self) -> Result<LogRank, StatsError> {
+    pub(super) fn finish(self) -> Result<LogRank, StatsError> {
         let excess = self.groups.iter().map(|group| group.observed - group.expected);
         let excess = DVector::from_iterator(self.groups.len(), excess);
         let (statistic, rank) = quadratic_form(self.covariance, excess);

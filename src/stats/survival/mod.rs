@@ -3,16 +3,18 @@
 //! | what | where |
 //! | --- | --- |
 //! | times with their endings, checked | [`Lifetimes`] |
-//! | the share that outlasts a time, quantiles, restricted mean | [`kaplan_meier()`], [`SurvivalCurve`] |
+//! | the share that outlasts a time, quantiles, restricted mean | [`kaplan_meier()`], [`SurvivalCurve`]; where rows of a cluster end alike [`clustered_quantile`] |
 //! | the cumulated risk of ending | [`nelson_aalen()`] |
-//! | do groups differ | [`log_rank()`], [`weighted_log_rank`], [`restricted_mean_difference`] |
-//! | what goes with ending sooner | [`fit_cox`], [`CoxFit`] |
+//! | do groups differ | [`log_rank()`], [`weighted_log_rank`], [`dealt_log_rank()`], [`restricted_mean_difference`] |
+//! | what goes with ending sooner | [`fit_cox`], [`CoxFit`], [`cox_left_out`] |
 //! | the same by a parametric law | [`fit_weibull`] |
 //!
 //! A time is counted from each row's own start, in any unit; results carry that unit. A row that had not ended when last seen is *censored*: only methods
 //! that take censoring to say nothing about what would have come next are here.
 
+mod clustered_curve;
 mod cox;
+mod dealt_log_rank;
 #[cfg(test)]
 mod example;
 mod kaplan_meier;
@@ -24,10 +26,12 @@ mod restricted_mean;
 mod risk_sets;
 mod weibull;
 
+pub use clustered_curve::clustered_quantile;
 pub use cox::{
     Baseline, Concordance, CoxFit, CoxRobust, PredictedSurvival, ProportionalityTest,
-    ScaledResidual, Ties, TimeScale, TimeTrend, fit_cox,
+    ScaledResidual, Ties, TimeScale, TimeTrend, cox_left_out, fit_cox,
 };
+pub use dealt_log_rank::dealt_log_rank;
 pub use kaplan_meier::{LifeQuantile, SurvivalCurve, SurvivalStep, kaplan_meier};
 pub use lifetimes::Lifetimes;
 pub use log_rank::{GroupEvents, LogRank, log_rank, weighted_log_rank};

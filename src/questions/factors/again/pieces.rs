@@ -162,7 +162,7 @@ impl Table {
 }
 
 /// Takes adjusters out of a model until it has no more than so many columns beside the factor's own.
-fn make_room(model: &mut Model, columns: usize) {
+pub(in crate::questions::factors) fn make_room(model: &mut Model, columns: usize) {
     let room = columns.saturating_sub(model.own.len());
     loop {
         let adjusters = model.adjuster_columns();

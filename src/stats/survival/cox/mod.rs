@@ -4,12 +4,14 @@
 //! 187-220). `exp(b)` is a hazard ratio: how many times sooner, at every moment, things end per unit of the column.
 
 mod concordance;
+mod left_out;
 mod partial_likelihood;
 mod prediction;
 mod proportionality;
 mod robust;
 
 pub use concordance::Concordance;
+pub use left_out::cox_left_out;
 pub use prediction::{Baseline, PredictedSurvival};
 pub use proportionality::{ProportionalityTest, ScaledResidual, TimeScale, TimeTrend};
 pub use robust::CoxRobust;
