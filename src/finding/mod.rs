@@ -11,6 +11,7 @@ pub mod example;
 mod handout;
 mod losses;
 mod results;
+mod since;
 mod tables;
 mod trial_plan;
 mod trial_read;
@@ -32,6 +33,7 @@ pub use results::{
     MadeBy, Predictive, ProblemShown, RatingShown, Results, Section, SettingsShown, Spread,
     SweetSpot, TrueStep,
 };
+pub use since::{ChangedAnswer, Since};
 pub use tables::{Cell, Table, TableColumn};
 pub use trial_plan::{TrialArm, TrialBlock, TrialPlanSection, TrialSize};
 pub use trial_read::{
