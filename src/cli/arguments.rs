@@ -34,7 +34,13 @@ pub enum Verb {
         explain: Option<String>,
     },
     /// The quarterly review: every question below in one report folder
-    Review(Asked),
+    Review {
+        #[command(flatten)]
+        asked: Asked,
+        /// Tell what has changed since an earlier review, by its folder or its results.json
+        #[arg(long, value_name = "REVIEW")]
+        since: Option<PathBuf>,
+    },
     /// Which factors predict a good reed
     Factors(Asked),
     /// Which cane lots played well

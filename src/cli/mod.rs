@@ -60,7 +60,7 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
         Verb::Check { asked: None, explain: None } => {
             Err(Error::Call("Name the log to check.".to_owned()))
         }
-        Verb::Review(asked) => review::review(&asked),
+        Verb::Review { asked, since } => review::review(&asked, since.as_deref()),
         Verb::Factors(asked) => question("factors", &asked, told(&asked)),
         Verb::Lots { asked, adjusted } => {
             question("lots", &asked, Options { adjusted, ..told(&asked) })
@@ -126,7 +126,7 @@ fn check(asked: &Asked) -> Result<Outcome, Error> {
         tell(&report::tables(&finding, &look));
     }
     if let Some(out) = &asked.out {
-        review::write(asked, &reading, &[finding], &[], None, out)?;
+        review::write(asked, &reading, &[finding], &[], out)?;
     }
     if asked.strict && reading.has_errors() {
         return Ok(Outcome::Stopped);
@@ -174,7 +174,7 @@ fn answered(
         });
     }
     if let Some(out) = &asked.out {
-        review::write(asked, reading, &findings, &refusals, None, out)?;
+        review::write(asked, reading, &findings, &refusals, out)?;
     }
     Ok(Outcome::of(&reading.problems))
 }

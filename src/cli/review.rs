@@ -2,6 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
+use serde_json::Value;
+
 use super::arguments::Asked;
 use super::outcome::Outcome;
 use super::{progress, reading, tell};
@@ -20,14 +22,18 @@ const DEFAULT_FOLDER: &str = "canewright_review";
 ///
 /// # Errors
 /// Where the log cannot be read or the folder cannot be written.
-pub fn review(asked: &Asked) -> Result<Outcome, Error> {
+pub fn review(asked: &Asked, since: Option<&Path>) -> Result<Outcome, Error> {
+    // before anything is computed: a slip in the name should not cost a minute
+    let earlier = since.map(earlier).transpose()?;
     let reading = reading::read(asked)?;
     if reading::stopped(asked, &reading) {
         return Ok(Outcome::Stopped);
     }
     let (findings, refusals) = ask_all(asked, &reading);
+    let mut results = results(asked, &reading, &findings, &refusals);
+    results.since = earlier.map(|earlier| questions::since(&results, &earlier));
     if asked.json {
-        tell(&format!("{}\n", report::json(&results(asked, &reading, &findings, &refusals))));
+        tell(&format!("{}\n", report::json(&results)));
     } else {
         let look = Look::of_standard_output();
         findings.iter().for_each(|finding| {
@@ -36,16 +42,42 @@ pub fn review(asked: &Asked) -> Result<Outcome, Error> {
         refusals.iter().for_each(|refusal| {
             tell(&report::refusal_page(refusal, &look));
         });
+        if let Some(since) = &results.since {
+            tell(&report::since_page(since, &look));
+        }
     }
     if !asked.json || asked.out.is_some() {
         let out = asked.out.clone().unwrap_or_else(|| PathBuf::from(DEFAULT_FOLDER));
         let handout = handout_of(asked, &reading, &findings);
-        write(asked, &reading, &findings, &refusals, handout.as_ref(), &out)?;
+        let review = Review {
+            results: &results,
+            findings: &findings,
+            problems: &reading.problems,
+            set_aside: reading.study.set_aside(),
+            handout: handout.as_ref(),
+        };
+        report::write_folder(&review, &out)?;
         if !asked.json {
             tell(&format!("The review is in {}\n", out.join("review.html").display()));
         }
     }
     Ok(Outcome::of(&reading.problems))
+}
+
+/// The results of an earlier review.
+fn earlier(named: &Path) -> Result<Value, Error> {
+    let path = if named.is_dir() { named.join("results.json") } else { named.to_path_buf() };
+    let text = std::fs::read(&path).map_err(|source| Error::reading(&path, source))?;
+    let found: Option<Value> = serde_json::from_slice(&text).ok();
+    let is_ours = |found: &Value| {
+        found["made_by"]["name"] == made_by().name.as_str() && found["format"] == FORMAT
+    };
+    found.filter(is_ours).ok_or_else(|| {
+        Error::Call(format!(
+            "“{}” holds no results of an earlier review that this version can read. Name the folder of one, as in `--since last_review`.",
+            path.display()
+        ))
+    })
 }
 
 fn ask_all(asked: &Asked, reading: &Reading) -> (Vec<Finding>, Vec<Refusal>) {
@@ -69,7 +101,7 @@ fn handout_of(asked: &Asked, reading: &Reading, findings: &[Finding]) -> Option<
     handout::of(&reading.study, decided, asked.seed, Names::LeftOut).ok()
 }
 
-/// Writes the report folder.
+/// Writes the report folder of one question.
 ///
 /// # Errors
 /// Where the folder cannot be written, or holds something that is no earlier review.
@@ -78,12 +110,11 @@ pub fn write(
     reading: &Reading,
     findings: &[Finding],
     refusals: &[Refusal],
-    handout: Option<&Handout>,
     out: &Path,
 ) -> Result<(), Error> {
     let results = results(asked, reading, findings, refusals);
     let review = Review {
-        handout,
+        handout: None,
         results: &results,
         findings,
         problems: &reading.problems,
@@ -114,6 +145,7 @@ pub fn results(
         settings: questions::settings_shown(&reading.study),
         problems: questions::problems_shown(&reading.problems),
         refusals: refusals.to_vec(),
+        since: None,
         factors: None,
         lots: None,
         decide: None,

@@ -12,6 +12,7 @@ mod handout;
 mod life;
 mod losses;
 mod results;
+mod since;
 mod tables;
 mod trial_plan;
 mod trial_read;
@@ -34,6 +35,7 @@ pub use results::{
     MadeBy, Predictive, ProblemShown, RatingShown, Results, Section, SettingsShown, Spread,
     SweetSpot, TrueStep,
 };
+pub use since::{ChangedAnswer, Since};
 pub use tables::{Cell, Table, TableColumn};
 pub use trial_plan::{TrialArm, TrialBlock, TrialPlanSection, TrialSize};
 pub use trial_read::{

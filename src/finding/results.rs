@@ -8,7 +8,9 @@ use serde::Serialize;
 
 use super::life::LifeSection;
 use super::losses::LossesSection;
-use super::{DecisionResult, Interval, LeftOut, TrialPlanSection, TrialReadSection, Verdict};
+use super::{
+    DecisionResult, Interval, LeftOut, Since, TrialPlanSection, TrialReadSection, Verdict,
+};
 use crate::catalogue::Stage;
 use crate::problem::{Refusal, Severity};
 
@@ -24,6 +26,9 @@ pub struct Results {
     pub problems: Vec<ProblemShown>,
     /// Questions that this log cannot carry, and what it would take.
     pub refusals: Vec<Refusal>,
+    /// What has changed since an earlier review, where one was named.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub since: Option<Since>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub factors: Option<FactorsSection>,
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -16,6 +16,7 @@ pub mod lots;
 mod present;
 mod rated;
 mod scores;
+mod since;
 mod summary;
 pub mod trial_plan;
 pub mod trial_read;
@@ -25,6 +26,7 @@ use crate::problem::Refusal;
 use crate::study::{Better, Study};
 use crate::words::factors::OutcomeWords;
 
+pub use since::since;
 pub use summary::{log_summary, problems_shown, settings_shown};
 
 /// What every question may be told.

@@ -30,7 +30,7 @@ pub use handout::{handout, write_handout};
 pub use json::{handout_json, json, schema, section_json};
 pub use look::Look;
 pub use problems_page::problems_page;
-pub use terminal::{brief, handout_page, page, refusal_page, sentences, tables};
+pub use terminal::{brief, handout_page, page, refusal_page, sentences, since_page, tables};
 pub use trial_folder::write_trial;
 
 use crate::finding::{Finding, Handout, Results};

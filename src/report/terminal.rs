@@ -4,11 +4,14 @@ use unicode_width::UnicodeWidthStr;
 
 use super::look::Look;
 use super::{cautions, terminal_table};
-use crate::finding::{Finding, Handout, Method, Table};
+use crate::finding::{Finding, Handout, Method, Since, Table};
 use crate::problem::Refusal;
 use crate::words::labels::plain;
 use crate::words::wrap::wrapped;
 use crate::words::{digits, lists};
+
+/// Heads what has changed since an earlier review.
+const SINCE: &str = "What has changed since the last review?";
 
 /// One finding: the question, the answer, what to beware of, the tables, and
 /// how it was computed.
@@ -80,6 +83,14 @@ pub fn handout_page(handout: &Handout, look: &Look) -> String {
     page.list("Test it yourself", &handout.copy_it, |place| format!("{}.", place + 1));
     page.paragraph(&handout.rests_on);
     page.caution_box();
+    page.text
+}
+
+/// What has changed since an earlier review.
+pub fn since_page(since: &Since, look: &Look) -> String {
+    let mut page = Page { look: *look, text: String::new() };
+    page.title(SINCE);
+    since.sentences.iter().for_each(|sentence| page.paragraph(sentence));
     page.text
 }
 

@@ -22,6 +22,8 @@ pub struct View {
     pub summary: Vec<String>,
     pub sections: Vec<SectionView>,
     pub refusals: Vec<RefusalView>,
+    /// What has changed since an earlier review.
+    pub since: Vec<String>,
     pub settings: Vec<[String; 2]>,
     pub files: Vec<FileView>,
     pub problems: Vec<ProblemsView>,
@@ -125,6 +127,7 @@ pub fn view<'a>(review: &Review<'a>) -> (View, Attached<'a>) {
         summary: summary(&results.log),
         sections,
         refusals: results.refusals.iter().map(refusal).collect(),
+        since: results.since.iter().flat_map(|since| &since.sentences).map(|s| plain(s)).collect(),
         settings: settings(&results.settings),
         files: files(&results.log),
         problems: problems(review.problems),

@@ -16,6 +16,7 @@ pub mod life;
 pub mod lists;
 pub mod losses;
 pub mod lots;
+pub mod since;
 pub mod spread;
 pub mod stages;
 pub mod sweet_spot;

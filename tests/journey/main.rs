@@ -7,6 +7,7 @@ mod handout;
 mod hostile;
 mod questions;
 mod review;
+mod since;
 mod trial;
 
 use std::collections::BTreeMap;

@@ -210,6 +210,7 @@ pub fn results() -> Results {
             not_given: vec!["worthwhile".to_owned()],
         },
         problems: vec![],
+        since: None,
         refusals: vec![Refusal {
             question: "life".to_owned(),
             found: "No reed has hours played.".to_owned(),
