@@ -54,6 +54,14 @@ pub enum Verb {
     Decide(Asked),
     /// Where pieces are lost
     Losses(Asked),
+    /// Can the measurements and the ratings be trusted
+    #[command(
+        after_help = "Measurements: pieces read twice or more in readings.csv (reed, measure, value, by, repeat) or profile.csv (repeat).\n\
+                      Ratings: reeds rated by several players, or again by the same one, in ratings.csv. A column “anchor” with yes in reeds.csv\n\
+                      marks reeds put away unplayed and rated every month.\n\
+                      Example: canewright trust my_log"
+    )]
+    Trust(Asked),
     /// What kinds of reeds there are
     Families(Asked),
     /// The trial that settles a question: its plan, and what it said

@@ -70,6 +70,7 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
             question("decide", &asked, Options { factor, ..told(&asked) })
         }
         Verb::Losses(asked) => question("losses", &asked, told(&asked)),
+        Verb::Trust(asked) => question("trust", &asked, told(&asked)),
         Verb::Trial { what: Trial::Plan(call) } => trial::plan(&call),
         Verb::Trial { what: Trial::Read { asked, plan } } => trial_read::read(&asked, &plan),
         Verb::Families(asked) => question("families", &asked, told(&asked)),

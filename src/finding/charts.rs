@@ -103,6 +103,18 @@ pub enum ChartKind {
         /// The chance that was asked for.
         wanted: f64,
     },
+    /// Two readings or ratings of the same thing against each other.
+    Pairs {
+        x_label: String,
+        y_label: String,
+        points: Vec<PlottedPoint>,
+        /// How far from the line of equals 95 of 100 pairs lie, drawn as a band.
+        apart: Option<f64>,
+        /// At least this range is shown.
+        range: Option<[f64; 2]>,
+    },
+    /// One row each with an estimate and its interval, about zero.
+    Levels { rows: Vec<LevelShown>, x_label: String },
     /// Curves of thickness along the blade, one a family.
     Curves { x_label: String, y_label: String, curves: Vec<CurveShown> },
 }
@@ -115,6 +127,15 @@ pub struct EffectShown {
     pub within: Option<Band>,
     pub between: Option<Interval>,
     pub verdict: Verdict,
+}
+
+/// One estimate about zero.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LevelShown {
+    pub label: String,
+    pub level: Interval,
+    /// Reeds that it rests on.
+    pub n: usize,
 }
 
 /// A share between 0 and 1.

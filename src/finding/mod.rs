@@ -13,11 +13,12 @@ mod results;
 mod tables;
 mod trial_plan;
 mod trial_read;
+mod trust;
 
 pub use charts::{
     BestShown, CandidateShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown,
-    FittedPoint, GoodLine, LotShown, OverlapShown, PlottedPoint, PowerShown, ShareShown,
-    StageShown,
+    FittedPoint, GoodLine, LevelShown, LotShown, OverlapShown, PlottedPoint, PowerShown,
+    ShareShown, StageShown,
 };
 pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
 pub use losses::{
@@ -34,6 +35,11 @@ pub use tables::{Cell, Table, TableColumn};
 pub use trial_plan::{TrialArm, TrialBlock, TrialPlanSection, TrialSize};
 pub use trial_read::{
     TrialArmResult, TrialComparison, TrialDeviation, TrialLook, TrialReadSection,
+};
+pub use trust::{
+    CrossedReadings, IntraclassShown, MeasureTrust, PairKappa, PeopleWhoRead, PersonLevel,
+    PlayerLeniency, PlayersTrust, RatingCeiling, RatingsNeeded, ReadTooSeldom, SamePlayer,
+    TrustSection,
 };
 
 use schemars::JsonSchema;

@@ -7,7 +7,9 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::losses::LossesSection;
-use super::{DecisionResult, Interval, LeftOut, TrialPlanSection, TrialReadSection, Verdict};
+use super::{
+    DecisionResult, Interval, LeftOut, TrialPlanSection, TrialReadSection, TrustSection, Verdict,
+};
 use crate::catalogue::Stage;
 use crate::problem::{Refusal, Severity};
 
@@ -31,6 +33,8 @@ pub struct Results {
     pub decide: Option<Vec<DecisionResult>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub losses: Option<LossesSection>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trust: Option<TrustSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub families: Option<FamiliesSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -105,6 +109,7 @@ pub enum Section {
     Lots(LotsSection),
     Decide(Vec<DecisionResult>),
     Losses(LossesSection),
+    Trust(TrustSection),
     Families(FamiliesSection),
     TrialPlan(TrialPlanSection),
     TrialRead(TrialReadSection),

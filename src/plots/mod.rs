@@ -16,9 +16,11 @@ mod decision;
 mod effects;
 mod factor_number;
 mod foretold;
+mod levels;
 mod losses;
 mod overlap;
 mod paint;
+mod pairs;
 pub mod palette;
 mod power;
 mod rows;
@@ -68,6 +70,11 @@ pub fn svg(chart: &Chart) -> String {
         ChartKind::PowerCurve { x_label, curves, planned, wanted } => {
             power::draw(&mut canvas, x_label, curves, *planned, *wanted);
         }
+        ChartKind::Pairs { x_label, y_label, points, apart, range } => {
+            let labels = axes::Labels { x: x_label, y: y_label };
+            pairs::draw(&mut canvas, labels, points, *apart, *range);
+        }
+        ChartKind::Levels { rows, x_label } => levels::draw(&mut canvas, rows, x_label),
         ChartKind::Curves { x_label, y_label, curves } => {
             curves::draw(&mut canvas, axes::Labels { x: x_label, y: y_label }, curves);
         }

@@ -15,6 +15,7 @@ mod scores;
 mod summary;
 pub mod trial_plan;
 pub mod trial_read;
+pub mod trust;
 
 use crate::finding::{Finding, GoodLine};
 use crate::problem::Refusal;
@@ -56,8 +57,14 @@ pub struct Question {
 }
 
 /// The questions in the order in which a review answers them.
-pub const REGISTRY: [Question; 5] =
-    [factors::QUESTION, lots::QUESTION, decide::QUESTION, losses::QUESTION, families::QUESTION];
+pub const REGISTRY: [Question; 6] = [
+    factors::QUESTION,
+    lots::QUESTION,
+    decide::QUESTION,
+    losses::QUESTION,
+    trust::QUESTION,
+    families::QUESTION,
+];
 
 /// The question of that name.
 pub fn find(name: &str) -> Option<&'static Question> {

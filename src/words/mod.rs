@@ -18,4 +18,5 @@ pub mod spread;
 pub mod stages;
 pub mod sweet_spot;
 pub mod trial;
+pub mod trust;
 pub mod wrap;

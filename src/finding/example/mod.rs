@@ -219,6 +219,7 @@ pub fn results() -> Results {
         lots: Some(lots_section()),
         decide: None,
         losses: None,
+        trust: None,
         families: None,
         trial_plan: None,
         trial_read: None,

@@ -282,6 +282,36 @@ pub fn power() -> Chart {
     chart("power", "What trials of growing size would show", kind)
 }
 
+pub fn repeats() -> Chart {
+    let point = |i: u32| {
+        let x = 1.2 + f64::from(i % 17) * 0.01;
+        PlottedPoint { x, y: x + (f64::from(i) * 0.618_034).fract() * 0.04 - 0.02, reeds: 1 }
+    };
+    let kind = ChartKind::Pairs {
+        x_label: "first reading, mm".to_owned(),
+        y_label: format!("later reading by {}, mm", HOSTILE[0]),
+        points: (0..60).map(point).collect(),
+        apart: Some(0.034),
+        range: None,
+    };
+    chart("repeat_gouge_center_mm", "Read twice: gouge at the centre", kind)
+}
+
+pub fn levels() -> Chart {
+    let row = |label: &str, estimate, half, n| LevelShown {
+        label: label.to_owned(),
+        level: interval(estimate, half),
+        n,
+    };
+    let rows = vec![
+        row("player two", 0.9, 0.4, 33),
+        row(&long_label(), 0.1, 0.9, 4),
+        row(HOSTILE[0], -1.0, 0.5, 1240),
+    ];
+    let x_label = "rating points above the average of the players".to_owned();
+    chart("leniency", "Who marks higher on the same reeds", ChartKind::Levels { rows, x_label })
+}
+
 pub fn every_chart() -> Vec<Chart> {
     vec![
         effects(),
@@ -293,6 +323,8 @@ pub fn every_chart() -> Vec<Chart> {
         decision(),
         losses(),
         power(),
+        repeats(),
+        levels(),
         curves(),
     ]
 }
