@@ -17,15 +17,16 @@ mod worlds {
     pub mod oracle;
     pub mod sizes;
     pub mod trial;
+    pub mod trust;
 }
 
 use libtest_mimic::{Arguments, Trial};
 use simulation::Simulation;
 use worlds::average::{self, Average};
-use worlds::{decide, factors, few, losses, lots, trial};
+use worlds::{decide, factors, few, losses, lots, trial, trust};
 
 const RATES: &[&[Simulation]] =
-    &[factors::RATES, decide::RATES, few::RATES, losses::RATES, trial::RATES];
+    &[factors::RATES, decide::RATES, few::RATES, losses::RATES, trial::RATES, trust::RATES];
 const AVERAGES: &[&[Average]] =
     &[factors::AVERAGES, losses::AVERAGES, lots::AVERAGES, decide::AVERAGES];
 

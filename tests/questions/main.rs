@@ -25,6 +25,7 @@ mod registry;
 mod tangled;
 mod trial_plan;
 mod trial_read;
+mod trust;
 
 use std::fs;
 

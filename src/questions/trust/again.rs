@@ -3,7 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::scores::centred_within;
-use super::players::{one_way_interval, players_of};
+use super::intraclass::one_way_interval;
+use super::players::players_of;
 use crate::finding::{Estimated, SamePlayer};
 use crate::stats::Estimate;
 use crate::stats::design::Design;

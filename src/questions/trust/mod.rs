@@ -16,6 +16,7 @@
 //! **Refuses** when no measure was read again on eight pieces, fewer than six reeds were rated by two players, and fewer than eight were rated again by one.
 
 mod again;
+mod intraclass;
 mod measures;
 mod pairs;
 mod people;

@@ -83,7 +83,7 @@ fn pair_chart(study: &Study, players: Option<&PlayersTrust>, cells: &Cells) -> V
     let (first, second) = (name(&first), name(&second));
     let chart = Chart {
         name: "rating_agreement".to_owned(),
-        title: format!("Reeds that {first} and {second} both rated"),
+        title: "Two players on the same reeds".to_owned(),
         description: format!(
             "Ratings of {} reeds by {first} against those by {second}.",
             points.len()

@@ -19,10 +19,6 @@ fn maybe(value: Option<f64>, shown: usize) -> Cell {
     value.map_or(Cell::Empty, |value| Cell::Number(value, shown))
 }
 
-fn percent(value: Option<f64>) -> Cell {
-    maybe(value.map(|share| 100.0 * share), 0)
-}
-
 /// None where no measurement was read again.
 fn measures(measured: &[Measured]) -> Option<Table> {
     if measured.is_empty() {
@@ -35,10 +31,8 @@ fn measures(measured: &[Measured]) -> Option<Table> {
         vec![
             Cell::Text(format!("{}{unit}", found.label)),
             Cell::Count(result.n),
-            Cell::Count(result.repeats),
             Cell::Number(result.within_sd, shown),
             Cell::Number(result.repeatability, shown),
-            percent(result.share_of_spread),
             maybe(result.reliability, 2),
             maybe(result.reliability_low, 2),
             maybe(result.reliability_high, 2),
@@ -50,10 +44,8 @@ fn measures(measured: &[Measured]) -> Option<Table> {
         columns: vec![
             TableColumn::new("measure", "Measurement"),
             TableColumn::new("n", "Read again"),
-            TableColumn::new("repeats", "Readings"),
             TableColumn::new("within_sd", "SD"),
             TableColumn::new("repeatability", "Two differ by under"),
-            TableColumn::new("share_of_spread_pct", "Error, %"),
             TableColumn::new("reliability", "Reliability"),
             TableColumn::new("reliability_low", "from"),
             TableColumn::new("reliability_high", "to"),
