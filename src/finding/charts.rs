@@ -115,6 +115,8 @@ pub enum ChartKind {
     },
     /// One row each with an estimate and its interval, about zero.
     Levels { rows: Vec<LevelShown>, x_label: String },
+    /// A measurement over time with its limits.
+    Control(ControlShown),
     /// Curves of thickness along the blade, one a family.
     Curves { x_label: String, y_label: String, curves: Vec<CurveShown> },
 }
@@ -136,6 +138,29 @@ pub struct LevelShown {
     pub level: Interval,
     /// Reeds that it rests on.
     pub n: usize,
+}
+
+/// One series on its control chart; `x` counts days.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ControlShown {
+    pub y_label: String,
+    pub points: Vec<SeriesPoint>,
+    /// Day and value of the weighted average.
+    pub average: Vec<[f64; 2]>,
+    pub centre: f64,
+    pub lower: f64,
+    pub upper: f64,
+    /// First and last day of the base period.
+    pub base: [f64; 2],
+    /// Days that are named on the axis.
+    pub dates: Vec<(f64, String)>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SeriesPoint {
+    pub x: f64,
+    pub y: f64,
+    pub is_flagged: bool,
 }
 
 /// A share between 0 and 1.

@@ -6,6 +6,7 @@
 
 mod charts;
 mod decision;
+mod drift;
 #[cfg(test)]
 pub mod example;
 mod losses;
@@ -16,11 +17,15 @@ mod trial_read;
 mod trust;
 
 pub use charts::{
-    BestShown, CandidateShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown,
-    FittedPoint, GoodLine, LevelShown, LotShown, OverlapShown, PlottedPoint, PowerShown,
-    ShareShown, StageShown,
+    BestShown, CandidateShown, Chart, ChartKind, ControlShown, CurveShown, EffectShown,
+    FactorLevelShown, FittedPoint, GoodLine, LevelShown, LotShown, OverlapShown, PlottedPoint,
+    PowerShown, SeriesPoint, ShareShown, StageShown,
 };
 pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
+pub use drift::{
+    BasePeriod, BladeWear, ChartSettingsShown, ControlChart, ControlPoint, DriftSection, LotSpread,
+    MeasureDrift, NotCharted, SkillTrend,
+};
 pub use losses::{
     LossAtStage, LossFactor, LossReason, LossWorth, LossesSection, SparedInAQuarter, StageResult,
     StageWorth,

@@ -6,6 +6,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::drift::DriftSection;
 use super::losses::LossesSection;
 use super::{
     DecisionResult, Interval, LeftOut, TrialPlanSection, TrialReadSection, TrustSection, Verdict,
@@ -35,6 +36,8 @@ pub struct Results {
     pub losses: Option<LossesSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub trust: Option<TrustSection>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub drift: Option<DriftSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub families: Option<FamiliesSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -110,6 +113,7 @@ pub enum Section {
     Decide(Vec<DecisionResult>),
     Losses(LossesSection),
     Trust(TrustSection),
+    Drift(DriftSection),
     Families(FamiliesSection),
     TrialPlan(TrialPlanSection),
     TrialRead(TrialReadSection),

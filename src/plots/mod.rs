@@ -11,6 +11,7 @@ mod canvas;
 mod classes;
 #[cfg(test)]
 mod colour_difference;
+mod control;
 mod curves;
 mod decision;
 mod effects;
@@ -75,6 +76,7 @@ pub fn svg(chart: &Chart) -> String {
             pairs::draw(&mut canvas, labels, points, *apart, *range);
         }
         ChartKind::Levels { rows, x_label } => levels::draw(&mut canvas, rows, x_label),
+        ChartKind::Control(shown) => control::draw(&mut canvas, shown),
         ChartKind::Curves { x_label, y_label, curves } => {
             curves::draw(&mut canvas, axes::Labels { x: x_label, y: y_label }, curves);
         }

@@ -6,6 +6,7 @@
 
 pub mod check;
 pub mod decide;
+pub mod drift;
 pub mod factors;
 pub mod families;
 pub mod losses;
@@ -30,17 +31,24 @@ pub use summary::{log_summary, problems_shown, settings_shown};
 /// | --- | --- | --- |
 /// | `seed` | 2025 | starts every use of chance; the same seed gives the same bytes |
 /// | `adjusted` | false | `lots`: the lots' means with the making taken out stand beside the plain ones |
-/// | `factor` | none | `decide`: the practice that is asked about; without one, those that the study file names |
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// | `factor` | none | `decide`: the practice that is asked about; without one, those that the study file names; `drift`: the one measurement that is charted |
+/// | `charts` | see [`drift::ChartSettings`] | `drift`: how the control charts are drawn |
+#[derive(Debug, Clone, PartialEq)]
 pub struct Options {
     pub seed: u64,
     pub adjusted: bool,
     pub factor: Option<String>,
+    pub charts: drift::ChartSettings,
 }
 
 impl Default for Options {
     fn default() -> Self {
-        Options { seed: 2025, adjusted: false, factor: None }
+        Options {
+            seed: 2025,
+            adjusted: false,
+            factor: None,
+            charts: drift::ChartSettings::default(),
+        }
     }
 }
 
@@ -57,12 +65,13 @@ pub struct Question {
 }
 
 /// The questions in the order in which a review answers them.
-pub const REGISTRY: [Question; 6] = [
+pub const REGISTRY: [Question; 7] = [
     factors::QUESTION,
     lots::QUESTION,
     decide::QUESTION,
     losses::QUESTION,
     trust::QUESTION,
+    drift::QUESTION,
     families::QUESTION,
 ];
 

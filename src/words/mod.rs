@@ -6,6 +6,7 @@ pub mod criteria;
 pub mod dates;
 pub mod decide;
 pub mod digits;
+pub mod drift;
 pub mod factors;
 pub mod families;
 pub mod foretell;

@@ -8,8 +8,8 @@ use super::{Desk, dataset, files, json, names};
 fn help_is_an_answer_and_names_every_verb() {
     let mut wanted = Desk::new().call(&["--help"]).assert().success().stderr("");
     for verb in [
-        "start", "check", "review", "factors", "lots", "losses", "trust", "families", "demo",
-        "schema",
+        "start", "check", "review", "factors", "lots", "losses", "trust", "drift", "families",
+        "demo", "schema",
     ] {
         wanted = wanted.stdout(predicate::str::contains(format!("\n  {verb} ")));
     }
@@ -49,7 +49,7 @@ fn an_empty_log_can_be_checked_and_reviewed_before_a_row_is_filled_in() {
         .flatten()
         .filter_map(|r| r["question"].as_str())
         .collect();
-    assert_eq!(refused, ["factors", "lots", "decide", "losses", "trust", "families"]);
+    assert_eq!(refused, ["factors", "lots", "decide", "losses", "trust", "drift", "families"]);
 }
 
 #[test]
@@ -92,9 +92,10 @@ fn the_committed_demo_logs_are_what_the_program_writes() {
 #[test]
 fn the_schema_is_json_and_names_every_section() {
     let schema = json(&Desk::new().printed(&["schema"]));
-    for key in
-        ["format", "log", "settings", "problems", "factors", "lots", "losses", "trust", "families"]
-    {
+    for key in [
+        "format", "log", "settings", "problems", "factors", "lots", "losses", "trust", "drift",
+        "families",
+    ] {
         assert!(schema["properties"].get(key).is_some(), "{key}");
     }
 }

@@ -10,6 +10,7 @@ mod counting;
 mod criteria;
 mod curves;
 mod decide;
+mod drift;
 mod factors;
 mod families;
 mod foretell;

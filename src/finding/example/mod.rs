@@ -220,6 +220,7 @@ pub fn results() -> Results {
         decide: None,
         losses: None,
         trust: None,
+        drift: None,
         families: None,
         trial_plan: None,
         trial_read: None,

@@ -312,6 +312,31 @@ pub fn levels() -> Chart {
     chart("leniency", "Who marks higher on the same reeds", ChartKind::Levels { rows, x_label })
 }
 
+pub fn control() -> Chart {
+    let value = |i: u32| 1.28 + (f64::from(i) * 0.618_034).fract() * 0.06 - f64::from(i) * 0.000_4;
+    let points = (0..120).map(|i| SeriesPoint {
+        x: 19_000.0 + f64::from(i) * 3.0,
+        y: value(i),
+        is_flagged: i > 90 && i % 4 == 0,
+    });
+    let average = (0..120).map(|i| [19_000.0 + f64::from(i) * 3.0, 1.31 - f64::from(i) * 0.000_4]);
+    let kind = ChartKind::Control(ControlShown {
+        y_label: "gouge at the centre, mm".to_owned(),
+        points: points.collect(),
+        average: average.collect(),
+        centre: 1.305,
+        lower: 1.245,
+        upper: 1.365,
+        base: [19_000.0, 19_087.0],
+        dates: vec![
+            (19_000.0, "2022-01-08".to_owned()),
+            (19_178.0, HOSTILE[0].to_owned()),
+            (19_357.0, "2022-12-31".to_owned()),
+        ],
+    });
+    chart("drift_gouge_center_mm", "Gouge at the centre over time", kind)
+}
+
 pub fn every_chart() -> Vec<Chart> {
     vec![
         effects(),
@@ -325,6 +350,7 @@ pub fn every_chart() -> Vec<Chart> {
         power(),
         repeats(),
         levels(),
+        control(),
         curves(),
     ]
 }

@@ -1,0 +1,156 @@
+//! What the same pieces would have shown in another order.
+//!
+//! A permutation test (Good 2005, Permutation, Parametric and Bootstrap Tests of Hypotheses, chapter 3): if nothing moved, any order of the pieces was as likely. Lots
+//! differ and are used one after the other, so whole lots change places and pieces change places within their lot; with too few lots for that, only movement within
+//! lots is judged. What is compared is the greatest reach of the cumulative sum about the overall mean, which is large after a step and after a slow drift (Page 1955,
+//! Biometrika 42, 523-527); it needs no base period. The flags of each shuffle come from its own base period, so that the error of the limits is counted.
+
+use rand_chacha::ChaCha12Rng;
+
+use super::chart::charts;
+use super::series::Point;
+use super::series::lot_codes;
+use super::settings::ChartSettings;
+use crate::questions::scores::{centred_within, group_means};
+use crate::stats::resample::{permutation, permutation_within_groups, replicate};
+
+/// So many shuffles for the test, and of them so many for the flags that chance brings.
+pub(super) const SHUFFLES: usize = 999;
+const COUNTED: usize = 199;
+/// With fewer lots a change of lots has too few orders to be judged.
+const FEWEST_LOTS: usize = 6;
+
+/// What is shuffled.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Shuffled {
+    WholeOrder,
+    LotsTogether,
+    WithinLots,
+}
+
+impl Shuffled {
+    pub fn word(self) -> &'static str {
+        match self {
+            Shuffled::WholeOrder => "whole order",
+            Shuffled::LotsTogether => "lots kept together",
+            Shuffled::WithinLots => "within lots",
+        }
+    }
+}
+
+/// A series made ready to be shuffled.
+pub(super) struct Shuffler {
+    pub shuffled: Shuffled,
+    lots: Vec<usize>,
+    /// Mean of each lot, and each value's distance from it.
+    means: Vec<f64>,
+    rest: Vec<f64>,
+    /// The values whose charts are held against the shuffles.
+    pub judged: Vec<f64>,
+}
+
+impl Shuffler {
+    pub fn new(points: &[Point]) -> Self {
+        let values: Vec<f64> = points.iter().map(|point| point.value).collect();
+        let lots = lot_codes(points);
+        let means: Vec<f64> = group_means(&values, &lots).into_values().collect();
+        let rest = centred_within(&values, &lots);
+        let shuffled = match means.len() {
+            0 | 1 => Shuffled::WholeOrder,
+            FEWEST_LOTS.. => Shuffled::LotsTogether,
+            _ => Shuffled::WithinLots,
+        };
+        let centre = values.iter().sum::<f64>() / values.len().max(1) as f64;
+        let judged = match shuffled {
+            Shuffled::WithinLots => rest.iter().map(|rest| centre + rest).collect(),
+            Shuffled::WholeOrder | Shuffled::LotsTogether => values,
+        };
+        Self { shuffled, lots, means, rest, judged }
+    }
+
+    /// The same pieces in another order.
+    fn shuffle(&self, generator: &mut ChaCha12Rng) -> Vec<f64> {
+        match self.shuffled {
+            Shuffled::WholeOrder => {
+                let order = permutation(generator, self.judged.len());
+                order.into_iter().map(|place| self.judged[place]).collect()
+            }
+            Shuffled::WithinLots => {
+                let order = permutation_within_groups(generator, &self.lots);
+                order.into_iter().map(|place| self.judged[place]).collect()
+            }
+            Shuffled::LotsTogether => {
+                let moved = permutation(generator, self.means.len());
+                let order = permutation_within_groups(generator, &self.lots);
+                let of = order.into_iter().zip(&self.lots);
+                of.map(|(place, lot)| self.means[moved[*lot]] + self.rest[place]).collect()
+            }
+        }
+    }
+}
+
+/// What shuffles say of a series.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Chance {
+    /// Share of shuffles whose sum reaches as far, the series itself counted as one.
+    pub p: f64,
+    /// Mean number of flagged points of the individuals chart, the weighted average and the sums.
+    pub flagged: [f64; 3],
+}
+
+pub(super) fn chance(
+    shuffler: &Shuffler,
+    base: usize,
+    settings: &ChartSettings,
+    seed: u64,
+) -> Chance {
+    let observed = reach(&shuffler.judged);
+    // each shuffle has a stream of its own: the same numbers on any number of threads
+    let shuffles = replicate(seed, SHUFFLES, |generator| {
+        // sums in another order may differ in the last digit
+        reach(&shuffler.shuffle(generator)) >= observed * (1.0 - 1e-9)
+    });
+    let as_far = shuffles.into_iter().filter(|as_far| *as_far).count();
+    let counted = replicate(seed, COUNTED, |generator| {
+        let values = shuffler.shuffle(generator);
+        charts(&values, base, settings).ok().map(|charts| charts.flagged())
+    });
+    let counted: Vec<[usize; 3]> = counted.into_iter().flatten().collect();
+    let mean = |kind: usize| {
+        let all: usize = counted.iter().map(|flagged| flagged[kind]).sum();
+        all as f64 / counted.len().max(1) as f64
+    };
+    Chance { p: (as_far + 1) as f64 / (SHUFFLES + 1) as f64, flagged: [mean(0), mean(1), mean(2)] }
+}
+
+/// The greatest distance from zero of the cumulative sum of the values less their mean.
+fn reach(values: &[f64]) -> f64 {
+    let centre = values.iter().sum::<f64>() / values.len().max(1) as f64;
+    let (mut sum, mut most) = (0.0_f64, 0.0_f64);
+    for value in values {
+        sum += value - centre;
+        most = most.max(sum.abs());
+    }
+    most
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: the mean is 2, the sums are -1, -2, -1, 0.
+    #[test]
+    fn a_step_reaches_as_far_as_the_readings_before_it_lie_below_the_mean() {
+        assert_eq!(reach(&[1.0, 1.0, 3.0, 3.0]), 2.0);
+        assert_eq!(reach(&[1.0, 3.0, 1.0, 3.0]), 1.0);
+    }
+
+    /// Of the 6 orders of two low and two high readings two reach as far as the step.
+    #[test]
+    fn the_share_of_shuffles_is_that_of_all_orders() {
+        let point = |day: i32, value| Point { day, value, lot: None };
+        let points = [point(0, 1.0), point(1, 1.0), point(2, 3.0), point(3, 3.0)];
+        let found = chance(&Shuffler::new(&points), 4, &ChartSettings::default(), 7);
+        assert!((found.p - 1.0 / 3.0).abs() < 0.05, "{found:?}");
+    }
+}
