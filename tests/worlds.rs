@@ -10,6 +10,7 @@ mod worlds {
     pub mod asked;
     pub mod average;
     pub mod decide;
+    pub mod drift;
     pub mod factors;
     pub mod few;
     pub mod losses;
@@ -23,10 +24,17 @@ mod worlds {
 use libtest_mimic::{Arguments, Trial};
 use simulation::Simulation;
 use worlds::average::{self, Average};
-use worlds::{decide, factors, few, losses, lots, trial, trust};
+use worlds::{decide, drift, factors, few, losses, lots, trial, trust};
 
-const RATES: &[&[Simulation]] =
-    &[factors::RATES, decide::RATES, few::RATES, losses::RATES, trial::RATES, trust::RATES];
+const RATES: &[&[Simulation]] = &[
+    factors::RATES,
+    decide::RATES,
+    few::RATES,
+    losses::RATES,
+    trial::RATES,
+    trust::RATES,
+    drift::RATES,
+];
 const AVERAGES: &[&[Average]] =
     &[factors::AVERAGES, losses::AVERAGES, lots::AVERAGES, decide::AVERAGES];
 

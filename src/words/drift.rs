@@ -1,7 +1,7 @@
 //! Sentences about whether the making has moved.
 
 use super::digits::{change, count, count_in_words, number, percent, plural};
-use super::lists::{and, few, name};
+use super::lists::{few, name};
 use crate::finding::{
     BladeWear, DriftSection, Estimated, Interval, LotSpread, MeasureDrift, NotCharted, SkillTrend,
 };
@@ -92,7 +92,11 @@ pub fn answer(section: &DriftSection, labels: &[String]) -> String {
         0 => String::new(),
         some => format!("; {} more in the table", count_in_words(some)),
     };
-    let rest = if others.is_empty() { String::new() } else { format!(" Of the others {}.", flags(&others)) };
+    let rest = if others.is_empty() {
+        String::new()
+    } else {
+        format!(" Of the others {}.", flags(&others))
+    };
     format!(
         "Of {series} {} moved farther than chance would have it: {}{more}.{rest}",
         count_in_words(moved.len()),
@@ -100,7 +104,8 @@ pub fn answer(section: &DriftSection, labels: &[String]) -> String {
     )
 }
 
-fn first_upper(text: &str) -> String {
+/// With a capital, as a sentence or a title begins.
+pub fn first_upper(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
@@ -110,7 +115,7 @@ fn flags(measures: &[&MeasureDrift]) -> String {
     let flagged: usize = measures.iter().map(|found| found.flagged).sum();
     let chance: f64 = measures.iter().map(|found| found.flagged_by_chance).sum();
     format!(
-        "the charts flag {}, and the same pieces in shuffled order would bring about {}",
+        "the charts flag {}, the same pieces in shuffled order about {}; flags come in bursts, so the two may well lie apart",
         plural(flagged, "point", "points"),
         number(chance, usize::from(chance < 10.0))
     )

@@ -9,4 +9,6 @@ pub const DECISIONS: (usize, usize) = (4, 200);
 /// Worlds that are only to be answered or refused.
 pub const FEW: (usize, usize) = (2, 20);
 /// Claims about trust, whose logs are small.
-pub const TRUST: (usize, usize) = (40, 1_000);
+pub const TRUST: (usize, usize) = (40, 200);
+/// Claims about drift, each log of which is shuffled a thousand times.
+pub const DRIFT: (usize, usize) = (12, 200);

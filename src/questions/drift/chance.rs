@@ -12,7 +12,7 @@ use super::series::Point;
 use super::series::lot_codes;
 use super::settings::ChartSettings;
 use crate::questions::scores::{centred_within, group_means};
-use crate::stats::resample::{permutation, permutation_within_groups, replicate};
+use crate::stats::resample::{permutation, permutation_within_groups, stream};
 
 /// So many shuffles for the test, and of them so many for the flags that chance brings.
 pub(super) const SHUFFLES: usize = 999;
@@ -105,17 +105,19 @@ pub(super) fn chance(
     seed: u64,
 ) -> Chance {
     let observed = reach(&shuffler.judged);
-    // each shuffle has a stream of its own: the same numbers on any number of threads
-    let shuffles = replicate(seed, SHUFFLES, |generator| {
-        // sums in another order may differ in the last digit
-        reach(&shuffler.shuffle(generator)) >= observed * (1.0 - 1e-9)
-    });
-    let as_far = shuffles.into_iter().filter(|as_far| *as_far).count();
-    let counted = replicate(seed, COUNTED, |generator| {
-        let values = shuffler.shuffle(generator);
-        charts(&values, base, settings).ok().map(|charts| charts.flagged())
-    });
-    let counted: Vec<[usize; 3]> = counted.into_iter().flatten().collect();
+    // each shuffle has a stream of its own; they are short, and threads would cost more than they save
+    let shuffles = (0..SHUFFLES as u64).map(|shuffle| stream(seed, shuffle));
+    // sums in another order may differ in the last digit
+    let reaches = shuffles
+        .map(|mut generator| reach(&shuffler.shuffle(&mut generator)))
+        .filter(|reach| *reach >= observed * (1.0 - 1e-9));
+    let as_far = reaches.count();
+    let counted: Vec<[usize; 3]> = (0..COUNTED)
+        .filter_map(|shuffle| {
+            let values = shuffler.shuffle(&mut stream(seed, shuffle as u64));
+            charts(&values, base, settings).ok().map(|charts| charts.flagged())
+        })
+        .collect();
     let mean = |kind: usize| {
         let all: usize = counted.iter().map(|flagged| flagged[kind]).sum();
         all as f64 / counted.len().max(1) as f64

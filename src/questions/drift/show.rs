@@ -46,10 +46,9 @@ fn chart(found: &Charted) -> Chart {
         is_flagged: rule.is_some(),
     });
     let average = found.points.iter().zip(&found.charts.ewma.averages);
-    let title_of = if label == say::SCORE { "The reed score".to_owned() } else { label.clone() };
     Chart {
         name: format!("drift_{}", crate::words::labels::file_stem(&found.series.measure)),
-        title: format!("{title_of} over time"),
+        title: format!("{} over time", say::first_upper(&label)),
         description: format!(
             "{label} of {} in the order of the making, with limits from the first {}.",
             crate::words::digits::plural(found.series.pieces, "piece", "pieces"),
@@ -106,7 +105,6 @@ fn measures(charted: &[Charted]) -> Table {
             cell(result.change.map(|change| change.low)),
             cell(result.change.map(|change| change.high)),
             Cell::Number(result.q, 3),
-            Cell::Text(if result.moved { "moved" } else { "not shown" }.to_owned()),
         ]
     };
     Table {
@@ -117,11 +115,10 @@ fn measures(charted: &[Charted]) -> Table {
             TableColumn::new("n", "Pieces"),
             TableColumn::new("flagged", "Flags"),
             TableColumn::new("flagged_by_chance", "by chance"),
-            TableColumn::new("change", "Now less base"),
+            TableColumn::new("change", "Now − base"),
             TableColumn::new("low", "from"),
             TableColumn::new("high", "to"),
             TableColumn::new("q", "q"),
-            TableColumn::new("verdict", "Verdict"),
         ],
         rows: charted.iter().map(row).collect(),
     }
