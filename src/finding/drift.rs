@@ -61,11 +61,11 @@ pub struct MeasureDrift {
     pub sigma: f64,
     /// `whole order`, `lots kept together` or `within lots`: what was shuffled.
     pub shuffled: String,
-    /// Share of shuffles whose cumulative sum about the mean reaches as far.
+    /// Share of shuffles that move as far: by the reach of their cumulative sum or the slope of a line, both looks counted.
     pub p: f64,
     /// Benjamini-Hochberg adjusted over all series.
     pub q: f64,
-    /// Whether the series reaches farther than its own pieces in shuffled order, all series counted.
+    /// Whether the series moves farther than its own pieces in shuffled order, all series counted.
     pub moved: bool,
     /// Flagged points over the three charts, and the same in shuffled order on average.
     pub flagged: usize,

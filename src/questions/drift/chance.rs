@@ -2,8 +2,8 @@
 //!
 //! A permutation test (Good 2005, Permutation, Parametric and Bootstrap Tests of Hypotheses, chapter 3): if nothing moved, any order of the pieces was as likely. Lots
 //! differ and are used one after the other, so whole lots change places and pieces change places within their lot; with too few lots for that, only movement within
-//! lots is judged. What is compared is the greatest reach of the cumulative sum about the overall mean, which is large after a step and after a slow drift (Page 1955,
-//! Biometrika 42, 523-527); it needs no base period. The flags of each shuffle come from its own base period, so that the error of the limits is counted.
+//! lots is judged. What is compared is the greatest reach of the cumulative sum about the overall mean, large after a step (Page 1955, Biometrika 42, 523-527), and the
+//! slope of a line, large after a slow drift; neither needs a base period. The flags of each shuffle come from its own base period, so that the error of the limits is counted.
 
 use rand_chacha::ChaCha12Rng;
 
@@ -92,7 +92,7 @@ impl Shuffler {
 /// What shuffles say of a series.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Chance {
-    /// Share of shuffles whose sum reaches as far, the series itself counted as one.
+    /// Share of shuffles that move as far, the series itself counted as one.
     pub p: f64,
     /// Mean number of flagged points of the individuals chart, the weighted average and the sums.
     pub flagged: [f64; 3],
@@ -104,14 +104,10 @@ pub(super) fn chance(
     settings: &ChartSettings,
     seed: u64,
 ) -> Chance {
-    let observed = reach(&shuffler.judged);
     // each shuffle has a stream of its own; they are short, and threads would cost more than they save
-    let shuffles = (0..SHUFFLES as u64).map(|shuffle| stream(seed, shuffle));
-    // sums in another order may differ in the last digit
-    let reaches = shuffles
-        .map(|mut generator| reach(&shuffler.shuffle(&mut generator)))
-        .filter(|reach| *reach >= observed * (1.0 - 1e-9));
-    let as_far = reaches.count();
+    let shuffles =
+        (0..SHUFFLES as u64).map(|shuffle| movement(&shuffler.shuffle(&mut stream(seed, shuffle))));
+    let all: Vec<[f64; 2]> = std::iter::once(movement(&shuffler.judged)).chain(shuffles).collect();
     let counted: Vec<[usize; 3]> = (0..COUNTED)
         .filter_map(|shuffle| {
             let values = shuffler.shuffle(&mut stream(seed, shuffle as u64));
@@ -122,29 +118,55 @@ pub(super) fn chance(
         let all: usize = counted.iter().map(|flagged| flagged[kind]).sum();
         all as f64 / counted.len().max(1) as f64
     };
-    Chance { p: (as_far + 1) as f64 / (SHUFFLES + 1) as f64, flagged: [mean(0), mean(1), mean(2)] }
+    Chance { p: combined(&all), flagged: [mean(0), mean(1), mean(2)] }
 }
 
-/// The greatest distance from zero of the cumulative sum of the values less their mean.
-fn reach(values: &[f64]) -> f64 {
+/// The greatest distance from zero of the cumulative sum of the values less their mean, which is large after a step; and the size of the sum of those sums, which is
+/// the slope of a straight line in other units, large after a slow drift.
+fn movement(values: &[f64]) -> [f64; 2] {
     let centre = values.iter().sum::<f64>() / values.len().max(1) as f64;
-    let (mut sum, mut most) = (0.0_f64, 0.0_f64);
+    let (mut sum, mut most, mut slope) = (0.0_f64, 0.0_f64, 0.0_f64);
     for value in values {
         sum += value - centre;
         most = most.max(sum.abs());
+        slope += sum;
     }
-    most
+    [most, slope.abs()]
+}
+
+/// The p of the first among all, by the smaller of its two shares (Westfall & Young 1993, Resampling-Based Multiple Testing, chapter 2): each entry's smaller share is found
+/// in the same way, so that looking twice costs what it must and no more.
+fn combined(all: &[[f64; 2]]) -> f64 {
+    let shares = |kind: usize| -> Vec<usize> {
+        let mut sorted: Vec<f64> = all.iter().map(|found| found[kind]).collect();
+        sorted.sort_by(f64::total_cmp);
+        // sums in another order may differ in the last digit
+        let below = |value: f64| sorted.partition_point(|other| *other < value * (1.0 - 1e-9));
+        all.iter().map(|found| all.len() - below(found[kind])).collect()
+    };
+    let smaller: Vec<usize> =
+        shares(0).into_iter().zip(shares(1)).map(|(reach, slope)| reach.min(slope)).collect();
+    let first = smaller.first().copied().unwrap_or(0);
+    let as_small = smaller.iter().filter(|share| **share <= first).count();
+    as_small as f64 / all.len().max(1) as f64
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    /// By hand: the mean is 2, the sums are -1, -2, -1, 0.
+    /// By hand: the mean is 2, the sums are -1, -2, -1, 0, and in turn -1, 0, -1, 0.
     #[test]
     fn a_step_reaches_as_far_as_the_readings_before_it_lie_below_the_mean() {
-        assert_eq!(reach(&[1.0, 1.0, 3.0, 3.0]), 2.0);
-        assert_eq!(reach(&[1.0, 3.0, 1.0, 3.0]), 1.0);
+        assert_eq!(movement(&[1.0, 1.0, 3.0, 3.0]), [2.0, 4.0]);
+        assert_eq!(movement(&[1.0, 3.0, 1.0, 3.0]), [1.0, 2.0]);
+    }
+
+    /// Shares by reach 2, 4, 1, 3 of 4, by slope 4, 1, 2, 4: the smaller are 2, 1, 1, 3, and three of them are no larger than the first.
+    #[test]
+    fn two_looks_are_paid_for() {
+        let all = [[3.0, 1.0], [1.0, 9.0], [4.0, 8.0], [2.0, 1.0]];
+        assert_eq!(combined(&all), 0.75);
     }
 
     /// Of the 6 orders of two low and two high readings two reach as far as the step.

@@ -6,7 +6,7 @@
 //! **Method.** Individuals and moving-range chart (Shewhart 1931; NIST/SEMATECH e-Handbook, section 6.3.2.2) with the four zone rules of the Western Electric handbook
 //! (1956); exponentially weighted moving average (Roberts 1959; Lucas & Saccucci 1990, Technometrics 32, 1-12) and cumulative sums (Page 1954), limits from a base period:
 //! the first 30 points, which is enough for a spread and leaves the rest to be judged; half of fewer than 60; all of fewer than 24. Lots as subgroups. Since many charts
-//! with many rules always flag something, a series counts as moved where the cumulative sum about its mean reaches farther than in all but few of 999 shuffles of its own pieces,
+//! with many rules always flag something, a series counts as moved where the cumulative sum about its mean reaches farther, or a line through it is steeper, than in all but few of 999 shuffles of its own pieces,
 //! Benjamini-Hochberg adjusted over the series; the flags that shuffles bring stand beside those that were found. Skill by logistic regression on the day with random lots.
 //!
 //! **Assumptions.** Without movement any order of the lots, and of the pieces within a lot, would have been as likely. A step from lot to lot is the cane's or the

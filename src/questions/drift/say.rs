@@ -69,7 +69,7 @@ fn method(section: &DriftSection, charted: &[Charted], seed: u64) -> Method {
                   and the sums once in about 465; limits from few points flag more often.";
     }
     model += &format!(
-        " A series has moved where the cumulative sum about its mean reaches farther than in all but few of {} shuffles, adjusted over the series to a false \
+        " A series has moved where the cumulative sum about its mean reaches farther, or a line through it is steeper, than in all but few of {} shuffles, both looks counted and adjusted over the series to a false \
          discovery rate of 0.05.",
         settings.shuffles
     );
