@@ -2,11 +2,12 @@
 //!
 //! A permutation test (Good 2005, Permutation, Parametric and Bootstrap Tests of Hypotheses, chapter 3): if nothing moved, any order of the pieces was as likely. Lots
 //! differ and are used one after the other, so whole lots change places and pieces change places within their lot; with too few lots for that, only movement within
-//! lots is judged. What is compared is the greatest reach of the cumulative sum about the overall mean, large after a step (Page 1955, Biometrika 42, 523-527), and the
+//! lots is judged. Where lots are alike once a slow movement is taken out, any order is as likely. What is compared is the greatest reach of the cumulative sum about the overall mean, large after a step (Page 1955, Biometrika 42, 523-527), and the
 //! slope of a line, large after a slow drift; neither needs a base period. The flags of each shuffle come from its own base period, so that the error of the limits is counted.
 
 use rand_chacha::ChaCha12Rng;
 
+use super::apart::lots_are_alike;
 use super::chart::charts;
 use super::series::Point;
 use super::series::lot_codes;
@@ -57,6 +58,7 @@ impl Shuffler {
         let rest = centred_within(&values, &lots);
         let shuffled = match means.len() {
             0 | 1 => Shuffled::WholeOrder,
+            FEWEST_LOTS.. if lots_are_alike(points) => Shuffled::WholeOrder,
             FEWEST_LOTS.. => Shuffled::LotsTogether,
             _ => Shuffled::WithinLots,
         };

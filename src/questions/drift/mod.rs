@@ -14,6 +14,7 @@
 //!
 //! **Refuses** when no measurement and no rating stands with a date on ten pieces, or none of them varies.
 
+mod apart;
 mod chance;
 mod chart;
 mod lots;

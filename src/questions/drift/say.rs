@@ -1,7 +1,7 @@
 //! Say: the answer, its method, and what was left out.
 
 use super::{Charted, QUESTION, show};
-use crate::finding::{DriftSection, Finding, LeftOut, Method, Section};
+use crate::finding::{DriftSection, Finding, LeftOut, MeasureDrift, Method, Section};
 use crate::study::Study;
 use crate::words::drift as say;
 
@@ -14,6 +14,7 @@ pub(super) fn finding(
 ) -> Finding {
     let moved = section.measures.iter().filter(|found| found.moved || charted.len() == 1);
     let mut more: Vec<String> = moved.map(|found| found.sentence.clone()).collect();
+    more.extend(nearly(&section, charted.len()));
     more.extend(section.skill.as_ref().map(|skill| skill.sentence.clone()));
     more.extend(section.wear.iter().map(|wear| wear.sentence.clone()));
     more.extend(lots(&section));
@@ -33,6 +34,17 @@ pub(super) fn finding(
         left_out,
         section: Section::Drift(section),
     }
+}
+
+/// Series whose present practice lies apart when it is looked at alone, the likeliest first; at most three.
+fn nearly(section: &DriftSection, all: usize) -> Vec<String> {
+    let lies_apart = |found: &&MeasureDrift| {
+        let change = found.change.filter(|_| !found.moved && all > 1);
+        change.is_some_and(|change| change.low > 0.0 || change.high < 0.0)
+    };
+    let mut found: Vec<&MeasureDrift> = section.measures.iter().filter(lies_apart).collect();
+    found.sort_by(|a, b| a.p.total_cmp(&b.p));
+    found.into_iter().take(3).map(|found| found.sentence.clone()).collect()
 }
 
 /// Of the series that moved, what lots have to do with it.
@@ -79,7 +91,7 @@ fn method(section: &DriftSection, charted: &[Charted], seed: u64) -> Method {
     Method {
         model,
         assumptions: vec![
-            "Without movement, any order of the lots and of the pieces within a lot would have been as likely.".to_owned(),
+            "Without movement, any order of the lots and of the pieces within a lot would have been as likely; where lots are alike beside a cubic of the order (p over 0.5), any order of all pieces.".to_owned(),
             "Neighbouring pieces of one lot do not resemble each other more than others of that lot.".to_owned(),
         ],
         sources: vec![
