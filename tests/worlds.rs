@@ -10,6 +10,7 @@ mod worlds {
     pub mod asked;
     pub mod average;
     pub mod decide;
+    pub mod drift;
     pub mod factors;
     pub mod few;
     pub mod life;
@@ -18,15 +19,24 @@ mod worlds {
     pub mod oracle;
     pub mod sizes;
     pub mod trial;
+    pub mod trust;
 }
 
 use libtest_mimic::{Arguments, Trial};
 use simulation::Simulation;
 use worlds::average::{self, Average};
-use worlds::{decide, factors, few, life, losses, lots, trial};
+use worlds::{decide, drift, factors, few, life, losses, lots, trial, trust};
 
-const RATES: &[&[Simulation]] =
-    &[factors::RATES, decide::RATES, few::RATES, losses::RATES, life::RATES, trial::RATES];
+const RATES: &[&[Simulation]] = &[
+    factors::RATES,
+    decide::RATES,
+    few::RATES,
+    losses::RATES,
+    life::RATES,
+    trial::RATES,
+    trust::RATES,
+    drift::RATES,
+];
 const AVERAGES: &[&[Average]] =
     &[factors::AVERAGES, losses::AVERAGES, lots::AVERAGES, decide::AVERAGES];
 

@@ -82,6 +82,16 @@ pub enum Verb {
         #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
         keep: Option<u16>,
     },
+    /// Can the measurements and the ratings be trusted
+    #[command(
+        after_help = "Measurements: pieces read twice or more in readings.csv (reed, measure, value, by, repeat) or profile.csv (repeat).\n\
+                      Ratings: reeds rated by several players, or again by the same one, in ratings.csv. A column “anchor” with yes in reeds.csv\n\
+                      marks reeds put away unplayed and rated every month.\n\
+                      Example: canewright trust my_log"
+    )]
+    Trust(Asked),
+    /// Has the making moved: control charts of measurements and reed scores
+    Drift(Drift),
     /// What kinds of reeds there are
     Families(Asked),
     /// The trial that settles a question: its plan, and what it said
@@ -167,6 +177,40 @@ impl From<Spoiled> for SpoiledCount {
             Spoiled::WorstMark => SpoiledCount::WorstMark,
         }
     }
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Without --measure every number of the making and the reed score are charted. A column pieces_since_sharpening shows how a worn edge tells.\n\
+                  Example: canewright drift my_log --measure gouge_center_mm --target 1.30"
+)]
+pub struct Drift {
+    #[command(flatten)]
+    pub asked: Asked,
+    /// The one measurement to chart, by its name in the log or by canewright's
+    #[arg(long, value_name = "NAME")]
+    pub measure: Option<String>,
+    /// What that measurement should be; else the mean of the base period
+    #[arg(long, value_name = "VALUE", requires = "measure", allow_hyphen_values = true)]
+    pub target: Option<f64>,
+    /// How much single pieces vary, as a standard deviation, where that is known; else from the base period
+    #[arg(long, value_name = "SD", requires = "measure")]
+    pub sigma: Option<f64>,
+    /// How many of the first points give the limits; else 30, half of fewer than 60, all of fewer than 24
+    #[arg(long, value_name = "N")]
+    pub base: Option<usize>,
+    /// Weight of the newest point in the weighted average, over 0 and at most 1
+    #[arg(long, default_value_t = 0.2)]
+    pub weight: f64,
+    /// Width of the average's limits, in its standard deviations
+    #[arg(long, default_value_t = 2.7)]
+    pub width: f64,
+    /// Slack of the cumulative sums, in standard deviations of a point: half the shift worth seeing
+    #[arg(long, value_name = "SDS", default_value_t = 0.5)]
+    pub slack: f64,
+    /// Where a cumulative sum flags, in standard deviations of a point
+    #[arg(long, value_name = "SDS", default_value_t = 5.0)]
+    pub decision: f64,
 }
 
 /// What every question may be told.

@@ -1,6 +1,7 @@
 //! The command line: each verb reads, asks and tells.
 
 mod arguments;
+mod drift;
 mod explain;
 mod folder;
 mod handout;
@@ -79,6 +80,8 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
             let keep = keep.map(usize::from);
             question("life", &asked, Options { keep, ..told(&asked) })
         }
+        Verb::Trust(asked) => question("trust", &asked, told(&asked)),
+        Verb::Drift(call) => drift::drift(&call),
         Verb::Trial { what: Trial::Plan(call) } => trial::plan(&call),
         Verb::Trial { what: Trial::Read { asked, plan } } => trial_read::read(&asked, &plan),
         Verb::Families(asked) => question("families", &asked, told(&asked)),

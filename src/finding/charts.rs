@@ -126,6 +126,20 @@ pub enum ChartKind {
         /// The chance that was asked for.
         wanted: f64,
     },
+    /// Two readings or ratings of the same thing against each other.
+    Pairs {
+        x_label: String,
+        y_label: String,
+        points: Vec<PlottedPoint>,
+        /// How far from the line of equals 95 of 100 pairs lie, drawn as a band.
+        apart: Option<f64>,
+        /// At least this range is shown.
+        range: Option<[f64; 2]>,
+    },
+    /// One row each with an estimate and its interval, about zero.
+    Levels { rows: Vec<LevelShown>, x_label: String },
+    /// A measurement over time with its limits.
+    Control(ControlShown),
     /// Curves of thickness along the blade, one a family.
     Curves { x_label: String, y_label: String, curves: Vec<CurveShown> },
 }
@@ -138,6 +152,38 @@ pub struct EffectShown {
     pub within: Option<Band>,
     pub between: Option<Interval>,
     pub verdict: Verdict,
+}
+
+/// One estimate about zero.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LevelShown {
+    pub label: String,
+    pub level: Interval,
+    /// Reeds that it rests on.
+    pub n: usize,
+}
+
+/// One series on its control chart; `x` counts days.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ControlShown {
+    pub y_label: String,
+    pub points: Vec<SeriesPoint>,
+    /// Day and value of the weighted average.
+    pub average: Vec<[f64; 2]>,
+    pub centre: f64,
+    pub lower: f64,
+    pub upper: f64,
+    /// First and last day of the base period.
+    pub base: [f64; 2],
+    /// Days that are named on the axis.
+    pub dates: Vec<(f64, String)>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SeriesPoint {
+    pub x: f64,
+    pub y: f64,
+    pub is_flagged: bool,
 }
 
 /// A share between 0 and 1.

@@ -6,6 +6,7 @@
 
 mod charts;
 mod decision;
+mod drift;
 #[cfg(test)]
 pub mod example;
 mod handout;
@@ -16,13 +17,11 @@ mod since;
 mod tables;
 mod trial_plan;
 mod trial_read;
+mod trust;
 
-pub use charts::{
-    BestShown, CandidateShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown,
-    FittedPoint, GoodLine, LifePoint, LotLifeShown, LotShown, OverlapShown, PlottedPoint,
-    PowerShown, RatioShown, ShareShown, StageShown,
-};
+pub use charts::{BestShown, CandidateShown, Chart, ChartKind, ControlShown, CurveShown, EffectShown, FactorLevelShown, FittedPoint, GoodLine, LevelShown, LifePoint, LotLifeShown, LotShown, OverlapShown, PlottedPoint, PowerShown, RatioShown, SeriesPoint, ShareShown, StageShown};
 pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
+pub use drift::{BasePeriod, BladeWear, ChartSettingsShown, ControlChart, ControlPoint, DriftSection, LotSpread, MeasureDrift, NotCharted, SkillTrend};
 pub use handout::{Handout, HandoutText};
 pub use life::{Hazard, LifeSection, LifeStep, LotLife, LotsDiffer, Renewal};
 pub use losses::{
@@ -40,6 +39,11 @@ pub use tables::{Cell, Table, TableColumn};
 pub use trial_plan::{TrialArm, TrialBlock, TrialPlanSection, TrialSize};
 pub use trial_read::{
     TrialArmResult, TrialComparison, TrialDeviation, TrialLook, TrialReadSection,
+};
+pub use trust::{
+    CrossedReadings, IntraclassShown, MeasureTrust, PairKappa, PeopleWhoRead, PersonLevel,
+    PlayerLeniency, PlayersTrust, RatingCeiling, RatingsNeeded, ReadTooSeldom, SamePlayer,
+    TrustSection,
 };
 
 use schemars::JsonSchema;

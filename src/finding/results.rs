@@ -6,10 +6,12 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::drift::DriftSection;
 use super::life::LifeSection;
 use super::losses::LossesSection;
 use super::{
-    DecisionResult, Interval, LeftOut, Since, TrialPlanSection, TrialReadSection, Verdict,
+    DecisionResult, Interval, LeftOut, Since, TrialPlanSection, TrialReadSection, TrustSection,
+    Verdict,
 };
 use crate::catalogue::Stage;
 use crate::problem::{Refusal, Severity};
@@ -39,6 +41,10 @@ pub struct Results {
     pub losses: Option<LossesSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub life: Option<LifeSection>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trust: Option<TrustSection>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub drift: Option<DriftSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub families: Option<FamiliesSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -114,6 +120,8 @@ pub enum Section {
     Decide(Vec<DecisionResult>),
     Losses(LossesSection),
     Life(LifeSection),
+    Trust(TrustSection),
+    Drift(DriftSection),
     Families(FamiliesSection),
     TrialPlan(TrialPlanSection),
     TrialRead(TrialReadSection),

@@ -42,6 +42,19 @@ pub fn panel(
     [x_range, y_range]: [Range; 2],
     right_margin: f64,
 ) -> Panel {
+    let panel = dated_panel(canvas, labels, [x_range, y_range], right_margin);
+    axis_below(canvas, &panel.x, &x_range.ticks(5), false);
+    axis_title(canvas, labels.x);
+    panel
+}
+
+/// A panel whose lower axis is left to the caller, who knows its days.
+pub fn dated_panel(
+    canvas: &mut Canvas,
+    labels: Labels,
+    [x_range, y_range]: [Range; 2],
+    right_margin: f64,
+) -> Panel {
     let y_ticks = y_range.ticks(5);
     let left = y_ticks
         .values
@@ -57,8 +70,6 @@ pub fn panel(
     };
     horizontal_grid(canvas, &panel, &y_ticks);
     canvas.height = panel.bottom();
-    axis_below(canvas, &panel.x, &x_range.ticks(5), false);
-    axis_title(canvas, labels.x);
     panel
 }
 

@@ -11,6 +11,7 @@ mod canvas;
 mod classes;
 #[cfg(test)]
 mod colour_difference;
+mod control;
 mod curves;
 mod decision;
 mod effects;
@@ -20,9 +21,11 @@ mod life;
 mod life_lots;
 #[cfg(test)]
 mod life_tests;
+mod levels;
 mod losses;
 mod overlap;
 mod paint;
+mod pairs;
 pub mod palette;
 mod power;
 mod ratios;
@@ -83,6 +86,12 @@ pub fn svg(chart: &Chart) -> String {
         ChartKind::PowerCurve { x_label, curves, planned, wanted } => {
             power::draw(&mut canvas, x_label, curves, *planned, *wanted);
         }
+        ChartKind::Pairs { x_label, y_label, points, apart, range } => {
+            let labels = axes::Labels { x: x_label, y: y_label };
+            pairs::draw(&mut canvas, labels, points, *apart, *range);
+        }
+        ChartKind::Levels { rows, x_label } => levels::draw(&mut canvas, rows, x_label),
+        ChartKind::Control(shown) => control::draw(&mut canvas, shown),
         ChartKind::Curves { x_label, y_label, curves } => {
             curves::draw(&mut canvas, axes::Labels { x: x_label, y: y_label }, curves);
         }

@@ -6,6 +6,7 @@
 
 pub mod check;
 pub mod decide;
+pub mod drift;
 pub mod factors;
 pub mod families;
 pub mod handout;
@@ -20,6 +21,7 @@ mod since;
 mod summary;
 pub mod trial_plan;
 pub mod trial_read;
+pub mod trust;
 
 use crate::finding::{Finding, GoodLine};
 use crate::problem::Refusal;
@@ -35,19 +37,27 @@ pub use summary::{log_summary, problems_shown, settings_shown};
 /// | --- | --- | --- |
 /// | `seed` | 2025 | starts every use of chance; the same seed gives the same bytes |
 /// | `adjusted` | false | `lots`: the lots' means with the making taken out stand beside the plain ones |
-/// | `factor` | none | `decide`: the practice that is asked about; without one, those that the study file names |
+/// | `factor` | none | `decide`: the practice that is asked about; without one, those that the study file names; `drift`: the one measurement that is charted |
 /// | `keep` | none | `life`: how many good reeds to keep playing; without it, as many as are in use at the end of the log |
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// | `charts` | see [`drift::ChartSettings`] | `drift`: how the control charts are drawn |
+#[derive(Debug, Clone, PartialEq)]
 pub struct Options {
     pub seed: u64,
     pub adjusted: bool,
     pub factor: Option<String>,
     pub keep: Option<usize>,
+    pub charts: drift::ChartSettings,
 }
 
 impl Default for Options {
     fn default() -> Self {
-        Options { seed: 2025, adjusted: false, factor: None, keep: None }
+        Options {
+            seed: 2025,
+            adjusted: false,
+            factor: None,
+            keep: None,
+            charts: drift::ChartSettings::default(),
+        }
     }
 }
 
@@ -64,12 +74,14 @@ pub struct Question {
 }
 
 /// The questions in the order in which a review answers them.
-pub const REGISTRY: [Question; 6] = [
+pub const REGISTRY: [Question; 8] = [
     factors::QUESTION,
     lots::QUESTION,
     decide::QUESTION,
     losses::QUESTION,
     life::QUESTION,
+    trust::QUESTION,
+    drift::QUESTION,
     families::QUESTION,
 ];
 

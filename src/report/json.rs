@@ -21,6 +21,8 @@ pub fn section_json(section: &Section) -> String {
         Section::Decide(section) => written(section),
         Section::Losses(section) => written(section),
         Section::Life(section) => written(section),
+        Section::Trust(section) => written(section),
+        Section::Drift(section) => written(section),
         Section::Families(section) => written(section),
         Section::TrialRead(section) => written(section),
         Section::TrialPlan(section) => written(section),

@@ -1,5 +1,6 @@
 //! Help, version, the empty log, the invented demo, the schema.
 
+use canewright::questions::REGISTRY;
 use predicates::prelude::*;
 
 use super::{Desk, dataset, files, json, names};
@@ -8,8 +9,8 @@ use super::{Desk, dataset, files, json, names};
 fn help_is_an_answer_and_names_every_verb() {
     let mut wanted = Desk::new().call(&["--help"]).assert().success().stderr("");
     for verb in [
-        "start", "check", "review", "factors", "lots", "losses", "life", "families", "demo",
-        "schema",
+        "start", "check", "review", "factors", "lots", "decide", "losses", "life", "trust",
+        "drift", "families", "handout", "trial", "demo", "schema",
     ] {
         wanted = wanted.stdout(predicate::str::contains(format!("\n  {verb} ")));
     }
@@ -49,7 +50,8 @@ fn an_empty_log_can_be_checked_and_reviewed_before_a_row_is_filled_in() {
         .flatten()
         .filter_map(|r| r["question"].as_str())
         .collect();
-    assert_eq!(refused, ["factors", "lots", "decide", "losses", "life", "families"]);
+    let expected: Vec<&str> = REGISTRY.iter().map(|question| question.name).collect();
+    assert_eq!(refused, expected);
 }
 
 #[test]
@@ -92,9 +94,8 @@ fn the_committed_demo_logs_are_what_the_program_writes() {
 #[test]
 fn the_schema_is_json_and_names_every_section() {
     let schema = json(&Desk::new().printed(&["schema"]));
-    let keys =
-        ["format", "log", "settings", "problems", "factors", "lots", "losses", "life", "families"];
-    for key in keys {
+    let questions = REGISTRY.iter().map(|question| question.name);
+    for key in ["format", "log", "settings", "problems"].into_iter().chain(questions) {
         assert!(schema["properties"].get(key).is_some(), "{key}");
     }
 }

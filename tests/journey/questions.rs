@@ -15,6 +15,7 @@ fn each_question_alone_prints_its_page_and_its_numbers() {
         let list = match question.name {
             "losses" => &section["stages"],
             "life" => &section["curve"],
+            "trust" | "drift" => &section["measures"],
             "decide" => &section,
             _ => &section["list"],
         };

@@ -10,6 +10,7 @@ mod counting;
 mod criteria;
 mod curves;
 mod decide;
+mod drift;
 mod factors;
 mod families;
 mod foretell;
@@ -27,6 +28,7 @@ mod registry;
 mod tangled;
 mod trial_plan;
 mod trial_read;
+mod trust;
 
 use std::fs;
 

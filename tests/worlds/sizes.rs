@@ -10,3 +10,7 @@ pub const DECISIONS: (usize, usize) = (4, 200);
 pub const LIVES: (usize, usize) = (6, 400);
 /// Worlds that are only to be answered or refused.
 pub const FEW: (usize, usize) = (2, 20);
+/// Claims about trust, whose logs are small.
+pub const TRUST: (usize, usize) = (40, 200);
+/// Claims about drift, each log of which is shuffled a thousand times.
+pub const DRIFT: (usize, usize) = (12, 200);

@@ -221,6 +221,8 @@ pub fn results() -> Results {
         decide: None,
         losses: None,
         life: None,
+        trust: None,
+        drift: None,
         families: None,
         trial_plan: None,
         trial_read: None,

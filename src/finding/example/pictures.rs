@@ -339,6 +339,61 @@ pub fn ratios() -> Chart {
     chart("life_factors", "What went with wearing out sooner", kind)
 }
 
+pub fn repeats() -> Chart {
+    let point = |i: u32| {
+        let x = 1.2 + f64::from(i % 17) * 0.01;
+        PlottedPoint { x, y: x + (f64::from(i) * 0.618_034).fract() * 0.04 - 0.02, reeds: 1 }
+    };
+    let kind = ChartKind::Pairs {
+        x_label: "first reading, mm".to_owned(),
+        y_label: format!("later reading by {}, mm", HOSTILE[0]),
+        points: (0..60).map(point).collect(),
+        apart: Some(0.034),
+        range: None,
+    };
+    chart("repeat_gouge_center_mm", "Read twice: gouge at the centre", kind)
+}
+
+pub fn levels() -> Chart {
+    let row = |label: &str, estimate, half, n| LevelShown {
+        label: label.to_owned(),
+        level: interval(estimate, half),
+        n,
+    };
+    let rows = vec![
+        row("player two", 0.9, 0.4, 33),
+        row(&long_label(), 0.1, 0.9, 4),
+        row(HOSTILE[0], -1.0, 0.5, 1240),
+    ];
+    let x_label = "rating points above the average of the players".to_owned();
+    chart("leniency", "Who marks higher on the same reeds", ChartKind::Levels { rows, x_label })
+}
+
+pub fn control() -> Chart {
+    let value = |i: u32| 1.28 + (f64::from(i) * 0.618_034).fract() * 0.06 - f64::from(i) * 0.000_4;
+    let points = (0..120).map(|i| SeriesPoint {
+        x: 19_000.0 + f64::from(i) * 3.0,
+        y: value(i),
+        is_flagged: i > 90 && i % 4 == 0,
+    });
+    let average = (0..120).map(|i| [19_000.0 + f64::from(i) * 3.0, 1.31 - f64::from(i) * 0.000_4]);
+    let kind = ChartKind::Control(ControlShown {
+        y_label: "gouge at the centre, mm".to_owned(),
+        points: points.collect(),
+        average: average.collect(),
+        centre: 1.305,
+        lower: 1.245,
+        upper: 1.365,
+        base: [19_000.0, 19_087.0],
+        dates: vec![
+            (19_000.0, "2022-01-08".to_owned()),
+            (19_178.0, HOSTILE[0].to_owned()),
+            (19_357.0, "2022-12-31".to_owned()),
+        ],
+    });
+    chart("drift_gouge_center_mm", "Gouge at the centre over time", kind)
+}
+
 pub fn every_chart() -> Vec<Chart> {
     vec![
         effects(),
@@ -353,6 +408,9 @@ pub fn every_chart() -> Vec<Chart> {
         life_lots(),
         ratios(),
         power(),
+        repeats(),
+        levels(),
+        control(),
         curves(),
     ]
 }

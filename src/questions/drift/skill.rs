@@ -1,0 +1,106 @@
+//! Whether more pieces become good reeds as time goes by.
+
+use crate::finding::{Estimated, SkillTrend};
+use crate::stats::Estimate;
+use crate::stats::design::Design;
+use crate::stats::logistic::{BinomialOutcome, fit_firth, fit_logistic_mixed};
+use crate::study::Study;
+use crate::words::drift as say;
+
+/// It takes so many finished pieces, and so many of them good and not good.
+const FEWEST: usize = 30;
+const FEWEST_OF_EACH: usize = 5;
+/// Nothing is said of skill over fewer days.
+const FEWEST_DAYS: i32 = 60;
+/// Lots stand as random intercepts from so many on.
+const FEWEST_LOTS: usize = 5;
+
+/// None where the log is too short, or nearly all pieces end alike.
+pub(super) fn skill(study: &Study, order: &[(usize, i32)]) -> Option<SkillTrend> {
+    let good = study.good();
+    let rows: Vec<(usize, i32, bool)> =
+        order.iter().filter_map(|&(piece, day)| Some((piece, day, good[piece]?))).collect();
+    let count = rows.iter().filter(|row| row.2).count();
+    let (first, last) = (rows.first()?.1, rows.last()?.1);
+    let days = last.checked_sub(first)?;
+    let is_enough = rows.len() >= FEWEST && count.min(rows.len() - count) >= FEWEST_OF_EACH;
+    if !is_enough || days < FEWEST_DAYS {
+        return None;
+    }
+    // from 0 on the first day to 1 on the last
+    let time: Vec<f64> =
+        rows.iter().map(|row| f64::from(row.1 - first) / f64::from(days)).collect();
+    let outcome: Vec<f64> = rows.iter().map(|row| f64::from(u8::from(row.2))).collect();
+    let design = Design::builder(rows.len()).intercept().number("time", &time).build().ok()?;
+    let outcome = BinomialOutcome::binary(&outcome).ok()?;
+    let codes = study.labels("lot").codes;
+    let nameless = codes.iter().flatten().max().map_or(0, |most| *most as usize + 1);
+    let lots: Vec<usize> =
+        rows.iter().map(|row| codes[row.0].map_or(nameless, |code| code as usize)).collect();
+    let fitted = mixed(&design, &outcome, &lots).or_else(|| firth(&design, &outcome))?;
+    let mut trend = SkillTrend {
+        pieces: rows.len(),
+        good: count,
+        days,
+        odds: fitted.odds,
+        first_per_ten: 10.0 * fitted.ends[0],
+        last_per_ten: 10.0 * fitted.ends[1],
+        model: fitted.model.to_owned(),
+        sentence: String::new(),
+    };
+    trend.sentence = say::skill(&trend);
+    Some(trend)
+}
+
+struct Fitted {
+    odds: Estimated,
+    /// Share of good reeds on the first and on the last day.
+    ends: [f64; 2],
+    model: &'static str,
+}
+
+fn odds(log_odds: Estimate, (low, high): (f64, f64)) -> Option<Estimated> {
+    let odds = Estimated { estimate: log_odds.value.exp(), low: low.exp(), high: high.exp() };
+    (odds.low.is_finite() && odds.high.is_finite()).then_some(odds)
+}
+
+/// All pieces on the first day, or on the last.
+fn on(rows: usize, time: f64) -> Option<Design> {
+    Design::builder(rows).intercept().number("time", &vec![time; rows]).build().ok()
+}
+
+/// None where the lots are few, or differ no more than chance makes them.
+fn mixed(design: &Design, outcome: &BinomialOutcome, lots: &[usize]) -> Option<Fitted> {
+    let several = lots.iter().collect::<std::collections::BTreeSet<_>>().len();
+    if several < FEWEST_LOTS {
+        return None;
+    }
+    let fit = fit_logistic_mixed(design, outcome, lots).ok().filter(|fit| !fit.at_boundary)?;
+    let log_odds = fit.contrast(&fit.pick("time").ok()?).ok()?;
+    // lots are few, so the t distribution of their number stands for the normal
+    let log_odds = Estimate { degrees_of_freedom: several as f64 - 2.0, ..log_odds };
+    let share = |time| Some(fit.standardised(&on(outcome.rows(), time)?).ok()?.value);
+    Some(Fitted {
+        odds: odds(log_odds, log_odds.interval(0.95).ok()?)?,
+        ends: [share(0.0)?, share(1.0)?],
+        model: "lots as random intercepts",
+    })
+}
+
+fn firth(design: &Design, outcome: &BinomialOutcome) -> Option<Fitted> {
+    let fit = fit_firth(design, outcome).ok()?;
+    let contrast = fit.pick("time").ok()?;
+    let log_odds = fit.contrast(&contrast).ok()?;
+    let (low, high) = fit.profile_interval(&contrast, 0.95).ok()?;
+    // an end found by search may miss the estimate by rounding
+    let ends = (low.min(log_odds.value), high.max(log_odds.value));
+    let share = |time: f64| {
+        let at = fit.contrast(&[1.0, time]).ok()?;
+        Some(1.0 / (1.0 + (-at.value).exp()))
+    };
+    Some(Fitted {
+        odds: odds(log_odds, ends)?,
+        ends: [share(0.0)?, share(1.0)?],
+        model: "Firth's likelihood",
+    })
+}
