@@ -1,9 +1,14 @@
 //! The schema and the keys.
 
+use canewright::questions::REGISTRY;
 use jsonschema::Validator;
 use serde_json::{Value, json};
 
 use super::{LOGS, REVIEWS, list, review};
+
+/// Keys under which an interval `low` to `high` has its estimate.
+const CENTRES: [&str; 8] =
+    ["estimate", "pooled_mean", "share", "rating", "ratio", "at", "s", "icc_single"];
 
 fn schema() -> Validator {
     let mut command = assert_cmd::cargo::cargo_bin_cmd!("canewright");
