@@ -103,6 +103,8 @@ pub enum ChartKind {
         /// The chance that was asked for.
         wanted: f64,
     },
+    /// Pieces on the two components along which they differ most, each with the mark of its family.
+    Map { x_label: String, y_label: String, families: Vec<MapShown> },
     /// Curves of thickness along the blade, one a family.
     Curves { x_label: String, y_label: String, curves: Vec<CurveShown> },
 }
@@ -201,6 +203,15 @@ pub struct CurveShown {
     pub label: String,
     /// Points in order of `x`; `low` and `high` hold the middle half of the curves.
     pub points: Vec<FittedPoint>,
+}
+
+/// The pieces of one family on the map.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MapShown {
+    pub label: String,
+    pub points: Vec<[f64; 2]>,
+    /// Where its middle lies.
+    pub middle: [f64; 2],
 }
 
 /// The chance of finding one difference.

@@ -8,6 +8,7 @@ mod charts;
 mod decision;
 #[cfg(test)]
 pub mod example;
+mod families;
 mod losses;
 mod results;
 mod tables;
@@ -16,19 +17,22 @@ mod trial_read;
 
 pub use charts::{
     BestShown, CandidateShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown,
-    FittedPoint, GoodLine, LotShown, OverlapShown, PlottedPoint, PowerShown, ShareShown,
+    FittedPoint, GoodLine, LotShown, MapShown, OverlapShown, PlottedPoint, PowerShown, ShareShown,
     StageShown,
 };
 pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
+pub use families::{
+    FamiliesSection, FamiliesTried, FamilyDifference, FamilyFeature, FamilyLot, FamilyMember,
+    FamilyResult, ProfileComponent, ProfilePoint, ProfileShape, RatingShown,
+};
 pub use losses::{
     LossAtStage, LossFactor, LossReason, LossWorth, LossesSection, SparedInAQuarter, StageResult,
     StageWorth,
 };
 pub use results::{
     AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,
-    FamiliesSection, FamilyMember, FamilyResult, FileSummary, LogSummary, LotResult, LotsSection,
-    MadeBy, Predictive, ProblemShown, RatingShown, Results, Section, SettingsShown, Spread,
-    SweetSpot, TrueStep,
+    FileSummary, LogSummary, LotResult, LotsSection, MadeBy, Predictive, ProblemShown, Results,
+    Section, SettingsShown, Spread, SweetSpot, TrueStep,
 };
 pub use tables::{Cell, Table, TableColumn};
 pub use trial_plan::{TrialArm, TrialBlock, TrialPlanSection, TrialSize};

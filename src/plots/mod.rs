@@ -17,6 +17,7 @@ mod effects;
 mod factor_number;
 mod foretold;
 mod losses;
+mod map;
 mod overlap;
 mod paint;
 pub mod palette;
@@ -67,6 +68,9 @@ pub fn svg(chart: &Chart) -> String {
         ChartKind::Losses { stages } => losses::draw(&mut canvas, stages),
         ChartKind::PowerCurve { x_label, curves, planned, wanted } => {
             power::draw(&mut canvas, x_label, curves, *planned, *wanted);
+        }
+        ChartKind::Map { x_label, y_label, families } => {
+            map::draw(&mut canvas, axes::Labels { x: x_label, y: y_label }, families);
         }
         ChartKind::Curves { x_label, y_label, curves } => {
             curves::draw(&mut canvas, axes::Labels { x: x_label, y: y_label }, curves);
