@@ -11,6 +11,7 @@ mod worlds {
     pub mod average;
     pub mod decide;
     pub mod factors;
+    pub mod families;
     pub mod few;
     pub mod losses;
     pub mod lots;
@@ -22,10 +23,10 @@ mod worlds {
 use libtest_mimic::{Arguments, Trial};
 use simulation::Simulation;
 use worlds::average::{self, Average};
-use worlds::{decide, factors, few, losses, lots, trial};
+use worlds::{decide, factors, families, few, losses, lots, trial};
 
 const RATES: &[&[Simulation]] =
-    &[factors::RATES, decide::RATES, few::RATES, losses::RATES, trial::RATES];
+    &[factors::RATES, decide::RATES, families::RATES, few::RATES, losses::RATES, trial::RATES];
 const AVERAGES: &[&[Average]] =
     &[factors::AVERAGES, losses::AVERAGES, lots::AVERAGES, decide::AVERAGES];
 

@@ -379,6 +379,21 @@ fn two_kinds_of_profile_are_found_told_by_their_thickness_and_shown_as_curves() 
 }
 
 #[test]
+fn kinds_that_differ_in_different_measurements_are_all_found() {
+    let text = table("hardness,gouge_center_mm,density_g_cm3,rating", 90, |row| {
+        format!(
+            "{:.2},{:.4},{:.4},10",
+            if row % 3 == 2 { 20.0 } else { 14.0 } + 0.8 * normal(row, 100),
+            if row % 3 == 1 { 1.36 } else { 1.27 } + 0.012 * normal(row, 200),
+            0.55 + 0.01 * normal(row, 300)
+        )
+    });
+    let section = families(&reeds(&text, ""));
+    assert_eq!(section.k, 3, "{}", section.sentence);
+    assert_eq!(section.told_by.len(), 2, "{:?}", section.told_by);
+}
+
+#[test]
 fn wide_columns_of_a_profile_are_the_same_as_its_own_file() {
     let mut wide =
         "reed,hardness,profile_2_spine_mm,profile_10_spine_mm,profile_20_spine_mm\n".to_owned();

@@ -5,7 +5,7 @@ use ndarray::{Array2, ArrayView1, Axis};
 use crate::finding::FamiliesTried;
 use crate::stats::StatsError;
 use crate::stats::cluster::{
-    ClusterOptions, Clusters, MixtureShape, adjusted_rand_index, bootstrap_jaccard, choose_mixture,
+    ClusterOptions, Clusters, MixtureShape, adjusted_rand_index, bootstrap_jaccard,
     gaussian_mixture, k_means_each, one_family_test, sampled_rows, silhouettes_of_all,
     unimodal_gap,
 };
@@ -19,7 +19,9 @@ const ALLOWED: f64 = 0.01;
 /// Below, a family is not believed (Hennig 2007).
 const STABLE_FROM: f64 = 0.6;
 const FEWEST_IN_FAMILY: usize = 5;
-const STARTS: usize = 20;
+const STARTS: usize = 12;
+/// Starts of a parting in a bootstrap sample.
+const SAMPLE_STARTS: usize = 4;
 /// Starts of a mixture: the best parting by k-means and another.
 const MIXTURE_STARTS: usize = 2;
 /// With more measurements a covariance for each family takes more than a log has.
@@ -119,7 +121,7 @@ struct Look<'a> {
 impl<'a> Look<'a> {
     fn at(points: &'a Array2<f64>, seed: u64) -> Result<Self, StatsError> {
         let options =
-            ClusterOptions { restarts: STARTS, references: 40, replicates: 60, seed, most: 8 };
+            ClusterOptions { restarts: STARTS, references: 30, replicates: 50, seed, most: 8 };
         let gap = unimodal_gap(points, &options)?;
         let most = gap.gaps.len();
         let counts: Vec<usize> = (2..=most).collect();
@@ -159,7 +161,8 @@ impl<'a> Look<'a> {
         let fewer = self.partings.iter().take(wanted.saturating_sub(1)).rev();
         fewer.filter(|parting| parting.sizes.iter().all(|&size| size >= FEWEST_IN_FAMILY)).find_map(
             |parting| {
-                let stability = bootstrap_jaccard(self.points, parting, &self.options).ok()?;
+                let options = ClusterOptions { restarts: SAMPLE_STARTS, ..self.options };
+                let stability = bootstrap_jaccard(self.points, parting, &options).ok()?;
                 let stable = stability.iter().all(|share| *share >= STABLE_FROM);
                 stable.then_some((parting, stability))
             },
@@ -176,18 +179,24 @@ impl<'a> Look<'a> {
     }
 }
 
-/// The best Bayesian criterion of each number of components.
+/// The best Bayesian criterion of each number of components, none from where it has risen twice in a row: more components only fit chance, slowly.
 fn bayesian(points: &Array2<f64>, most: usize, seed: u64) -> Vec<Option<f64>> {
-    let all = [MixtureShape::Common, MixtureShape::Diagonal, MixtureShape::Full];
-    let shapes = if points.ncols() <= FULL_UP_TO { &all[..] } else { &all[..2] };
-    let mut best = vec![None; most];
-    let Ok(choice) = choose_mixture(points, most, shapes, MIXTURE_STARTS, seed) else {
-        return best;
-    };
-    for (_, count, criterion) in choice.tried {
-        if let (Some(cell), Ok(criterion)) = (best.get_mut(count - 1), criterion) {
-            *cell = Some(cell.map_or(criterion, |least: f64| least.min(criterion)));
+    let few = points.ncols() <= FULL_UP_TO;
+    let other = if few { MixtureShape::Full } else { MixtureShape::Diagonal };
+    let mut found: Vec<Option<f64>> = Vec::with_capacity(most);
+    for count in 1..=most {
+        let criterion = |shape| {
+            let mixture = gaussian_mixture(points, count, shape, MIXTURE_STARTS, seed);
+            mixture.ok().map(|mixture| mixture.bayesian)
+        };
+        let each = [MixtureShape::Common, other].into_iter().filter_map(criterion);
+        found.push(each.min_by(f64::total_cmp));
+        if let [.., Some(first), Some(second), Some(third)] = found[..]
+            && first < second
+            && second < third
+        {
+            break;
         }
     }
-    best
+    found
 }

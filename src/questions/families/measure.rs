@@ -13,7 +13,7 @@ use super::profile::{Profile, profile};
 use crate::catalogue::Stage;
 use crate::finding::LeftOut;
 use crate::stats::numeric::{mean, standard_deviation};
-use crate::study::{Factor, FactorKind, Fate, Study};
+use crate::study::{Factor, FactorKind, Fate, ProfileReading, Study};
 use crate::words::families as words;
 
 /// A measurement that a smaller share of the finished pieces has is left out.
@@ -51,7 +51,7 @@ pub(super) struct Measured {
     /// Labels of measurements with too many gaps.
     pub given_up: Vec<String>,
     pub profile: Option<Profile>,
-    /// Whether profiles were read, but on too few pieces.
+    /// Whether profiles were read, but on too few pieces to be measurements.
     pub profile_unused: bool,
 }
 
@@ -80,10 +80,14 @@ pub(super) fn select(study: &Study, seed: u64) -> Measured {
     let mut candidates = numbers(study, &judges, &mut measured);
     let readings = study.profile();
     if !readings.is_empty() {
-        let curves = Curves::of(&readings, &judges);
+        let used = Curves::of(&readings, &judges);
+        measured.profile_unused = used.is_none();
+        let curves = used.or_else(|| curves_of_few(&readings));
         measured.profile = curves.and_then(|curves| profile(&curves, study.pieces(), seed));
-        measured.profile_unused = measured.profile.is_none();
-        candidates.extend(components(measured.profile.as_ref()));
+        measured.profile_unused |= measured.profile.is_none();
+        if !measured.profile_unused {
+            candidates.extend(components(measured.profile.as_ref()));
+        }
     }
     give_up(&mut candidates, &judges, &mut measured);
     measured.pieces = whole_pieces(study, &candidates);
@@ -111,6 +115,13 @@ fn judges(study: &Study) -> Vec<usize> {
     let finished: Vec<usize> =
         (0..study.pieces()).filter(|&piece| !unfinished(&fates[piece])).collect();
     if finished.len() < FEWEST_FINISHED { (0..study.pieces()).collect() } else { finished }
+}
+
+/// Profiles that too few pieces have to be measurements, but enough to show how they differ.
+fn curves_of_few(readings: &[ProfileReading]) -> Option<Curves> {
+    let read: BTreeSet<usize> = readings.iter().map(|reading| reading.piece).collect();
+    let read: Vec<usize> = read.into_iter().collect();
+    if read.len() < super::FEWEST_PIECES { None } else { Curves::of(readings, &read) }
 }
 
 fn numbers(study: &Study, judges: &[usize], measured: &mut Measured) -> Vec<Candidate> {

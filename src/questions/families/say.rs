@@ -14,6 +14,9 @@ use crate::words::digits::decimals;
 use crate::words::families as words;
 use crate::words::families::method as method_words;
 
+/// Components of the profile whose curves stand in the table.
+const COMPONENTS_IN_TABLE: usize = 3;
+
 pub(super) fn finding(study: &Study, measured: &Measured, kinds: &Kinds, seed: u64) -> Finding {
     let rated = ratings(study, measured, kinds);
     let list = results(study, measured, kinds, &rated);
@@ -109,7 +112,7 @@ fn profile_shape(measured: &Measured) -> Option<ProfileShape> {
         components: each
             .map(|(number, (&explained, sd))| ProfileComponent {
                 explained,
-                kept: number < profile.scores.len(),
+                kept: number < profile.scores.len() && !measured.profile_unused,
                 one_sd: components.loadings.row(number).iter().map(|load| load * sd).collect(),
             })
             .collect(),
@@ -158,10 +161,11 @@ fn method(measured: &Measured, kinds: &Kinds, rated: &FamilyRatings, seed: u64) 
         .map(|feature| feature.label.clone())
         .collect();
     let components = measured.features.len() - plain.len();
+    let told = rated.words.filter(|_| kinds.number() > 1);
     Method {
-        model: method_words::model(&plain, components, kinds.looked_at, rated.words),
-        assumptions: method_words::assumptions(components > 0),
-        sources: method_words::sources(components > 0),
+        model: method_words::model(&plain, components, kinds.looked_at, told),
+        assumptions: method_words::assumptions(measured.profile.is_some()),
+        sources: method_words::sources(measured.profile.is_some()),
         seed: Some(seed),
     }
 }
@@ -242,7 +246,7 @@ fn tried_table(section: &FamiliesSection) -> Table {
 
 fn profile_table(profile: &ProfileShape) -> Table {
     let kept: Vec<&ProfileComponent> =
-        profile.components.iter().filter(|component| component.kept).collect();
+        profile.components.iter().take(COMPONENTS_IN_TABLE).collect();
     let row = |(at, point): (usize, &ProfilePoint)| {
         let mut row = vec![
             Cell::Text(point.line.clone()),

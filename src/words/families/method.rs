@@ -22,8 +22,8 @@ pub fn model(
         more => names.push(format!("the first {more} principal components of the profiles")),
     }
     format!(
-        "On {}, each scaled to a standard deviation of one: are the pieces more clustered than 99 invented logs with one cloud, alike in the \
-         shape of each measurement and in the correlations? Where they are, k-means in the measurements in which they are most \
+        "On {}, each scaled to a standard deviation of one: are the pieces more clustered than each of 99 invented logs with one cloud, alike in \
+         the shape of each measurement and in the correlations? Where they are, k-means in the measurements in which they are most \
          clustered, the number of kinds by the gap statistic against the same invented logs beside mean silhouette and Bayesian criterion \
          of Gaussian mixtures; a kind is believed when it has five pieces and bootstrap resamples find it again (Jaccard similarity of 0.6 or more). \
          {} pieces were looked at for this.{}",
