@@ -253,7 +253,7 @@ pub fn map() -> Chart {
         y_label: "component 2 (25 % of the differences)".to_owned(),
         families: vec![family(1, 40, 0.0), family(2, 25, 1.5)],
     };
-    chart("families_map", "The pieces, those that are alike near each other", kind)
+    chart("families_map", "A map of the pieces", kind)
 }
 
 pub fn decision() -> Chart {

@@ -77,7 +77,7 @@ fn map_chart(
     };
     Some(Chart {
         name: "families".to_owned(),
-        title: "The pieces, those that are alike near each other".to_owned(),
+        title: "A map of the pieces".to_owned(),
         description: words::map_description(&section.list),
         reading: words::map_reading(section.k, map.shown.len(), measured.pieces.len()),
         kind: ChartKind::Map {

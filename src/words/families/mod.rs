@@ -264,8 +264,8 @@ pub const CAVEAT: &str = "Nobody assigned the reeds to these kinds: a difference
                           come from the lot, the season or the hand that made them.";
 
 /// What one family leaves open.
-pub const MISSED: &str = "Kinds that overlap much, or hold few pieces, would not have been seen; and a practice that you change on purpose, \
-                          such as the shape, makes no kind here.";
+pub const MISSED: &str = "Kinds that overlap much, or hold few pieces, would not have been seen; and a choice, such as the shape, is no \
+                          measurement and makes no kind here.";
 
 /// What a log with too few measurements holds.
 pub fn too_few_measurements(unplaced: usize, choices: usize) -> String {
