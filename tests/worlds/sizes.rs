@@ -8,7 +8,7 @@ pub const LOTS: (usize, usize) = (4, 200);
 pub const DECISIONS: (usize, usize) = (4, 200);
 /// Worlds that are only to be answered or refused.
 pub const FEW: (usize, usize) = (2, 20);
-/// Claims that one family is one, at 60 and at 200 pieces, and that three families are found, each log asked three times.
-pub const FAMILIES: (usize, usize) = (3, 200);
+/// Claims that one family is one, at 60 and at 200 pieces, and that three families are found, each log asked twice.
+pub const FAMILIES: (usize, usize) = (2, 200);
 pub const FAMILIES_LARGE: (usize, usize) = (1, 100);
 pub const FAMILIES_APART: (usize, usize) = (1, 60);
