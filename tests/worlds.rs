@@ -12,6 +12,7 @@ mod worlds {
     pub mod decide;
     pub mod drift;
     pub mod factors;
+    pub mod families;
     pub mod few;
     pub mod life;
     pub mod losses;
@@ -25,11 +26,12 @@ mod worlds {
 use libtest_mimic::{Arguments, Trial};
 use simulation::Simulation;
 use worlds::average::{self, Average};
-use worlds::{decide, drift, factors, few, life, losses, lots, trial, trust};
+use worlds::{decide, drift, factors, families, few, life, losses, lots, trial, trust};
 
 const RATES: &[&[Simulation]] = &[
     factors::RATES,
     decide::RATES,
+    families::RATES,
     few::RATES,
     losses::RATES,
     life::RATES,

@@ -92,7 +92,11 @@ pub enum Verb {
     Trust(Asked),
     /// Has the making moved: control charts of measurements and reed scores
     Drift(Drift),
-    /// What kinds of reeds there are
+    /// What kinds of reeds there are, what sets each apart and how it was rated; one kind is an answer
+    #[command(
+        after_help = "Looked at are the numbers of the making and the profiles (profile.csv, or columns such as profile_15_spine_mm).\n\
+                      Example: canewright families my_log --out families_report"
+    )]
     Families(Asked),
     /// The trial that settles a question: its plan, and what it said
     Trial {

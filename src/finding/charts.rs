@@ -140,6 +140,8 @@ pub enum ChartKind {
     Levels { rows: Vec<LevelShown>, x_label: String },
     /// A measurement over time with its limits.
     Control(ControlShown),
+    /// Pieces on the two components along which they differ most, each with the mark of its family.
+    Map { x_label: String, y_label: String, families: Vec<MapShown> },
     /// Curves of thickness along the blade, one a family.
     Curves { x_label: String, y_label: String, curves: Vec<CurveShown> },
 }
@@ -301,6 +303,15 @@ pub struct RatioShown {
     pub ratio: Interval,
     pub logarithm: Band,
     pub verdict: Verdict,
+}
+
+/// The pieces of one family on the map.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MapShown {
+    pub label: String,
+    pub points: Vec<[f64; 2]>,
+    /// Where its middle lies.
+    pub middle: [f64; 2],
 }
 
 /// The chance of finding one difference.

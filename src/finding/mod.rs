@@ -9,6 +9,7 @@ mod decision;
 mod drift;
 #[cfg(test)]
 pub mod example;
+mod families;
 mod handout;
 mod life;
 mod losses;
@@ -19,9 +20,21 @@ mod trial_plan;
 mod trial_read;
 mod trust;
 
-pub use charts::{BestShown, CandidateShown, Chart, ChartKind, ControlShown, CurveShown, EffectShown, FactorLevelShown, FittedPoint, GoodLine, LevelShown, LifePoint, LotLifeShown, LotShown, OverlapShown, PlottedPoint, PowerShown, RatioShown, SeriesPoint, ShareShown, StageShown};
+pub use charts::{
+    BestShown, CandidateShown, Chart, ChartKind, ControlShown, CurveShown, EffectShown,
+    FactorLevelShown, FittedPoint, GoodLine, LevelShown, LifePoint, LotLifeShown, LotShown,
+    MapShown, OverlapShown, PlottedPoint, PowerShown, RatioShown, SeriesPoint, ShareShown,
+    StageShown,
+};
 pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
-pub use drift::{BasePeriod, BladeWear, ChartSettingsShown, ControlChart, ControlPoint, DriftSection, LotSpread, MeasureDrift, NotCharted, SkillTrend};
+pub use drift::{
+    BasePeriod, BladeWear, ChartSettingsShown, ControlChart, ControlPoint, DriftSection, LotSpread,
+    MeasureDrift, NotCharted, SkillTrend,
+};
+pub use families::{
+    FamiliesSection, FamiliesTried, FamilyDifference, FamilyFeature, FamilyLot, FamilyMember,
+    FamilyResult, ProfileComponent, ProfilePoint, ProfileShape, RatingShown,
+};
 pub use handout::{Handout, HandoutText};
 pub use life::{Hazard, LifeSection, LifeStep, LotLife, LotsDiffer, Renewal};
 pub use losses::{
@@ -30,9 +43,8 @@ pub use losses::{
 };
 pub use results::{
     AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,
-    FamiliesSection, FamilyMember, FamilyResult, FileSummary, LogSummary, LotResult, LotsSection,
-    MadeBy, Predictive, ProblemShown, RatingShown, Results, Section, SettingsShown, Spread,
-    SweetSpot, TrueStep,
+    FileSummary, LogSummary, LotResult, LotsSection, MadeBy, Predictive, ProblemShown, Results,
+    Section, SettingsShown, Spread, SweetSpot, TrueStep,
 };
 pub use since::{ChangedAnswer, Since};
 pub use tables::{Cell, Table, TableColumn};

@@ -7,11 +7,11 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::drift::DriftSection;
+use super::families::FamiliesSection;
 use super::life::LifeSection;
 use super::losses::LossesSection;
 use super::{
-    DecisionResult, Interval, LeftOut, Since, TrialPlanSection, TrialReadSection, TrustSection,
-    Verdict,
+    DecisionResult, LeftOut, Since, TrialPlanSection, TrialReadSection, TrustSection, Verdict,
 };
 use crate::catalogue::Stage;
 use crate::problem::{Refusal, Severity};
@@ -345,50 +345,4 @@ pub struct LotResult {
     /// `buy again`, `avoid` or `keep trying`; `null` where lots are not ranked.
     pub advice: Option<String>,
     pub sentence: String,
-}
-
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct FamiliesSection {
-    pub k: usize,
-    /// How `k` was chosen.
-    pub criterion: String,
-    pub stability: Vec<f64>,
-    pub list: Vec<FamilyResult>,
-    pub assigned: Vec<FamilyMember>,
-    /// Share of the total variance that each component explains.
-    pub explained: Vec<f64>,
-    pub sentence: String,
-}
-
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct FamilyResult {
-    pub family: usize,
-    pub n: usize,
-    pub words: String,
-    #[serde(flatten)]
-    pub rating: RatingShown,
-}
-
-/// Mean rating of a family with its interval; `null` where too few are rated.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
-pub struct RatingShown {
-    pub rating: Option<f64>,
-    pub low: Option<f64>,
-    pub high: Option<f64>,
-}
-
-impl From<Option<Interval>> for RatingShown {
-    fn from(interval: Option<Interval>) -> Self {
-        RatingShown {
-            rating: interval.map(|interval| interval.estimate),
-            low: interval.map(|interval| interval.low),
-            high: interval.map(|interval| interval.high),
-        }
-    }
-}
-
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
-pub struct FamilyMember {
-    pub piece: String,
-    pub family: usize,
 }

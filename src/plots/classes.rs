@@ -14,6 +14,8 @@ const CROWD: usize = 12;
 /// Dots of one path do not darken each other, so a large crowd takes several paths.
 const DOTS_OF_A_PATH: usize = 60;
 const MOST_PATHS: usize = 8;
+/// Lines and marks of so many points are joined; a longer line is a curve and stays by itself.
+const POINTS_OF_A_MARK: usize = 5;
 
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Joins {
@@ -55,11 +57,15 @@ impl<'a> Element<'a> {
             .collect()
     }
 
+    fn points(&self) -> usize {
+        self.get("points").matches(',').count()
+    }
+
     /// What a run of equal elements may be joined into.
     fn joins(&self) -> Joins {
         match self.tag {
             "circle" if self.get("stroke") == "none" => Joins::Dots,
-            "polyline" if self.get("points").matches(',').count() == 2 => Joins::Lines,
+            "polyline" if (2..=POINTS_OF_A_MARK).contains(&self.points()) => Joins::Lines,
             _ => Joins::Nothing,
         }
     }
@@ -139,7 +145,7 @@ fn joined(run: &[Element], joins: Joins) -> String {
     }
 }
 
-/// Separate lines as one path.
+/// Separate lines as one path; a path goes on to further points without another letter.
 fn one_path(run: &[Element]) -> String {
     let pieces = run.iter().map(|line| format!("M{}", line.get("points").replacen(' ', "L", 1)));
     let d: String = pieces.collect();

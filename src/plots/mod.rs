@@ -17,12 +17,13 @@ mod decision;
 mod effects;
 mod factor_number;
 mod foretold;
+mod levels;
 mod life;
 mod life_lots;
 #[cfg(test)]
 mod life_tests;
-mod levels;
 mod losses;
+mod map;
 mod overlap;
 mod paint;
 mod pairs;
@@ -92,6 +93,9 @@ pub fn svg(chart: &Chart) -> String {
         }
         ChartKind::Levels { rows, x_label } => levels::draw(&mut canvas, rows, x_label),
         ChartKind::Control(shown) => control::draw(&mut canvas, shown),
+        ChartKind::Map { x_label, y_label, families } => {
+            map::draw(&mut canvas, axes::Labels { x: x_label, y: y_label }, families);
+        }
         ChartKind::Curves { x_label, y_label, curves } => {
             curves::draw(&mut canvas, axes::Labels { x: x_label, y: y_label }, curves);
         }

@@ -106,6 +106,35 @@ fn a_decision_shows_both_outcomes_the_reeds_the_present_practice_and_what_is_thi
     assert_eq!(reeds, 110);
 }
 
+fn map(families: Vec<Vec<[f64; 2]>>) -> Chart {
+    let shown = |points| MapShown {
+        label: example::HOSTILE[0].to_owned(),
+        points,
+        middle: [f64::NAN, 1.0],
+    };
+    let (x_label, y_label) = ("component 1".to_owned(), "component 2".to_owned());
+    let families = families.into_iter().map(shown).collect();
+    rating_scale(ChartKind::Map { x_label, y_label, families })
+}
+
+/// As many pieces as a map is given, in seven kinds.
+fn crowded_map() -> Chart {
+    let place = |i: usize| [(i as f64 * 0.618_034).fract(), (i as f64 * 0.754_878).fract()];
+    map((0..7).map(|kind| (0..172).map(|i| place(7 * i + kind)).collect()).collect())
+}
+
+#[test]
+fn kinds_on_a_map_are_named_on_it_and_told_apart_by_mark_and_colour() {
+    let drawn = svg(&example::map());
+    let text = written(&drawn);
+    assert!(text.contains("kind 1") && text.contains("kind 2") && text.contains("component 1"));
+    // dots of the one, lines of the other
+    let dots: usize =
+        drawn.lines().filter(|l| l.contains("s-river")).map(|l| l.matches("h0").count()).sum();
+    assert!(dots >= 40, "{dots}");
+    assert!(drawn.lines().any(|line| line.starts_with("<path class=\"s-cane\"")));
+}
+
 fn power(curves: Vec<Vec<[f64; 2]>>, planned: f64, wanted: f64) -> Chart {
     let named = |points| PowerShown { label: example::HOSTILE[0].to_owned(), points };
     let curves = curves.into_iter().map(named).collect();
@@ -159,6 +188,9 @@ fn degenerate() -> Vec<Chart> {
                 CurveShown { label: "one".to_owned(), points: vec![fitted(3.0, 3.0)] },
             ],
         }),
+        map(vec![]),
+        map(vec![vec![]; 9]),
+        map(vec![vec![[2.0, 2.0]; 4], vec![[f64::NAN, 1.0], [f64::MAX, f64::MIN]]]),
         number(vec![], vec![], [1.0, 10.0]),
         number(vec![point(5.0, 5.0)], vec![fitted(5.0, 5.0)], [5.0, 5.0]),
         number(vec![point(5.0, 5.0); 40], vec![fitted(1e308, -1e308); 3], [10.0, 1.0]),
@@ -204,7 +236,7 @@ fn all() -> Vec<Chart> {
     let mut all = example::every_chart();
     all.extend(degenerate());
     all.extend(super::life_tests::degenerate());
-    all.extend([crowded(2000), crowded(20_000), many_lots()]);
+    all.extend([crowded(2000), crowded(20_000), many_lots(), crowded_map()]);
     all
 }
 

@@ -39,7 +39,9 @@ pub struct Components {
 /// The first `kept` principal components of an `n x p` matrix, through linfa-reduction.
 ///
 /// linfa finds the subspace by an iteration; within it the axes are then turned exactly (Rayleigh & Ritz), and the shares are taken of the total variance,
-/// where linfa's own are of the kept part.
+/// where linfa's own are of the kept part. The iteration can stop far short of the widest subspace without a word (6 of 10 columns with one wide direction: 78 % of
+/// the variance where the first component holds 95 %), so what it holds is compared with the eigenvalues of the cross-products, and where it holds less their
+/// eigenvectors are taken instead.
 ///
 /// # Errors
 /// `LengthMismatch` of names and columns; `TooFewRows` under two rows; `NotFinite`; `NoVariation` naming a constant column that should be standardised or where
@@ -69,7 +71,13 @@ pub fn principal_components(
         let what = "the matrix".into();
         return Err(StatsError::NoVariation { what });
     }
-    let (loadings, scores) = turned(linfa_axes(&standard.values, kept)?, &standard.values)?;
+    let widest = Widest::of(&standard.values, kept);
+    let by_linfa =
+        linfa_axes(&standard.values, kept).and_then(|axes| turned(axes, &standard.values));
+    let (loadings, scores) = match by_linfa {
+        Ok(found) if widest.is_held_by(&found.1) => found,
+        _ => turned(widest.axes, &standard.values)?,
+    };
     let squares: Vec<f64> = scores.columns().into_iter().map(|c| c.dot(&c)).collect();
     Ok(Components {
         names: names.to_vec(),
@@ -127,6 +135,35 @@ fn standardised(
         scales.push(scale);
     }
     Ok(Standardised { values, centres, scales })
+}
+
+/// The widest subspace by the eigenvectors of the cross-products.
+struct Widest {
+    /// One axis a row.
+    axes: Array2<f64>,
+    /// Sum of the squares along all of them.
+    square: f64,
+}
+
+/// A subspace that lacks a larger share of the squares than this is not the widest.
+const SHORT: f64 = 1e-12;
+
+impl Widest {
+    fn of(standard: &Array2<f64>, kept: usize) -> Self {
+        let cross = standard.t().dot(standard);
+        let columns = cross.ncols();
+        let eigen = DMatrix::from_fn(columns, columns, |i, j| cross[(i, j)]).symmetric_eigen();
+        let mut order: Vec<usize> = (0..columns).collect();
+        order.sort_by(|&a, &b| eigen.eigenvalues[b].total_cmp(&eigen.eigenvalues[a]));
+        let axes =
+            Array2::from_shape_fn((kept, columns), |(i, j)| eigen.eigenvectors[(j, order[i])]);
+        Self { axes, square: order.iter().take(kept).map(|&at| eigen.eigenvalues[at]).sum() }
+    }
+
+    fn is_held_by(&self, scores: &Array2<f64>) -> bool {
+        let held: f64 = scores.iter().map(|score| score * score).sum();
+        held >= (1.0 - SHORT) * self.square
+    }
 }
 
 /// Axes of the widest subspace, one a row, as linfa finds them.
@@ -225,6 +262,28 @@ mod tests {
         exact.sort_by(|a, b| b.total_cmp(a));
         for (place, sd) in found.standard_deviations.iter().enumerate() {
             assert!((sd - exact[place] / 39_f64.sqrt()).abs() < 1e-4 * sd, "{place} {sd}");
+        }
+    }
+
+    /// One wide direction in ten columns of noise, six components asked for.
+    #[test]
+    fn where_linfa_stops_short_the_components_are_still_those_of_a_singular_value_decomposition() {
+        let mut generator = stream(7, 0);
+        let matrix = Array2::from_shape_fn((120, 10), |(i, j)| {
+            let wide = f64::from(u8::from(i % 3 == 1)) * 0.07 * (j % 5) as f64 / 4.0;
+            wide + 0.01 * (generator.random::<f64>() - 0.5)
+        });
+        let data = DMatrix::from_fn(120, 10, |i, j| matrix[(i, j)]);
+        let centred = DMatrix::from_fn(120, 10, |i, j| data[(i, j)] - data.column(j).mean());
+        let mut exact: Vec<f64> =
+            centred.singular_values().iter().map(|value| value * value).collect();
+        exact.sort_by(|a, b| b.total_cmp(a));
+        let total: f64 = exact.iter().sum();
+        for kept in 1..=10 {
+            let found = principal_components(&names(10), &matrix, kept, Scaling::Centre).unwrap();
+            for (share, square) in found.shares.iter().zip(&exact) {
+                assert!((share - square / total).abs() < 1e-8, "{kept}: {share}");
+            }
         }
     }
 

@@ -168,10 +168,25 @@ fn the_lots_the_losses_and_the_families_stand_under_their_names() {
     each_has(list(&results["losses"], "factors"), &keys, "factor of loss");
     has(
         &results["families"],
-        &["k", "criterion", "stability", "list", "assigned", "explained", "sentence"],
+        &[
+            "k",
+            "criterion",
+            "p_one",
+            "tried",
+            "told_by",
+            "stability",
+            "agreement",
+            "list",
+            "differences",
+            "assigned",
+            "looked_at",
+            "explained",
+            "profile",
+            "sentence",
+        ],
         "families",
     );
-    let keys = ["family", "n", "words", "rating", "low", "high"];
+    let keys = ["family", "n", "words", "rated", "rating", "low", "high", "features", "lot"];
     each_has(list(&results["families"], "list"), &keys, "family");
     each_has(list(&results["families"], "assigned"), &["piece", "family"], "member");
 }

@@ -14,3 +14,7 @@ pub const FEW: (usize, usize) = (2, 20);
 pub const TRUST: (usize, usize) = (40, 200);
 /// Claims about drift, each log of which is shuffled a thousand times.
 pub const DRIFT: (usize, usize) = (12, 200);
+/// Claims that one family is one, at 60 and at 200 pieces, and that three families are found, each log asked twice.
+pub const FAMILIES: (usize, usize) = (2, 200);
+pub const FAMILIES_LARGE: (usize, usize) = (1, 100);
+pub const FAMILIES_APART: (usize, usize) = (1, 60);

@@ -241,6 +241,21 @@ pub fn curves() -> Chart {
     chart("families", "Thickness along the blade, by family", kind)
 }
 
+pub fn map() -> Chart {
+    let place = |i: usize| [(i as f64 * 0.618_034).fract(), (i as f64 * 0.754_878).fract()];
+    let family = |number: usize, n: usize, right: f64| MapShown {
+        label: format!("kind {number}"),
+        points: (0..n).map(|i| [right + place(i)[0], place(i)[1]]).collect(),
+        middle: [right + 0.5, 0.5],
+    };
+    let kind = ChartKind::Map {
+        x_label: "component 1 (62 % of the differences)".to_owned(),
+        y_label: "component 2 (25 % of the differences)".to_owned(),
+        families: vec![family(1, 40, 0.0), family(2, 25, 1.5)],
+    };
+    chart("families_map", "A map of the pieces", kind)
+}
+
 pub fn decision() -> Chart {
     let candidate = |label: &str, x: f64, rating: f64, good: f64| CandidateShown {
         label: label.to_owned(),
@@ -412,5 +427,6 @@ pub fn every_chart() -> Vec<Chart> {
         levels(),
         control(),
         curves(),
+        map(),
     ]
 }

@@ -108,7 +108,10 @@ fn reference(
     log_within(&points, most, REFERENCE_RESTARTS, start)
 }
 
-fn compare(observed: &[f64], references: &[Vec<f64>]) -> Result<GapStatistic, StatsError> {
+pub(super) fn compare(
+    observed: &[f64],
+    references: &[Vec<f64>],
+) -> Result<GapStatistic, StatsError> {
     let count = references.len() as f64;
     let (mut gaps, mut standard_errors) = (Vec::new(), Vec::new());
     for (place, own) in observed.iter().enumerate() {

@@ -1,18 +1,22 @@
 //! Families of points: k-means and Gaussian mixtures with the number of families chosen, one allowed.
 
 mod adjusted_rand;
+mod cloud;
 mod expectation;
 mod gap;
 mod k_means;
 mod lloyd;
 mod mixture;
+mod one_family;
 mod silhouette;
 mod stability;
+mod unimodal;
 
 pub use adjusted_rand::adjusted_rand_index;
 pub use gap::{GapStatistic, gap_statistic};
 pub use k_means::{Clusters, k_means, k_means_each};
 pub use mixture::{Mixture, MixtureChoice, MixtureShape, choose_mixture, gaussian_mixture};
+pub use one_family::{OneFamilyTest, one_family_test, sampled_rows, unimodal_gap};
 pub use silhouette::{mean_silhouette, silhouettes, silhouettes_of_all};
 pub use stability::bootstrap_jaccard;
 
@@ -38,38 +42,6 @@ impl Default for ClusterOptions {
     fn default() -> Self {
         Self { most: 8, restarts: 50, references: 100, replicates: 100, seed: 1 }
     }
-}
-
-/// The families that the gap statistic supports.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Families {
-    /// The chosen clustering; a single cluster where nothing speaks for more.
-    pub clusters: Clusters,
-    /// The gap statistic for every number tried.
-    pub gap: GapStatistic,
-    /// Mean silhouette, from -1 to 1; `None` for one family.
-    pub silhouette: Option<f64>,
-    /// Bootstrap Jaccard stability of every family, from 0 to 1; empty for one family.
-    pub stability: Vec<f64>,
-}
-
-/// Chooses the number of families by the gap statistic and describes the result. Points are taken as they are: standardise columns of different units first.
-///
-/// # Errors
-/// As [`gap_statistic`].
-pub fn find_families(
-    points: &Array2<f64>,
-    options: &ClusterOptions,
-) -> Result<Families, StatsError> {
-    let gap = gap_statistic(points, options)?;
-    let clusters = k_means(points, gap.chosen, options.restarts, options.seed)?;
-    let (silhouette, stability) = if gap.chosen > 1 {
-        let silhouette = mean_silhouette(points, &clusters.memberships)?;
-        (Some(silhouette), bootstrap_jaccard(points, &clusters, options)?)
-    } else {
-        (None, Vec::new())
-    };
-    Ok(Families { clusters, gap, silhouette, stability })
 }
 
 /// Squared Euclidean distance.
@@ -109,47 +81,5 @@ mod tests {
             let noise: f64 = StandardNormal.sample(&mut generator);
             centres[row / size][column] + noise
         })
-    }
-
-    fn quick() -> ClusterOptions {
-        ClusterOptions { most: 4, restarts: 5, references: 20, replicates: 20, seed: 4 }
-    }
-
-    #[test]
-    fn one_cloud_is_one_family() {
-        let found = find_families(&clouds(&[[0.0, 0.0]], 80, 1), &quick()).unwrap();
-        assert_eq!(found.clusters.centres.nrows(), 1);
-        assert_eq!(found.silhouette, None);
-        assert!(found.stability.is_empty());
-    }
-
-    #[test]
-    fn three_clouds_apart_are_three_stable_families() {
-        let points = clouds(&[[0.0, 0.0], [12.0, 0.0], [0.0, 12.0]], 25, 2);
-        let found = find_families(&points, &quick()).unwrap();
-        assert_eq!(found.clusters.sizes, [25, 25, 25]);
-        assert!(found.silhouette.unwrap() > 0.7);
-        assert!(found.stability.iter().all(|&share| share > 0.95));
-    }
-
-    #[test]
-    fn the_answer_does_not_depend_on_the_number_of_threads() {
-        let points = clouds(&[[0.0, 0.0], [3.0, 0.0]], 20, 3);
-        let on = |threads| {
-            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
-            pool.unwrap().install(|| find_families(&points, &quick()).unwrap())
-        };
-        assert_eq!(on(1), on(3));
-    }
-
-    #[test]
-    fn points_that_are_all_equal_are_refused_and_duplicates_are_not() {
-        let flat = Array2::from_elem((6, 2), 1.5);
-        assert!(matches!(find_families(&flat, &quick()), Err(StatsError::NoVariation { .. })));
-        let twice = Array2::from_shape_fn((12, 2), |(row, _)| (row / 6) as f64);
-        let found = find_families(&twice, &quick()).unwrap();
-        assert_eq!(found.gap.gaps.len(), 1);
-        let bad = Array2::from_elem((6, 2), f64::INFINITY);
-        assert!(matches!(find_families(&bad, &quick()), Err(StatsError::NotFinite { .. })));
     }
 }
