@@ -56,6 +56,12 @@ pub enum Verb {
     Losses(Asked),
     /// What kinds of reeds there are
     Families(Asked),
+    /// What the unfinished pieces will do, and which to finish first
+    #[command(
+        after_help = "A piece counts as unfinished with the fate “unfinished”, or with neither a rating nor a fate nor a day on which it was finished.\n\
+                      Example: canewright blanks my_log"
+    )]
+    Blanks(Asked),
     /// The trial that settles a question: its plan, and what it said
     Trial {
         #[command(subcommand)]

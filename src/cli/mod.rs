@@ -73,6 +73,7 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
         Verb::Trial { what: Trial::Plan(call) } => trial::plan(&call),
         Verb::Trial { what: Trial::Read { asked, plan } } => trial_read::read(&asked, &plan),
         Verb::Families(asked) => question("families", &asked, told(&asked)),
+        Verb::Blanks(asked) => question("blanks", &asked, told(&asked)),
     }
 }
 

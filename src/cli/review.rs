@@ -105,6 +105,7 @@ pub fn results(
         decide: None,
         losses: None,
         families: None,
+        blanks: None,
         trial_plan: None,
         trial_read: None,
     };
@@ -115,6 +116,7 @@ pub fn results(
             Section::Decide(section) => results.decide = Some(section),
             Section::Losses(section) => results.losses = Some(section),
             Section::Families(section) => results.families = Some(section),
+            Section::Blanks(section) => results.blanks = Some(section),
             Section::TrialRead(section) => results.trial_read = Some(section),
             Section::TrialPlan(section) => results.trial_plan = Some(section),
             Section::Check => {}

@@ -92,6 +92,13 @@ pub enum ChartKind {
         good_at: Option<GoodLine>,
         y_range: [f64; 2],
     },
+    /// Unfinished pieces, the most promising first: the rating to expect, thin for nine of ten and thick for half.
+    Blanks {
+        blanks: Vec<BlankShown>,
+        good_at: Option<GoodLine>,
+        y_label: String,
+        range: [f64; 2],
+    },
     /// How many pieces each stage took.
     Losses { stages: Vec<StageShown> },
     /// The chance that trials of growing size find a difference, one curve a difference.
@@ -194,6 +201,14 @@ pub struct StageShown {
     pub share: Interval,
     /// Reasons and counts, the commonest first.
     pub reasons: Vec<(String, usize)>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct BlankShown {
+    pub piece: String,
+    /// `good 55 %`
+    pub beside: String,
+    pub rating: Band,
 }
 
 #[derive(Debug, Clone, PartialEq)]

@@ -4,6 +4,7 @@
 //! and the data of the pictures, how it was computed, and what was used and
 //! left out. Pages and pictures are drawn from it and from nothing else.
 
+mod blanks;
 mod charts;
 mod decision;
 #[cfg(test)]
@@ -14,8 +15,9 @@ mod tables;
 mod trial_plan;
 mod trial_read;
 
+pub use blanks::BlankResult;
 pub use charts::{
-    BestShown, CandidateShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown,
+    BestShown, BlankShown, CandidateShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown,
     FittedPoint, GoodLine, LotShown, OverlapShown, PlottedPoint, PowerShown, ShareShown,
     StageShown,
 };

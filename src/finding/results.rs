@@ -7,7 +7,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::losses::LossesSection;
-use super::{DecisionResult, Interval, LeftOut, TrialPlanSection, TrialReadSection, Verdict};
+use super::{BlankResult, DecisionResult, Interval, LeftOut, TrialPlanSection, TrialReadSection, Verdict};
 use crate::catalogue::Stage;
 use crate::problem::{Refusal, Severity};
 
@@ -33,6 +33,8 @@ pub struct Results {
     pub losses: Option<LossesSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub families: Option<FamiliesSection>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub blanks: Option<Vec<BlankResult>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub trial_plan: Option<TrialPlanSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -106,6 +108,7 @@ pub enum Section {
     Decide(Vec<DecisionResult>),
     Losses(LossesSection),
     Families(FamiliesSection),
+    Blanks(Vec<BlankResult>),
     TrialPlan(TrialPlanSection),
     TrialRead(TrialReadSection),
     /// The soundness of the log stands in `log`, `settings` and `problems`.

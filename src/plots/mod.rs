@@ -7,6 +7,7 @@
 //! viewer's when they stand alone.
 
 mod axes;
+mod blanks;
 mod canvas;
 mod classes;
 #[cfg(test)]
@@ -63,6 +64,9 @@ pub fn svg(chart: &Chart) -> String {
         ChartKind::Decision { x_label, y_label, candidates, reeds, good_at, y_range } => {
             let labels = axes::Labels { x: x_label, y: y_label };
             decision::draw(&mut canvas, labels, candidates, reeds, *good_at, *y_range);
+        }
+        ChartKind::Blanks { blanks, good_at, y_label, range } => {
+            blanks::draw(&mut canvas, y_label, blanks, *good_at, *range);
         }
         ChartKind::Losses { stages } => losses::draw(&mut canvas, stages),
         ChartKind::PowerCurve { x_label, curves, planned, wanted } => {

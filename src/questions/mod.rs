@@ -4,6 +4,7 @@
 //! The registry below is what the command line, the review and the tests over
 //! all questions read; a question that is not in it does not exist.
 
+pub mod blanks;
 pub mod check;
 pub mod decide;
 pub mod factors;
@@ -56,8 +57,14 @@ pub struct Question {
 }
 
 /// The questions in the order in which a review answers them.
-pub const REGISTRY: [Question; 5] =
-    [factors::QUESTION, lots::QUESTION, decide::QUESTION, losses::QUESTION, families::QUESTION];
+pub const REGISTRY: [Question; 6] = [
+    factors::QUESTION,
+    lots::QUESTION,
+    decide::QUESTION,
+    losses::QUESTION,
+    families::QUESTION,
+    blanks::QUESTION,
+];
 
 /// The question of that name.
 pub fn find(name: &str) -> Option<&'static Question> {

@@ -1,6 +1,7 @@
 //! From numbers to sentences and digits: the only place where English is made.
 
 pub mod again;
+pub mod blanks;
 pub mod check;
 pub mod criteria;
 pub mod dates;

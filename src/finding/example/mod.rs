@@ -220,6 +220,7 @@ pub fn results() -> Results {
         decide: None,
         losses: None,
         families: None,
+        blanks: None,
         trial_plan: None,
         trial_read: None,
     }
