@@ -9,6 +9,7 @@ mod simulation;
 mod worlds {
     pub mod asked;
     pub mod average;
+    pub mod blanks;
     pub mod decide;
     pub mod factors;
     pub mod few;
@@ -22,12 +23,12 @@ mod worlds {
 use libtest_mimic::{Arguments, Trial};
 use simulation::Simulation;
 use worlds::average::{self, Average};
-use worlds::{decide, factors, few, losses, lots, trial};
+use worlds::{blanks, decide, factors, few, losses, lots, trial};
 
 const RATES: &[&[Simulation]] =
-    &[factors::RATES, decide::RATES, few::RATES, losses::RATES, trial::RATES];
+    &[factors::RATES, decide::RATES, few::RATES, losses::RATES, trial::RATES, blanks::RATES];
 const AVERAGES: &[&[Average]] =
-    &[factors::AVERAGES, losses::AVERAGES, lots::AVERAGES, decide::AVERAGES];
+    &[factors::AVERAGES, losses::AVERAGES, lots::AVERAGES, decide::AVERAGES, blanks::AVERAGES];
 
 fn main() {
     let mut arguments = Arguments::from_args();

@@ -58,7 +58,7 @@ pub enum Verb {
     Families(Asked),
     /// What the unfinished pieces will do, and which to finish first
     #[command(
-        after_help = "A piece counts as unfinished with the fate “unfinished”, or with neither a rating nor a fate nor a day on which it was finished.\n\
+        after_help = "A piece counts as unfinished with the fate “unfinished”, or with neither a rating nor a fate nor a playing or finishing date.\n\
                       Example: canewright blanks my_log"
     )]
     Blanks(Asked),

@@ -93,12 +93,7 @@ pub enum ChartKind {
         y_range: [f64; 2],
     },
     /// Unfinished pieces, the most promising first: the rating to expect, thin for nine of ten and thick for half.
-    Blanks {
-        blanks: Vec<BlankShown>,
-        good_at: Option<GoodLine>,
-        y_label: String,
-        range: [f64; 2],
-    },
+    Blanks { blanks: Vec<BlankShown>, good_at: Option<GoodLine>, y_label: String, range: [f64; 2] },
     /// How many pieces each stage took.
     Losses { stages: Vec<StageShown> },
     /// The chance that trials of growing size find a difference, one curve a difference.

@@ -17,9 +17,9 @@ mod trial_read;
 
 pub use blanks::BlankResult;
 pub use charts::{
-    BestShown, BlankShown, CandidateShown, Chart, ChartKind, CurveShown, EffectShown, FactorLevelShown,
-    FittedPoint, GoodLine, LotShown, OverlapShown, PlottedPoint, PowerShown, ShareShown,
-    StageShown,
+    BestShown, BlankShown, CandidateShown, Chart, ChartKind, CurveShown, EffectShown,
+    FactorLevelShown, FittedPoint, GoodLine, LotShown, OverlapShown, PlottedPoint, PowerShown,
+    ShareShown, StageShown,
 };
 pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
 pub use losses::{

@@ -7,7 +7,9 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::losses::LossesSection;
-use super::{BlankResult, DecisionResult, Interval, LeftOut, TrialPlanSection, TrialReadSection, Verdict};
+use super::{
+    BlankResult, DecisionResult, Interval, LeftOut, TrialPlanSection, TrialReadSection, Verdict,
+};
 use crate::catalogue::Stage;
 use crate::problem::{Refusal, Severity};
 

@@ -27,20 +27,20 @@ pub fn draw(
     let range = Range::new(range[0], range[1]).including(ends).padded(0.02);
     let scale = Scale { range, from: LEFT, to: WIDTH - RIGHT };
     let good = good_at.filter(|line| line.at.is_finite());
-    let levels: Vec<(f64, String)> = good.map(|line| (line.at, good_name(line))).into_iter().collect();
+    let levels: Vec<(f64, String)> =
+        good.map(|line| (line.at, good_name(line))).into_iter().collect();
     let head = canvas.height;
     canvas.height += LEVEL_NAME * levels.iter().filter(|(at, _)| range.holds(*at)).count() as f64;
     let placed = place(canvas, blanks);
     let bottom = canvas.height;
     let strips: Vec<Strip> = placed.iter().map(|(top, _)| [*top, top + ROW]).collect();
-    let ticks = range.ticks(4);
+    let ticks = range.ticks(6);
     upright_grid(canvas, &scale, &ticks, &strips);
     canvas.height = head;
     upright_levels(canvas, &scale, &levels, &strips);
     canvas.height = bottom;
     placed.iter().for_each(|(top, blank)| write(canvas, blank, top + ROW / 2.0));
-    let bands: Vec<_> =
-        placed.iter().map(|(top, blank)| (top + ROW / 2.0, blank.rating)).collect();
+    let bands: Vec<_> = placed.iter().map(|(top, blank)| (top + ROW / 2.0, blank.rating)).collect();
     draw_bands(canvas, &scale, &bands, Ink::River);
     axis_below(canvas, &scale, &ticks, false);
     axis_title(canvas, label);

@@ -6,13 +6,12 @@ use super::lists::{few, name};
 use super::stages::doing;
 use crate::finding::{BlankResult, Interval, Predictive};
 
-pub const TAKES_UNFINISHED: &str = "It takes a piece with the fate “unfinished”, or one that has neither a rating nor a fate nor a day on which it was finished.";
-pub const TAKES_MEASURED: &str =
-    "It takes a measurement that an unfinished piece and most rated reeds have, such as hardness, gouge or days on the pin.";
-pub const TAKES_REEDS: &str = "It takes 30 rated reeds in three lots before a piece can be foretold.";
+pub const TAKES_UNFINISHED: &str = "It takes a piece with the fate “unfinished”, or one with neither a rating nor a fate nor a playing or finishing date.";
+pub const TAKES_MEASURED: &str = "It takes a measurement that an unfinished piece and most rated reeds have, such as hardness, gouge or days on the pin.";
+pub const TAKES_REEDS: &str =
+    "It takes 30 rated reeds in three lots before a piece can be foretold.";
 pub const TAKES_SPREAD: &str = "It takes ratings that differ before a piece can be foretold.";
-pub const TAKES_FORETELLING: &str =
-    "It takes measurements that foretell reeds of a lot not seen before; more rated reeds may show that they do.";
+pub const TAKES_FORETELLING: &str = "It takes measurements that foretell reeds of a lot not seen before; more rated reeds may show that they do.";
 
 /// What a log without an unfinished piece holds.
 pub fn none_unfinished(pieces: usize) -> String {
@@ -34,12 +33,20 @@ pub fn nothing_measured(unfinished: usize) -> String {
     }
 }
 
-pub fn too_few(why: &str, unfinished: usize) -> String {
-    format!("The log holds {}. {why}", pieces(unfinished))
+pub fn too_few(reeds: usize, lots: usize, unfinished: usize) -> String {
+    format!(
+        "The {} cannot be foretold from {} in {}.",
+        pieces(unfinished),
+        plural(reeds, "rated reed", "rated reeds"),
+        plural(lots, "lot", "lots")
+    )
 }
 
 pub fn all_alike(unfinished: usize) -> String {
-    format!("Every rated reed has the same score, so the {} look alike.", pieces(unfinished))
+    format!(
+        "Every rated reed has the same score, so nothing is foretold of the {}.",
+        pieces(unfinished)
+    )
 }
 
 /// Why the pieces are not told apart.
@@ -91,7 +98,9 @@ fn good(blank: &BlankResult, played: f64) -> String {
             chance(played),
             chance(counted)
         ),
-        None => format!("a good reed with a chance of {} if it comes to its first note", chance(played)),
+        None => {
+            format!("a good reed with a chance of {} if it comes to its first note", chance(played))
+        }
     }
 }
 
@@ -137,7 +146,9 @@ pub fn new_lots(new: usize, told: usize) -> Option<String> {
         (1, 1) => "It comes of a lot".to_owned(),
         (new, told) if new == told => "All of them come of lots".to_owned(),
         (1, _) => "One of them comes of a lot".to_owned(),
-        (some, _) => format!("{} of them come of lots", super::factors::capitalised(&count_in_words(some))),
+        (some, _) => {
+            format!("{} of them come of lots", super::factors::capitalised(&count_in_words(some)))
+        }
     };
     Some(format!(
         "{whose} without a rated reed: foretold from the measurements alone, with a range that has room for a better or a worse lot."
@@ -145,14 +156,14 @@ pub fn new_lots(new: usize, told: usize) -> Option<String> {
 }
 
 /// What these numbers cannot say.
-pub fn caveats(by_silence: usize, tells_of_losses: bool, outside: &[String]) -> Vec<String> {
+pub fn caveats(has_fates: bool, tells_of_losses: bool, outside: &[String]) -> Vec<String> {
     let mut said = Vec::new();
-    if by_silence > 0 {
-        said.push(format!(
-            "{} as unfinished because the log tells no end of {}; write a fate where one was spoiled, lost or given away.",
-            plural(by_silence, "piece counts", "pieces count"),
-            if by_silence == 1 { "it" } else { "them" }
-        ));
+    if !has_fates {
+        said.push(
+            "The log has no column of fates, so every piece without a rating, a playing or a finishing date counts as unfinished; write a fate where one was \
+             spoiled, lost or given away."
+                .to_owned(),
+        );
     }
     if !tells_of_losses {
         said.push("The log does not tell of pieces lost on the way, so the chances hold for pieces that come to their first note.".to_owned());
@@ -182,7 +193,10 @@ pub const TITLE: &str = "What the unfinished pieces may come to";
 /// The picture in words.
 pub fn description(list: &[BlankResult]) -> String {
     let told = list.iter().filter(|blank| blank.rating.is_some()).count();
-    format!("{}, the most promising first, each with the rating to expect and its range.", pieces(told))
+    format!(
+        "{}, the most promising first, each with the rating to expect and its range.",
+        pieces(told)
+    )
 }
 
 pub const READING: &str = "Each row is an unfinished piece, the best chance of a good reed first. The dot is the rating to expect; half of such reeds fall on the \
@@ -200,7 +214,7 @@ pub fn model(reeds: usize, lots: usize) -> String {
         "Each piece is foretold from measurements that it has, by the elastic net of {} in {}, its penalty chosen among them. A piece of a lot with rated reeds also gets the \
          mean error of those reeds, drawn towards nothing by the spread between and within lots; its range rests on the errors at reeds held out, one in twenty at \
          a time. A piece of a new lot is foretold by rules that have not seen a lot, its range by the errors at the lots held out, each lot with the same say. The chance of a \
-         good reed is the share of those errors that would bring it to the line. Losses on the way: the share of pieces that came from the same stage to their \
+         good reed is the share of those errors that would bring it to the line, the line drawn so that the reeds held out had as many good ones as they were given. Losses on the way: the share of pieces that came from the same stage to their \
          first note.",
         plural(reeds, "rated reed", "rated reeds"),
         plural(lots, "lot", "lots")

@@ -5,6 +5,7 @@
 
 mod adjusting;
 mod again;
+mod blanks;
 mod by_hand;
 mod counting;
 mod criteria;

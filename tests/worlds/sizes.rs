@@ -8,3 +8,5 @@ pub const LOTS: (usize, usize) = (4, 200);
 pub const DECISIONS: (usize, usize) = (4, 200);
 /// Worlds that are only to be answered or refused.
 pub const FEW: (usize, usize) = (2, 20);
+/// Claims about unfinished pieces.
+pub const BLANKS: (usize, usize) = (4, 200);

@@ -282,6 +282,26 @@ pub fn power() -> Chart {
     chart("power", "What trials of growing size would show", kind)
 }
 
+/// So many unfinished pieces, the best first, two of them with hostile names.
+pub fn blanks_of(n: usize) -> Chart {
+    let blank = |i: usize| BlankShown {
+        piece: match i {
+            1 => HOSTILE[0].to_owned(),
+            2 => long_label(),
+            _ => format!("25-{:03}", 100 + i),
+        },
+        beside: format!("good {} %", 80 - 60 * i / n),
+        rating: band(8.2 - 3.0 * i as f64 / n as f64, 1.9),
+    };
+    let kind = ChartKind::Blanks {
+        blanks: (0..n).map(blank).collect(),
+        good_at: Some(GoodLine { at: 7.0, lower_is_better: false }),
+        y_label: "rating".to_owned(),
+        range: [1.0, 10.0],
+    };
+    chart("blanks", "What the unfinished pieces may come to", kind)
+}
+
 pub fn every_chart() -> Vec<Chart> {
     vec![
         effects(),
@@ -292,6 +312,7 @@ pub fn every_chart() -> Vec<Chart> {
         lots(),
         decision(),
         losses(),
+        blanks_of(8),
         power(),
         curves(),
     ]

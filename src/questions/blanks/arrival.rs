@@ -22,10 +22,12 @@ impl Arrivals {
         for (piece, fate) in fates.into_iter().enumerate() {
             match (scores[piece], fate) {
                 (Some(_), _) | (None, Some(Fate::InUse | Fate::WornOut)) => reached += 1,
-                (None, Some(Fate::Spoiled)) => match at[piece].as_deref().and_then(Stage::from_word) {
-                    Some(stage) => lost_at.push(stage),
-                    None => lost_somewhere += 1,
-                },
+                (None, Some(Fate::Spoiled)) => {
+                    match at[piece].as_deref().and_then(Stage::from_word) {
+                        Some(stage) => lost_at.push(stage),
+                        None => lost_somewhere += 1,
+                    }
+                }
                 // neither arrived nor was lost on the way, as far as the log tells
                 (None, _) => {}
             }
@@ -33,7 +35,11 @@ impl Arrivals {
         let tells = |column: &str| ["fate", "spoiled_at", "spoiled_by"].contains(&column);
         let could_tell = study.understood().iter().any(|column| tells(&column.name));
         let lost = lost_at.len() + lost_somewhere;
-        (reached > 0 && (lost > 0 || could_tell)).then_some(Self { reached, lost_at, lost_somewhere })
+        (reached > 0 && (lost > 0 || could_tell)).then_some(Self {
+            reached,
+            lost_at,
+            lost_somewhere,
+        })
     }
 
     /// The share of pieces that came from this stage to their first note: those lost at the stage or later were at risk, those lost before were not. Losses

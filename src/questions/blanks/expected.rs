@@ -54,9 +54,8 @@ pub(super) fn expected(
     let all = known.all();
     let (mut found, mut untold) = (Vec::new(), Vec::new());
     for (set, factors) in known.sets.iter().enumerate() {
-        let own: Vec<usize> = (0..unfinished.pieces.len())
-            .filter(|&at| known.set_of[at] == Some(set))
-            .collect();
+        let own: Vec<usize> =
+            (0..unfinished.pieces.len()).filter(|&at| known.set_of[at] == Some(set)).collect();
         // the set of all columns was asked already
         let has_a_say = *factors == all || bench.has_a_say(factors);
         let places = bench.measured.places(factors);
@@ -88,19 +87,8 @@ fn rated_lot(bench: &Bench, piece: usize) -> Option<usize> {
     bench.rows.lot.contains(&lot).then_some(lot)
 }
 
-fn of(
-    study: &Study,
-    at: usize,
-    foretelling: &Foretelling,
-    arrives: Option<f64>,
-) -> Expected {
-    let outcome = study.outcome();
-    let good_at = study.settings().good_at;
+fn of(study: &Study, at: usize, foretelling: &Foretelling, arrives: Option<f64>) -> Expected {
     let distribution = &foretelling.distribution;
-    let good_if_played = match outcome.better {
-        Better::Higher => distribution.at_least(good_at),
-        Better::Lower => distribution.at_most(good_at),
-    };
     let shares = distribution.quantiles(SHARES);
     // no rating lies beyond the scale
     let [lowest, highest] = score_range(study);
@@ -112,7 +100,7 @@ fn of(
         high: within(foretelling.interval.high),
         half_low: within(shares[SHARES / 4]),
         half_high: within(shares[SHARES - 1 - SHARES / 4]),
-        good_if_played,
+        good_if_played: foretelling.good,
         arrives,
         by_lot: foretelling.by_lot,
         outdoes_first: 0.5,

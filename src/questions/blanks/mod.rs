@@ -32,7 +32,7 @@ use super::{Options, Question, outcome_words};
 use crate::finding::{Finding, Predictive};
 use crate::problem::Refusal;
 use crate::stats::penalised::Folds;
-use crate::study::Study;
+use crate::study::{Better, Study};
 use crate::words::{blanks as words, foretell};
 
 use expected::{Expected, expected};
@@ -50,6 +50,9 @@ struct Bench<'a> {
     columns: &'a Columns<'a>,
     /// By the names of the reeds.
     rows: Rows,
+    /// Whether each rated reed was good.
+    good: Vec<bool>,
+    lower_is_better: bool,
     held_out: Folds,
     measured: Measured,
     seed: u64,
@@ -108,7 +111,7 @@ fn bench<'a>(
     let rows = by_name(Rows::of(columns, scores), &study.ids());
     if rows.scores.len() < FEWEST_REEDS || rows.lots < FEWEST_LOTS {
         return Err(refusal(
-            words::too_few(&foretell::refused(rows.scores.len(), rows.lots), unfinished),
+            words::too_few(rows.scores.len(), rows.lots, unfinished),
             words::TAKES_REEDS,
         ));
     }
@@ -120,7 +123,12 @@ fn bench<'a>(
         Some((held_out, measured))
     });
     match table {
-        Some((held_out, measured)) => Ok(Bench { columns, rows, held_out, measured, seed }),
+        Some((held_out, measured)) => {
+            let good = study.good();
+            let good = rows.pieces.iter().map(|&piece| good[piece] == Some(true)).collect();
+            let lower_is_better = study.outcome().better == Better::Lower;
+            Ok(Bench { columns, rows, good, lower_is_better, held_out, measured, seed })
+        }
         None => Err(refusal(words::nothing_measured(unfinished), words::TAKES_MEASURED)),
     }
 }

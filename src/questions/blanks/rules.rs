@@ -6,7 +6,9 @@ use super::super::factors::foretell::{FEWEST_REEDS, GRID, INNER_PARTS, variances
 use super::super::scores::group_means;
 use super::Bench;
 use crate::stats::StatsError;
-use crate::stats::conformal::{CrossConformal, Exchangeable, PredictionInterval, PredictiveDistribution};
+use crate::stats::conformal::{
+    CrossConformal, Exchangeable, PredictionInterval, PredictiveDistribution,
+};
 use crate::stats::design::Design;
 use crate::stats::penalised::{Folds, NestedOptions, PenalisedFit, leave_out_elastic_net};
 use crate::stats::products::Products;
@@ -40,14 +42,24 @@ impl Rule {
 /// The rules of one set of columns.
 pub(super) struct Rules {
     /// For pieces of lots with rated reeds; none where too few reeds share a lot.
-    known: Option<CrossConformal<Rule>>,
-    new: CrossConformal<Rule>,
+    known: Option<Held>,
+    new: Held,
+    lower_is_better: bool,
+}
+
+/// Rules held against reeds that they have not seen.
+struct Held {
+    rules: CrossConformal<Rule>,
+    /// From this level on a reed counts as good.
+    line: f64,
 }
 
 /// What is foretold of one piece.
 pub(super) struct Foretelling {
     pub interval: PredictionInterval,
     pub distribution: PredictiveDistribution,
+    /// The chance of a good reed.
+    pub good: f64,
     /// Whether the reeds of its own lot had a say.
     pub by_lot: bool,
 }
@@ -60,6 +72,8 @@ impl Rules {
             design: bench.measured.design.select(places),
             scores: bench.rows.scores.clone(),
             lot: bench.rows.lot.clone(),
+            good: bench.good.clone(),
+            lower_is_better: bench.lower_is_better,
         };
         let new = rows.lots_apart(&bench.held_out, bench.seed)?;
         let company = rows.in_company();
@@ -67,7 +81,7 @@ impl Rules {
             true => Some(company.reeds_apart(bench.seed)?),
             false => None,
         };
-        Ok(Self { known, new })
+        Ok(Self { known, new, lower_is_better: bench.lower_is_better })
     }
 
     /// What a piece with this row comes to; `lot` only where it has rated reeds.
@@ -76,15 +90,17 @@ impl Rules {
     /// `NotFinite` for a row that is no number.
     pub fn foretell(&self, row: &[f64], lot: Option<usize>) -> Result<Foretelling, StatsError> {
         let predict = |rule: &Rule| rule.value(row.iter().copied(), lot);
-        let (rules, exchangeable, by_lot) = match (&self.known, lot) {
+        let (held, exchangeable, by_lot) = match (&self.known, lot) {
             (Some(known), Some(_)) => (known, Exchangeable::Rows, true),
             _ => (&self.new, Exchangeable::ManyGroups, false),
         };
-        Ok(Foretelling {
-            interval: rules.interval(LEVEL, exchangeable, predict)?,
-            distribution: rules.distribution(exchangeable, predict)?,
-            by_lot,
-        })
+        let distribution = held.rules.distribution(exchangeable, predict)?;
+        let good = match self.lower_is_better {
+            true => distribution.at_most(held.line),
+            false => distribution.at_least(held.line),
+        };
+        let interval = held.rules.interval(LEVEL, exchangeable, predict)?;
+        Ok(Foretelling { interval, distribution, good, by_lot })
     }
 }
 
@@ -93,18 +109,20 @@ struct Learning {
     design: Design,
     scores: Vec<f64>,
     lot: Vec<usize>,
+    good: Vec<bool>,
+    lower_is_better: bool,
 }
 
 impl Learning {
     /// Each part of the lots foretold by rules that have not seen it.
-    fn lots_apart(&self, held_out: &Folds, seed: u64) -> Result<CrossConformal<Rule>, StatsError> {
+    fn lots_apart(&self, held_out: &Folds, seed: u64) -> Result<Held, StatsError> {
         let fits = self.fits(held_out, seed)?;
         let rules = fits.into_iter().map(|fit| Rule { fit, lots: BTreeMap::new() }).collect();
         self.conformal(held_out, rules, seed)
     }
 
     /// Each part of the reeds foretold by rules that have not seen it, but have seen other reeds of the same lots.
-    fn reeds_apart(&self, seed: u64) -> Result<CrossConformal<Rule>, StatsError> {
+    fn reeds_apart(&self, seed: u64) -> Result<Held, StatsError> {
         let folds = Folds::each_group(&self.parts(seed))?;
         let fits = self.fits(&folds, seed)?;
         let rule = |(fold, fit): (usize, PenalisedFit)| {
@@ -149,13 +167,8 @@ impl Learning {
         group_means(&errors, &lots).into_iter().map(drawn).collect()
     }
 
-    /// The errors of the reeds held out, or of some drawn by chance where there are many.
-    fn conformal(
-        &self,
-        folds: &Folds,
-        rules: Vec<Rule>,
-        seed: u64,
-    ) -> Result<CrossConformal<Rule>, StatsError> {
+    /// The errors of the reeds held out, and the line that as many of them reach as were good; or of some drawn by chance where there are many.
+    fn conformal(&self, folds: &Folds, rules: Vec<Rule>, seed: u64) -> Result<Held, StatsError> {
         let mut drawn = permutation(&mut stream(seed, DRAWN_STREAM), self.scores.len());
         drawn.truncate(MOST_ERRORS);
         drawn.sort_unstable();
@@ -172,7 +185,12 @@ impl Learning {
             rule.value(self.design.matrix.row(row).iter().copied(), Some(self.lot[row]))
         };
         let lots = of(&self.lot);
-        CrossConformal::from_rules(&scores, &lots, &Folds::each_group(&parts)?, rules, predict)
+        let folds = Folds::each_group(&parts)?;
+        let rules = CrossConformal::from_rules(&scores, &lots, &folds, rules, predict)?;
+        let good = drawn.iter().filter(|&&row| self.good[row]).count() as f64;
+        let share = (good + 0.5) / (drawn.len() as f64 + 1.0);
+        let below = if self.lower_is_better { share } else { 1.0 - share };
+        Ok(Held { line: rules.level_above(below), rules })
     }
 
     /// The reeds that share their lot with another.
@@ -188,6 +206,8 @@ impl Learning {
             },
             scores: rows.iter().map(|&row| self.scores[row]).collect(),
             lot: rows.iter().map(|&row| self.lot[row]).collect(),
+            good: rows.iter().map(|&row| self.good[row]).collect(),
+            lower_is_better: self.lower_is_better,
         }
     }
 }

@@ -20,8 +20,8 @@ pub(super) fn finding(study: &Study, bench: &Bench, told: &Told) -> Finding {
     let new = told.expected.iter().filter(|expected| !expected.by_lot).count();
     let number = told.expected.len();
     let tells_of_losses = told.expected.iter().all(|expected| expected.arrives.is_some());
-    let caveats =
-        words::caveats(told.unfinished.by_silence, tells_of_losses, &outside(study, bench, told));
+    let has_fates = study.understood().iter().any(|column| column.name == "fate");
+    let caveats = words::caveats(has_fates, tells_of_losses, &outside(study, bench, told));
     Finding {
         question: QUESTION.name,
         asked: QUESTION.asked.to_owned(),
@@ -83,7 +83,8 @@ fn list(study: &Study, bench: &Bench, told: &Told) -> Vec<BlankResult> {
         ..bare(expected.at)
     };
     let outcome = outcome_words(study);
-    let said = |blank: BlankResult| BlankResult { sentence: words::sentence(&blank, outcome), ..blank };
+    let said =
+        |blank: BlankResult| BlankResult { sentence: words::sentence(&blank, outcome), ..blank };
     told.expected.iter().map(full).chain(untold.into_iter().map(bare)).map(said).collect()
 }
 

@@ -14,39 +14,19 @@ pub(super) struct Unfinished {
     pub pieces: Vec<usize>,
     /// The furthest stage that each is known to have come to.
     pub stage: Vec<Option<Stage>>,
-    /// How many of them no fate calls unfinished: nothing says that they came to an end.
-    pub by_silence: usize,
 }
 
-/// Pieces that the log calls unfinished and did not rate, and those of which it tells no end at all.
+/// Pieces that are unfinished and not rated; the reader counts those as unfinished of which a log tells no end.
 pub(super) fn unfinished(study: &Study) -> Unfinished {
     let (fates, scores, ids) = (study.fates(), study.reed_scores(), study.ids());
-    let ended = ended(study);
-    let is_silent = |piece: &usize| fates[*piece].is_none() && !ended[*piece];
-    let is_open = |piece: &usize| {
-        scores[*piece].is_none() && (fates[*piece] == Some(Fate::Unfinished) || is_silent(piece))
-    };
+    let is_open =
+        |piece: &usize| scores[*piece].is_none() && fates[*piece] == Some(Fate::Unfinished);
     let mut pieces: Vec<usize> = (0..study.pieces()).filter(is_open).collect();
     pieces.sort_by(|&a, &b| ids[a].cmp(&ids[b]));
     let furthest = study.furthest_stages();
     let before_play = |stage: Stage| stage.min(Stage::Finish);
-    Unfinished {
-        stage: pieces.iter().map(|&piece| furthest[piece].map(before_play)).collect(),
-        by_silence: pieces.iter().filter(|piece| is_silent(piece)).count(),
-        pieces,
-    }
-}
-
-/// Whether a cell says that the piece was finished or played.
-fn ended(study: &Study) -> Vec<bool> {
-    let mut ended = vec![false; study.pieces()];
-    for column in ["finished_on", "first_played", "last_played"] {
-        let days = study.days(column);
-        ended.iter_mut().zip(days).for_each(|(ended, day)| *ended |= day.is_some());
-    }
-    let hours = study.numbers("hours_played");
-    ended.iter_mut().zip(hours).for_each(|(ended, hours)| *ended |= hours.is_some());
-    ended
+    let stage = pieces.iter().map(|&piece| furthest[piece].map(before_play)).collect();
+    Unfinished { pieces, stage }
 }
 
 /// The sets of columns that pieces are foretold from, and which piece from which.

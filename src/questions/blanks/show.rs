@@ -46,9 +46,8 @@ pub(super) fn table(list: &[BlankResult]) -> Table {
         };
         let number =
             |value: Option<f64>| value.map_or(Cell::Empty, |value| Cell::Number(value, shown));
-        let percent = |value: Option<f64>| {
-            value.map_or(Cell::Empty, |value| Cell::Number(100.0 * value, 0))
-        };
+        let percent =
+            |value: Option<f64>| value.map_or(Cell::Empty, |value| Cell::Number(100.0 * value, 0));
         vec![
             Cell::Text(blank.piece.clone()),
             blank.lot.clone().map_or(Cell::Empty, Cell::Text),

@@ -40,7 +40,8 @@ const MOST_PARTS: usize = 40;
 pub(in crate::questions) const INNER_PARTS: usize = 5;
 const SHUFFLES: usize = 200;
 /// Half the penalty is absolute: of columns that say the same, all stay in.
-pub(in crate::questions) const GRID: GridOptions = GridOptions { mixing: 0.5, steps: 24, smallest_share: 0.01 };
+pub(in crate::questions) const GRID: GridOptions =
+    GridOptions { mixing: 0.5, steps: 24, smallest_share: 0.01 };
 
 /// What is said of all measurements together.
 #[derive(Default)]

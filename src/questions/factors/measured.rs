@@ -67,15 +67,15 @@ impl Measured {
 
     /// The row of a piece in these places of the design; its cells there must be known.
     pub fn row(&self, columns: &Columns, places: &[usize], piece: usize) -> Vec<f64> {
-        let cell = |&place: &usize| match (self.holds[place], &columns.factors[self.factor[place]].1)
-        {
-            (Holds::Value, Cells::Number(values)) => values[piece].unwrap_or(f64::NAN),
-            (Holds::Level(level), Cells::Choice(codes, _)) => {
-                f64::from(u8::from(codes[piece] == Some(level)))
-            }
-            // a known cell is not empty
-            _ => 0.0,
-        };
+        let cell =
+            |&place: &usize| match (self.holds[place], &columns.factors[self.factor[place]].1) {
+                (Holds::Value, Cells::Number(values)) => values[piece].unwrap_or(f64::NAN),
+                (Holds::Level(level), Cells::Choice(codes, _)) => {
+                    f64::from(u8::from(codes[piece] == Some(level)))
+                }
+                // a known cell is not empty
+                _ => 0.0,
+            };
         places.iter().map(cell).collect()
     }
 
@@ -145,7 +145,8 @@ fn told_apart(codes: impl Iterator<Item = u32>) -> Vec<u32> {
     codes.for_each(|code| *counts.entry(code).or_default() += 1);
     let commonest = counts.iter().max_by_key(|(code, count)| (**count, std::cmp::Reverse(**code)));
     let Some(commonest) = commonest.map(|(code, _)| *code) else { return Vec::new() };
-    let often = counts.iter().filter(|(_, count)| **count >= FEWEST_IN_LEVEL).map(|(code, _)| *code);
+    let often =
+        counts.iter().filter(|(_, count)| **count >= FEWEST_IN_LEVEL).map(|(code, _)| *code);
     std::iter::once(commonest).chain(often.filter(|code| *code != commonest)).collect()
 }
 
