@@ -17,18 +17,32 @@ mod worlds {
     pub mod lots;
     pub mod oracle;
     pub mod sizes;
+    pub mod sort;
     pub mod trial;
 }
 
 use libtest_mimic::{Arguments, Trial};
 use simulation::Simulation;
 use worlds::average::{self, Average};
-use worlds::{blanks, decide, factors, few, losses, lots, trial};
+use worlds::{blanks, decide, factors, few, losses, lots, sort, trial};
 
-const RATES: &[&[Simulation]] =
-    &[factors::RATES, decide::RATES, few::RATES, losses::RATES, trial::RATES, blanks::RATES];
-const AVERAGES: &[&[Average]] =
-    &[factors::AVERAGES, losses::AVERAGES, lots::AVERAGES, decide::AVERAGES, blanks::AVERAGES];
+const RATES: &[&[Simulation]] = &[
+    factors::RATES,
+    decide::RATES,
+    few::RATES,
+    losses::RATES,
+    trial::RATES,
+    blanks::RATES,
+    sort::RATES,
+];
+const AVERAGES: &[&[Average]] = &[
+    factors::AVERAGES,
+    losses::AVERAGES,
+    lots::AVERAGES,
+    decide::AVERAGES,
+    blanks::AVERAGES,
+    sort::AVERAGES,
+];
 
 fn main() {
     let mut arguments = Arguments::from_args();

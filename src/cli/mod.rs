@@ -63,18 +63,22 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
         Verb::Lots { asked, adjusted } => {
             question("lots", &asked, Options { adjusted, ..told(&asked) })
         }
-        Verb::Decide(mut asked) => {
-            // two words or more: the last one is the factor
-            let last = if asked.logs.len() > 1 { asked.logs.pop() } else { None };
-            let factor = last.map(|word| word.to_string_lossy().into_owned());
-            question("decide", &asked, Options { factor, ..told(&asked) })
-        }
+        Verb::Decide(asked) => about("decide", asked),
+        Verb::Sort(asked) => about("sort", asked),
         Verb::Losses(asked) => question("losses", &asked, told(&asked)),
         Verb::Trial { what: Trial::Plan(call) } => trial::plan(&call),
         Verb::Trial { what: Trial::Read { asked, plan } } => trial_read::read(&asked, &plan),
         Verb::Families(asked) => question("families", &asked, told(&asked)),
         Verb::Blanks(asked) => question("blanks", &asked, told(&asked)),
     }
+}
+
+/// One question about a factor: of two words or more the last one is the factor.
+fn about(name: &'static str, mut asked: Asked) -> Result<Outcome, Error> {
+    let last = if asked.logs.len() > 1 { asked.logs.pop() } else { None };
+    let factor = last.map(|word| word.to_string_lossy().into_owned());
+    let options = Options { factor, ..told(&asked) };
+    question(name, &asked, options)
 }
 
 /// What every question is told.

@@ -106,6 +106,7 @@ pub fn results(
         losses: None,
         families: None,
         blanks: None,
+        sort: None,
         trial_plan: None,
         trial_read: None,
     };
@@ -117,6 +118,7 @@ pub fn results(
             Section::Losses(section) => results.losses = Some(section),
             Section::Families(section) => results.families = Some(section),
             Section::Blanks(section) => results.blanks = Some(section),
+            Section::Sort(section) => results.sort = Some(section),
             Section::TrialRead(section) => results.trial_read = Some(section),
             Section::TrialPlan(section) => results.trial_plan = Some(section),
             Section::Check => {}

@@ -94,6 +94,15 @@ pub enum ChartKind {
     },
     /// Unfinished pieces, the most promising first: the rating to expect, thin for nine of ten and thick for half.
     Blanks { blanks: Vec<BlankShown>, good_at: Option<GoodLine>, y_label: String, range: [f64; 2] },
+    /// Pieces by one measurement (`y` is 1 for a good reed and 0 for none), the share of good reeds, what is kept, and the judged gain of ten pieces.
+    Sorted {
+        x_label: String,
+        pieces: Vec<PlottedPoint>,
+        shares: Vec<FittedPoint>,
+        keep: [Option<f64>; 2],
+        gain: Interval,
+        worthwhile: f64,
+    },
     /// How many pieces each stage took.
     Losses { stages: Vec<StageShown> },
     /// The chance that trials of growing size find a difference, one curve a difference.
@@ -201,7 +210,7 @@ pub struct StageShown {
 #[derive(Debug, Clone, PartialEq)]
 pub struct BlankShown {
     pub piece: String,
-    /// `good 55 %`
+    /// `55 %`
     pub beside: String,
     pub rating: Band,
 }

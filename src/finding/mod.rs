@@ -15,7 +15,7 @@ mod tables;
 mod trial_plan;
 mod trial_read;
 
-pub use blanks::BlankResult;
+pub use blanks::{BlankResult, NetBenefit, SortResult, SortVerdict};
 pub use charts::{
     BestShown, BlankShown, CandidateShown, Chart, ChartKind, CurveShown, EffectShown,
     FactorLevelShown, FittedPoint, GoodLine, LotShown, OverlapShown, PlottedPoint, PowerShown,

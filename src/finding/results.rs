@@ -8,7 +8,8 @@ use serde::Serialize;
 
 use super::losses::LossesSection;
 use super::{
-    BlankResult, DecisionResult, Interval, LeftOut, TrialPlanSection, TrialReadSection, Verdict,
+    BlankResult, DecisionResult, Interval, LeftOut, SortResult, TrialPlanSection, TrialReadSection,
+    Verdict,
 };
 use crate::catalogue::Stage;
 use crate::problem::{Refusal, Severity};
@@ -37,6 +38,8 @@ pub struct Results {
     pub families: Option<FamiliesSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub blanks: Option<Vec<BlankResult>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sort: Option<Vec<SortResult>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub trial_plan: Option<TrialPlanSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -111,6 +114,7 @@ pub enum Section {
     Losses(LossesSection),
     Families(FamiliesSection),
     Blanks(Vec<BlankResult>),
+    Sort(Vec<SortResult>),
     TrialPlan(TrialPlanSection),
     TrialRead(TrialReadSection),
     /// The soundness of the log stands in `log`, `settings` and `problems`.

@@ -37,6 +37,10 @@ pub fn draw(
     let ticks = range.ticks(6);
     upright_grid(canvas, &scale, &ticks, &strips);
     canvas.height = head;
+    if !levels.is_empty() {
+        let at = (WIDTH - 4.0, head + LEVEL_NAME / 2.0);
+        canvas.write(words("good", at).quiet().anchored(Anchor::Right));
+    }
     upright_levels(canvas, &scale, &levels, &strips);
     canvas.height = bottom;
     placed.iter().for_each(|(top, blank)| write(canvas, blank, top + ROW / 2.0));

@@ -24,6 +24,7 @@ pub mod palette;
 mod power;
 mod rows;
 mod scale;
+mod sorted;
 mod spots;
 mod stability;
 #[cfg(test)]
@@ -67,6 +68,10 @@ pub fn svg(chart: &Chart) -> String {
         }
         ChartKind::Blanks { blanks, good_at, y_label, range } => {
             blanks::draw(&mut canvas, y_label, blanks, *good_at, *range);
+        }
+        ChartKind::Sorted { x_label, pieces, shares, keep, gain, worthwhile } => {
+            sorted::draw(&mut canvas, x_label, pieces, shares, *keep);
+            sorted::draw_gain(&mut canvas, *gain, *worthwhile);
         }
         ChartKind::Losses { stages } => losses::draw(&mut canvas, stages),
         ChartKind::PowerCurve { x_label, curves, planned, wanted } => {

@@ -13,6 +13,7 @@ pub mod losses;
 pub mod lots;
 mod rated;
 mod scores;
+pub mod sort;
 mod summary;
 pub mod trial_plan;
 pub mod trial_read;
@@ -30,7 +31,7 @@ pub use summary::{log_summary, problems_shown, settings_shown};
 /// | --- | --- | --- |
 /// | `seed` | 2025 | starts every use of chance; the same seed gives the same bytes |
 /// | `adjusted` | false | `lots`: the lots' means with the making taken out stand beside the plain ones |
-/// | `factor` | none | `decide`: the practice that is asked about; without one, those that the study file names |
+/// | `factor` | none | `decide`: the practice that is asked about; without one, those that the study file names. `sort`: the measurement; without one, those of cane and gouge |
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Options {
     pub seed: u64,
@@ -57,13 +58,14 @@ pub struct Question {
 }
 
 /// The questions in the order in which a review answers them.
-pub const REGISTRY: [Question; 6] = [
+pub const REGISTRY: [Question; 7] = [
     factors::QUESTION,
     lots::QUESTION,
     decide::QUESTION,
     losses::QUESTION,
     families::QUESTION,
     blanks::QUESTION,
+    sort::QUESTION,
 ];
 
 /// The question of that name.

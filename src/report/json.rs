@@ -22,6 +22,7 @@ pub fn section_json(section: &Section) -> String {
         Section::Losses(section) => written(section),
         Section::Families(section) => written(section),
         Section::Blanks(section) => written(section),
+        Section::Sort(section) => written(section),
         Section::TrialRead(section) => written(section),
         Section::TrialPlan(section) => written(section),
         Section::Check => "{}\n".to_owned(),

@@ -200,12 +200,12 @@ pub fn description(list: &[BlankResult]) -> String {
 }
 
 pub const READING: &str = "Each row is an unfinished piece, the best chance of a good reed first. The dot is the rating to expect; half of such reeds fall on the \
-                           thick bar, nine of ten on the thin line. Ranges that overlap are the rule: one reed tells little of the next.";
+                           thick bar, nine of ten on the thin line; at the end stands the chance of a good reed. Ranges that overlap are the rule: one reed tells little of the next.";
 
-/// Beside the name of a piece in the picture: `good 55 %`.
+/// Beside the name of a piece in the picture: `55 %`.
 pub fn beside(blank: &BlankResult) -> String {
     let share = blank.p_good.or(blank.p_good_if_played);
-    share.map_or(String::new(), |share| format!("good {}", chance(share)))
+    share.map_or(String::new(), chance)
 }
 
 /// The method in words.

@@ -15,6 +15,7 @@ pub mod labels;
 pub mod lists;
 pub mod losses;
 pub mod lots;
+pub mod sort;
 pub mod spread;
 pub mod stages;
 pub mod sweet_spot;

@@ -14,7 +14,7 @@ fn each_question_alone_prints_its_page_and_its_numbers() {
         let section = json(&desk.printed(&[question.name, &dataset("demo"), "--json"]));
         let list = match question.name {
             "losses" => &section["stages"],
-            "decide" | "blanks" => &section,
+            "decide" | "blanks" | "sort" => &section,
             _ => &section["list"],
         };
         let length = list.as_array().map(Vec::len);

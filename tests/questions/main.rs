@@ -23,6 +23,7 @@ mod players;
 mod profile;
 mod recovery;
 mod registry;
+mod sort;
 mod tangled;
 mod trial_plan;
 mod trial_read;

@@ -10,3 +10,5 @@ pub const DECISIONS: (usize, usize) = (4, 200);
 pub const FEW: (usize, usize) = (2, 20);
 /// Claims about unfinished pieces.
 pub const BLANKS: (usize, usize) = (4, 200);
+/// Claims about dropping pieces, a quick question.
+pub const SORTED: (usize, usize) = (12, 400);

@@ -221,6 +221,7 @@ pub fn results() -> Results {
         losses: None,
         families: None,
         blanks: None,
+        sort: None,
         trial_plan: None,
         trial_read: None,
     }
