@@ -65,6 +65,14 @@ fn an_overlap_grid_writes_every_count_beside_its_lot_and_escapes_names() {
 }
 
 #[test]
+fn a_sorted_measurement_shows_what_is_dropped_and_the_judged_gain() {
+    let text = written(&svg(&example::sorted()));
+    for word in ["hardness (0.01 mm)", "dropped", "gained of ten pieces: +0.9", "good reeds, %"] {
+        assert!(text.contains(word), "{word} in {text}");
+    }
+}
+
+#[test]
 fn of_300_blanks_the_first_and_the_last_are_shown_and_the_rest_counted() {
     let drawn = svg(&example::blanks_of(300));
     let text = written(&drawn);

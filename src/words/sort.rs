@@ -88,14 +88,14 @@ pub fn spent(result: &SortResult, label: &str) -> Option<String> {
     let mut parts = Vec::new();
     if let (Some(all), Some(saved)) = (result.minutes_per_good_all, result.minutes_saved_per_good) {
         parts.push(format!(
-            "{} minutes of work went into a good reed, {} with the others dropped",
+            "{} minutes of logged work went into a good reed, {} among the pieces kept",
             number(all, 0),
             number(all - saved, 0)
         ));
     }
     if let (Some(all), Some(kept)) = (result.cost_per_good_all, result.cost_per_good_kept) {
         parts.push(format!(
-            "cane for {} in the money of the log, {} with the dropped cane bought too",
+            "its cane cost {} in the money of the log, {} with the dropped cane bought too",
             number(all, 2),
             number(kept, 2)
         ));

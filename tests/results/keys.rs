@@ -195,6 +195,32 @@ fn the_unfinished_pieces_stand_under_their_names() {
 }
 
 #[test]
+fn the_measurements_to_sort_by_stand_under_their_names() {
+    let results = &review("datasets/demo").results;
+    let keys = [
+        "measure",
+        "keep_low",
+        "keep_high",
+        "dropped_share",
+        "good_per_ten_all",
+        "good_per_ten_kept",
+        "gain",
+        "low",
+        "high",
+        "minutes_saved_per_good",
+        "cost_per_good_all",
+        "cost_per_good_kept",
+        "net_benefit",
+        "verdict",
+        "sentence",
+    ];
+    let sort = results["sort"].as_array().expect("a list");
+    each_has(sort, &keys, "measurement");
+    let words = ["worth it", "cannot tell", "not worth it"].map(Value::from);
+    assert!(sort.iter().all(|one| words.contains(&one["verdict"])), "{sort:?}");
+}
+
+#[test]
 fn the_decisions_stand_under_their_names() {
     let results = &review("datasets/demo").results;
     let decisions = results["decide"].as_array().expect("a list");

@@ -1,6 +1,6 @@
 //! Dropping pieces by an early measurement: what means nothing is not called worth it, and the judged gain is the true one.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use canewright::demo::worlds::{Loss, World, scenarios};
 use canewright::finding::{Section, SortResult, SortVerdict};
@@ -47,25 +47,32 @@ fn told(name: &'static str, generator: &mut ChaCha12Rng) -> Option<Arc<Answer>> 
     })
 }
 
-/// Good reeds more of ten that these limits give in a draw so large that chance hardly counts.
-fn true_gain(world: &World, result: &SortResult) -> f64 {
-    let large = World { lots: vec![LARGE[1]; LARGE[0]], ..world.clone() };
-    let place = large.place(&result.measure).expect("a factor of the world");
-    let factor = large.factors[place];
-    let (mut all, mut stay) = ([0.0; 2], [0.0; 2]);
-    for piece in large.draw(77).pieces {
-        // as the log writes it
-        let value = piece.readings[place][0];
-        let good = f64::from(piece.ratings.first().is_some_and(|(_, mark)| *mark >= GOOD_AT));
-        let half = 0.5 * 10f64.powi(-(factor.decimals as i32));
-        let kept = result.keep_low.is_none_or(|low| value > low - half)
-            && result.keep_high.is_none_or(|high| value < high + half);
-        all = [all[0] + good, all[1] + 1.0];
-        if kept {
-            stay = [stay[0] + good, stay[1] + 1.0];
-        }
-    }
-    10.0 * (stay[0] / stay[1] - all[0] / all[1])
+/// What sheen reads and whether the piece is good, in a draw so large that chance hardly counts; made once a world.
+fn large(name: &str) -> &'static [(f64, f64)] {
+    static DRAWN: [OnceLock<Vec<(f64, f64)>>; 2] = [OnceLock::new(), OnceLock::new()];
+    DRAWN[usize::from(name == "sheen tells")].get_or_init(|| {
+        let world = World { lots: vec![LARGE[1]; LARGE[0]], ..world(name) };
+        let sheen = world.place("sheen").expect("a factor of the world");
+        let drawn = world.draw(77).pieces.into_iter().map(|piece| {
+            let mark = piece.ratings.first().map(|(_, mark)| *mark);
+            (piece.readings[sheen][0], f64::from(mark.is_some_and(|mark| mark >= GOOD_AT)))
+        });
+        drawn.collect()
+    })
+}
+
+/// Good reeds more of ten that these limits give.
+fn true_gain(name: &str, result: &SortResult) -> f64 {
+    let share = |keeps: &dyn Fn(f64) -> bool| {
+        let kept: Vec<f64> =
+            large(name).iter().filter(|(value, _)| keeps(*value)).map(|(_, good)| *good).collect();
+        kept.iter().sum::<f64>() / kept.len() as f64
+    };
+    let [low, high] = [result.keep_low, result.keep_high];
+    let inside = |value: f64| {
+        low.is_none_or(|low| value > low - 1e-9) && high.is_none_or(|high| value < high + 1e-9)
+    };
+    10.0 * (share(&inside) - share(&|_| true))
 }
 
 fn of_sheen(log: &Answer) -> Option<&SortResult> {
@@ -76,13 +83,13 @@ fn of_sheen(log: &Answer) -> Option<&SortResult> {
 fn off(name: &'static str, generator: &mut ChaCha12Rng) -> Option<(f64, f64)> {
     let log = told(name, generator)?;
     let result = of_sheen(&log)?;
-    Some((result.gain - true_gain(&log.world, result), 1.0))
+    Some((result.gain - true_gain(name, result), 1.0))
 }
 
 fn covered(name: &'static str, generator: &mut ChaCha12Rng) -> Option<(f64, f64)> {
     let log = told(name, generator)?;
     let result = of_sheen(&log)?;
-    let truth = true_gain(&log.world, result);
+    let truth = true_gain(name, result);
     Some((f64::from(result.low <= truth && truth <= result.high), 1.0))
 }
 

@@ -84,7 +84,7 @@ pub(super) fn expected(
 /// The lot of a piece, where rated reeds came of it.
 fn rated_lot(bench: &Bench, piece: usize) -> Option<usize> {
     let lot = bench.columns.lots[piece]? as usize;
-    bench.rows.lot.contains(&lot).then_some(lot)
+    bench.rated_lots.contains(&lot).then_some(lot)
 }
 
 fn of(study: &Study, at: usize, foretelling: &Foretelling, arrives: Option<f64>) -> Expected {

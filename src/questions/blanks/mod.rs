@@ -23,6 +23,8 @@ mod say;
 mod select;
 mod show;
 
+use std::collections::BTreeSet;
+
 use super::factors::foretell::{FEWEST_LOTS, FEWEST_REEDS, Rows, Table, held_out};
 use super::factors::measured::Measured;
 use super::factors::profile;
@@ -53,6 +55,8 @@ struct Bench<'a> {
     /// Whether each rated reed was good.
     good: Vec<bool>,
     lower_is_better: bool,
+    /// Lots with rated reeds.
+    rated_lots: BTreeSet<usize>,
     held_out: Folds,
     measured: Measured,
     seed: u64,
@@ -127,7 +131,8 @@ fn bench<'a>(
             let good = study.good();
             let good = rows.pieces.iter().map(|&piece| good[piece] == Some(true)).collect();
             let lower_is_better = study.outcome().better == Better::Lower;
-            Ok(Bench { columns, rows, good, lower_is_better, held_out, measured, seed })
+            let rated_lots = rows.lot.iter().copied().collect();
+            Ok(Bench { columns, rows, good, lower_is_better, rated_lots, held_out, measured, seed })
         }
         None => Err(refusal(words::nothing_measured(unfinished), words::TAKES_MEASURED)),
     }
