@@ -7,6 +7,9 @@ use crate::stats::numeric::{quantile_of_sorted, t_quantile, t_two_sided};
 
 /// Limits are sought at the tenths of the values.
 const PARTS: usize = 10;
+/// The tenths of all units are not quite those of the units of the other groups: half a tenth fewer may be kept there, or a range that is chosen on all would be barred to
+/// some groups and the judgement would fall short of it.
+const SLACK: f64 = 0.05;
 
 /// What is kept: values from `low` to `high`, both included; a side without a limit is none.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -59,7 +62,7 @@ impl Count {
     }
 }
 
-/// For every group the limits at tenths of the values that give the largest share of successes among the kept units of the other groups, at least `least_kept` of the
+/// For every group the limits at tenths of the values that give the largest share of successes among the kept units of the other groups, at least about `least_kept` of the
 /// units kept (the fewest dropped on a tie), and how they fare on the group itself: nested, so that the choice does not flatter the judgement (Stone 1974, Journal of the
 /// Royal Statistical Society B 36, 111-147).
 ///
@@ -125,7 +128,7 @@ fn chosen(counts: &[Count; PARTS], least_kept: f64) -> [usize; 2] {
         let mut kept = Count::default();
         for (last, count) in counts.iter().enumerate().skip(first) {
             kept.add(*count, 1.0);
-            if kept.units <= 0.0 || kept.units < least_kept * units {
+            if kept.units <= 0.0 || kept.units < (least_kept - SLACK) * units {
                 continue;
             }
             let share = kept.successes / kept.units;

@@ -173,7 +173,7 @@ pub const READING: &str = "Each dot above is a piece that became a good reed, ea
                            pieces, with the range it may well have. What lies in the shaded parts would be dropped. Below: good reeds gained of ten pieces worked on, \
                            judged on lots that had no part in choosing the limits.";
 
-pub const MODEL: &str = "Limits at tenths of the values, half of the pieces kept at least, so chosen that the share of good reeds among the kept is largest. Each lot is judged \
+pub const MODEL: &str = "Limits at tenths of the values, about half of the pieces kept at least, so chosen that the share of good reeds among the kept is largest. Each lot is judged \
                          by the limits that the other lots chose. The interval of the gain rests on the lots (linearised difference of ratios, t with one degree of freedom fewer \
                          than lots). Worth it: the interval lies above no gain, reaches one good reed in ten, and the adjusted p is at most 0.05. Not worth it: it lies below \
                          one good reed in ten. Spoiled pieces count as no good reed. Net benefit: good reeds less the other pieces worked on, these weighed by the odds of the \

@@ -3,7 +3,7 @@
 //! For one measurement that is known early: the limits outside which a piece would be dropped that give the most good reeds per ten pieces worked on, against dropping
 //! none.
 //!
-//! **Method.** Limits are sought at the tenths of the values, with half of the pieces kept at least. Each lot is judged by the limits that the other lots chose, so that
+//! **Method.** Limits are sought at the tenths of the values, with about half of the pieces kept at least. Each lot is judged by the limits that the other lots chose, so that
 //! choosing does not flatter the judgement (nested, lots apart: Stone 1974). The gain is the share of good reeds among the kept less that among all; its interval rests on
 //! the lots. Several measurements are looked at together, so `worth it` also needs an adjusted p of at most 0.05 (Benjamini & Hochberg 1995) unless one is named.
 //! What sorting takes and spares: minutes of work and cane per good reed, and the net benefit over exchange rates of work against a good reed (decision curves: Vickers &
