@@ -174,7 +174,7 @@ pub const READING: &str = "Each dot above is a piece that became a good reed, ea
                            judged on lots that had no part in choosing the limits.";
 
 pub const MODEL: &str = "Limits at tenths of the values, about half of the pieces kept at least, so chosen that the share of good reeds among the kept is largest. Each lot is judged \
-                         by the limits that the other lots chose. The interval of the gain rests on the lots (linearised difference of ratios, t with one degree of freedom fewer \
+                         by the limits that the other lots chose. The interval of the gain rests on the lots (linearised difference of ratios, its variance raised because the lots share their choosers, t with one degree of freedom fewer \
                          than lots). Worth it: the interval lies above no gain, reaches one good reed in ten, and the adjusted p is at most 0.05. Not worth it: it lies below \
                          one good reed in ten. Spoiled pieces count as no good reed. Net benefit: good reeds less the other pieces worked on, these weighed by the odds of the \
                          chance below which a piece is not worth its work.";
@@ -192,6 +192,7 @@ pub fn assumptions() -> Vec<String> {
 pub fn sources() -> Vec<String> {
     [
         "Choosing and judging apart: Stone 1974, JRSS B 36, 111–147",
+        "Shared choosers: Nadeau & Bengio 2003, Machine Learning 52, 239–281",
         "Net benefit: Vickers & Elkin 2006, Medical Decision Making 26, 565–574",
         "Several measurements: Benjamini & Hochberg 1995, JRSS B 57, 289–300",
     ]
