@@ -9,6 +9,7 @@ mod simulation;
 mod worlds {
     pub mod asked;
     pub mod average;
+    pub mod blanks;
     pub mod decide;
     pub mod drift;
     pub mod factors;
@@ -19,6 +20,7 @@ mod worlds {
     pub mod lots;
     pub mod oracle;
     pub mod sizes;
+    pub mod sort;
     pub mod trial;
     pub mod trust;
 }
@@ -26,21 +28,31 @@ mod worlds {
 use libtest_mimic::{Arguments, Trial};
 use simulation::Simulation;
 use worlds::average::{self, Average};
-use worlds::{decide, drift, factors, families, few, life, losses, lots, trial, trust};
+use worlds::{
+    blanks, decide, drift, factors, families, few, life, losses, lots, sort, trial, trust,
+};
 
 const RATES: &[&[Simulation]] = &[
     factors::RATES,
     decide::RATES,
-    families::RATES,
     few::RATES,
     losses::RATES,
     life::RATES,
-    trial::RATES,
     trust::RATES,
     drift::RATES,
+    families::RATES,
+    blanks::RATES,
+    sort::RATES,
+    trial::RATES,
 ];
-const AVERAGES: &[&[Average]] =
-    &[factors::AVERAGES, losses::AVERAGES, lots::AVERAGES, decide::AVERAGES];
+const AVERAGES: &[&[Average]] = &[
+    factors::AVERAGES,
+    losses::AVERAGES,
+    lots::AVERAGES,
+    decide::AVERAGES,
+    blanks::AVERAGES,
+    sort::AVERAGES,
+];
 
 fn main() {
     let mut arguments = Arguments::from_args();

@@ -98,6 +98,20 @@ pub enum Verb {
                       Example: canewright families my_log --out families_report"
     )]
     Families(Asked),
+    /// What the unfinished pieces will do, and which to finish first
+    #[command(
+        after_help = "A piece counts as unfinished with the fate “unfinished”, or with neither a rating nor a fate nor a playing or finishing date.\n\
+                      Example: canewright blanks my_log"
+    )]
+    Blanks(Asked),
+    /// Is a measurement worth taking, to drop pieces before the work goes in
+    #[command(override_usage = "canewright sort [OPTIONS] <LOG>... [MEASURE]")]
+    #[command(
+        after_help = "MEASURE is a number of the log by its name or by canewright's, such as hardness; it stands last.\n\
+                      With one LOG and no MEASURE, all numbers of the cane and the gouge are looked at.\n\
+                      Example: canewright sort my_log hardness"
+    )]
+    Sort(Asked),
     /// The trial that settles a question: its plan, and what it said
     Trial {
         #[command(subcommand)]

@@ -66,15 +66,13 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
         Verb::Lots { asked, adjusted } => {
             question("lots", &asked, Options { adjusted, ..told(&asked) })
         }
-        Verb::Decide(mut asked) => {
-            let factor = factor_behind(&mut asked);
-            question("decide", &asked, Options { factor, ..told(&asked) })
-        }
         Verb::Handout { mut asked, names } => {
             let factor = factor_behind(&mut asked);
             let names = if names { Names::Told } else { Names::LeftOut };
             handout::handout(&asked, &Options { factor, ..told(&asked) }, names)
         }
+        Verb::Decide(asked) => about("decide", asked),
+        Verb::Sort(asked) => about("sort", asked),
         Verb::Losses(asked) => question("losses", &asked, told(&asked)),
         Verb::Life { asked, keep } => {
             let keep = keep.map(usize::from);
@@ -85,6 +83,7 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
         Verb::Trial { what: Trial::Plan(call) } => trial::plan(&call),
         Verb::Trial { what: Trial::Read { asked, plan } } => trial_read::read(&asked, &plan),
         Verb::Families(asked) => question("families", &asked, told(&asked)),
+        Verb::Blanks(asked) => question("blanks", &asked, told(&asked)),
     }
 }
 
@@ -92,6 +91,12 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
 fn factor_behind(asked: &mut Asked) -> Option<String> {
     let last = if asked.logs.len() > 1 { asked.logs.pop() } else { None };
     last.map(|word| word.to_string_lossy().into_owned())
+}
+
+/// One question about a factor.
+fn about(name: &'static str, mut asked: Asked) -> Result<Outcome, Error> {
+    let factor = factor_behind(&mut asked);
+    question(name, &asked, Options { factor, ..told(&asked) })
 }
 
 /// What every question is told.

@@ -154,6 +154,8 @@ pub fn results(
         trust: None,
         drift: None,
         families: None,
+        blanks: None,
+        sort: None,
         trial_plan: None,
         trial_read: None,
     };
@@ -167,6 +169,8 @@ pub fn results(
             Section::Trust(section) => results.trust = Some(section),
             Section::Drift(section) => results.drift = Some(section),
             Section::Families(section) => results.families = Some(section),
+            Section::Blanks(section) => results.blanks = Some(section),
+            Section::Sort(section) => results.sort = Some(section),
             Section::TrialRead(section) => results.trial_read = Some(section),
             Section::TrialPlan(section) => results.trial_plan = Some(section),
             Section::Check => {}

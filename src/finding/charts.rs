@@ -92,6 +92,17 @@ pub enum ChartKind {
         good_at: Option<GoodLine>,
         y_range: [f64; 2],
     },
+    /// Unfinished pieces, the most promising first: the rating to expect, thin for nine of ten and thick for half.
+    Blanks { blanks: Vec<BlankShown>, good_at: Option<GoodLine>, y_label: String, range: [f64; 2] },
+    /// Pieces by one measurement (`y` is 1 for a good reed and 0 for none), the share of good reeds, what is kept, and the judged gain of ten pieces.
+    Sorted {
+        x_label: String,
+        pieces: Vec<PlottedPoint>,
+        shares: Vec<FittedPoint>,
+        keep: [Option<f64>; 2],
+        gain: Interval,
+        worthwhile: f64,
+    },
     /// How many pieces each stage took.
     Losses { stages: Vec<StageShown> },
     /// The share of reeds that last longer than a time.
@@ -265,6 +276,14 @@ pub struct StageShown {
     pub share: Interval,
     /// Reasons and counts, the commonest first.
     pub reasons: Vec<(String, usize)>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct BlankShown {
+    pub piece: String,
+    /// `55 %`
+    pub beside: String,
+    pub rating: Band,
 }
 
 #[derive(Debug, Clone, PartialEq)]

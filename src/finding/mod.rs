@@ -4,6 +4,7 @@
 //! and the data of the pictures, how it was computed, and what was used and
 //! left out. Pages and pictures are drawn from it and from nothing else.
 
+mod blanks;
 mod charts;
 mod decision;
 mod drift;
@@ -20,8 +21,9 @@ mod trial_plan;
 mod trial_read;
 mod trust;
 
+pub use blanks::{BlankResult, NetBenefit, SortResult, SortVerdict};
 pub use charts::{
-    BestShown, CandidateShown, Chart, ChartKind, ControlShown, CurveShown, EffectShown,
+    BestShown, BlankShown, CandidateShown, Chart, ChartKind, ControlShown, CurveShown, EffectShown,
     FactorLevelShown, FittedPoint, GoodLine, LevelShown, LifePoint, LotLifeShown, LotShown,
     MapShown, OverlapShown, PlottedPoint, PowerShown, RatioShown, SeriesPoint, ShareShown,
     StageShown,

@@ -11,7 +11,8 @@ use super::families::FamiliesSection;
 use super::life::LifeSection;
 use super::losses::LossesSection;
 use super::{
-    DecisionResult, LeftOut, Since, TrialPlanSection, TrialReadSection, TrustSection, Verdict,
+    BlankResult, DecisionResult, LeftOut, Since, SortResult, TrialPlanSection, TrialReadSection,
+    TrustSection, Verdict,
 };
 use crate::catalogue::Stage;
 use crate::problem::{Refusal, Severity};
@@ -47,6 +48,10 @@ pub struct Results {
     pub drift: Option<DriftSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub families: Option<FamiliesSection>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub blanks: Option<Vec<BlankResult>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sort: Option<Vec<SortResult>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub trial_plan: Option<TrialPlanSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -123,6 +128,8 @@ pub enum Section {
     Trust(TrustSection),
     Drift(DriftSection),
     Families(FamiliesSection),
+    Blanks(Vec<BlankResult>),
+    Sort(Vec<SortResult>),
     TrialPlan(TrialPlanSection),
     TrialRead(TrialReadSection),
     /// The soundness of the log stands in `log`, `settings` and `problems`.

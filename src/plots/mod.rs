@@ -7,6 +7,7 @@
 //! viewer's when they stand alone.
 
 mod axes;
+mod blanks;
 mod canvas;
 mod classes;
 #[cfg(test)]
@@ -32,6 +33,7 @@ mod power;
 mod ratios;
 mod rows;
 mod scale;
+mod sorted;
 mod spots;
 mod stability;
 #[cfg(test)]
@@ -72,6 +74,13 @@ pub fn svg(chart: &Chart) -> String {
         ChartKind::Decision { x_label, y_label, candidates, reeds, good_at, y_range } => {
             let labels = axes::Labels { x: x_label, y: y_label };
             decision::draw(&mut canvas, labels, candidates, reeds, *good_at, *y_range);
+        }
+        ChartKind::Blanks { blanks, good_at, y_label, range } => {
+            blanks::draw(&mut canvas, y_label, blanks, *good_at, *range);
+        }
+        ChartKind::Sorted { x_label, pieces, shares, keep, gain, worthwhile } => {
+            sorted::draw(&mut canvas, x_label, pieces, shares, *keep);
+            sorted::draw_gain(&mut canvas, *gain, *worthwhile);
         }
         ChartKind::Losses { stages } => losses::draw(&mut canvas, stages),
         ChartKind::Life { x_label, points, until, going, at_risk, median } => {

@@ -64,6 +64,27 @@ fn an_overlap_grid_writes_every_count_beside_its_lot_and_escapes_names() {
     assert!(!drawn.contains("<b>"));
 }
 
+#[test]
+fn a_sorted_measurement_shows_what_is_dropped_and_the_judged_gain() {
+    let text = written(&svg(&example::sorted()));
+    for word in ["hardness (0.01 mm)", "dropped", "gained of ten pieces: +0.9", "good reeds, %"] {
+        assert!(text.contains(word), "{word} in {text}");
+    }
+}
+
+#[test]
+fn of_300_blanks_the_first_and_the_last_are_shown_and_the_rest_counted() {
+    let drawn = svg(&example::blanks_of(300));
+    let text = written(&drawn);
+    for word in ["25-100", "25-124", "25-399", "270 between these are in the table", "good from 7"]
+    {
+        assert!(text.contains(word), "{word}");
+    }
+    assert!(!text.contains("25-125") && !text.contains("25-394"), "{text}");
+    // a single row is shown and not counted
+    assert!(written(&svg(&example::blanks_of(31))).contains("25-125"));
+}
+
 fn candidate(x: f64, estimate: Option<f64>) -> CandidateShown {
     let interval = estimate.map(|value| Interval { estimate: value, low: value, high: value });
     CandidateShown {

@@ -4,6 +4,7 @@
 //! The registry below is what the command line, the review and the tests over
 //! all questions read; a question that is not in it does not exist.
 
+pub mod blanks;
 pub mod check;
 pub mod decide;
 pub mod drift;
@@ -18,6 +19,7 @@ mod present;
 mod rated;
 mod scores;
 mod since;
+pub mod sort;
 mod summary;
 pub mod trial_plan;
 pub mod trial_read;
@@ -37,7 +39,7 @@ pub use summary::{log_summary, problems_shown, settings_shown};
 /// | --- | --- | --- |
 /// | `seed` | 2025 | starts every use of chance; the same seed gives the same bytes |
 /// | `adjusted` | false | `lots`: the lots' means with the making taken out stand beside the plain ones |
-/// | `factor` | none | `decide`: the practice that is asked about; without one, those that the study file names; `drift`: the one measurement that is charted |
+/// | `factor` | none | `decide`: the practice that is asked about; without one, those that the study file names. `drift`: the one measurement that is charted. `sort`: the measurement; without one, those of cane and gouge |
 /// | `keep` | none | `life`: how many good reeds to keep playing; without it, as many as are in use at the end of the log |
 /// | `charts` | see [`drift::ChartSettings`] | `drift`: how the control charts are drawn |
 #[derive(Debug, Clone, PartialEq)]
@@ -74,7 +76,7 @@ pub struct Question {
 }
 
 /// The questions in the order in which a review answers them.
-pub const REGISTRY: [Question; 8] = [
+pub const REGISTRY: [Question; 10] = [
     factors::QUESTION,
     lots::QUESTION,
     decide::QUESTION,
@@ -83,6 +85,8 @@ pub const REGISTRY: [Question; 8] = [
     trust::QUESTION,
     drift::QUESTION,
     families::QUESTION,
+    blanks::QUESTION,
+    sort::QUESTION,
 ];
 
 /// The question of that name.

@@ -24,6 +24,8 @@ pub fn section_json(section: &Section) -> String {
         Section::Trust(section) => written(section),
         Section::Drift(section) => written(section),
         Section::Families(section) => written(section),
+        Section::Blanks(section) => written(section),
+        Section::Sort(section) => written(section),
         Section::TrialRead(section) => written(section),
         Section::TrialPlan(section) => written(section),
         Section::Check => "{}\n".to_owned(),

@@ -18,6 +18,7 @@
 //! | [`prediction`], [`conformal`] | prediction of groups not seen: its score, a test of it, honest intervals |
 //! | [`smooth`] | the smoothing spline |
 //! | [`survival`], [`impute`] | how long things last; missing cells filled in several times over |
+//! | [`sorting`] | dropping units by one measurement, judged on groups that had no part in choosing the limits |
 //! | [`proportion`], [`multiplicity`] | exact intervals of a share; adjusted p values and simultaneous intervals |
 //! | [`anova`], [`effect_size`] | tables of variance; differences of means in standard deviations |
 //! | [`power`] | sizes of trials, their power and allowance for losses |
@@ -60,6 +61,7 @@ pub mod repeatability;
 pub mod resample;
 pub mod sequential;
 pub mod smooth;
+pub mod sorting;
 pub mod survival;
 
 pub use error::StatsError;

@@ -8,6 +8,11 @@ use crate::finding::{Predictive, ShareShown};
 /// A shuffled log that foretells as well more often than this leaves the foretelling to chance.
 const CHANCE: f64 = 0.05;
 
+/// Whether anything is foretold, and more often than by chance.
+pub fn is_foretold(found: &Predictive) -> bool {
+    found.r2_out_of_lot > 0.0 && found.p <= CHANCE
+}
+
 /// `The measurements foretell 21 % of the differences between reeds of a lot not seen before: …`
 pub fn sentence(found: &Predictive, outcome: OutcomeWords) -> String {
     let errors = errors(found, outcome);

@@ -1,6 +1,7 @@
 //! From numbers to sentences and digits: the only place where English is made.
 
 pub mod again;
+pub mod blanks;
 pub mod check;
 pub mod criteria;
 pub mod dates;
@@ -18,6 +19,7 @@ pub mod lists;
 pub mod losses;
 pub mod lots;
 pub mod since;
+pub mod sort;
 pub mod spread;
 pub mod stages;
 pub mod sweet_spot;

@@ -10,7 +10,7 @@ fn help_is_an_answer_and_names_every_verb() {
     let mut wanted = Desk::new().call(&["--help"]).assert().success().stderr("");
     for verb in [
         "start", "check", "review", "factors", "lots", "decide", "losses", "life", "trust",
-        "drift", "families", "handout", "trial", "demo", "schema",
+        "drift", "families", "blanks", "sort", "handout", "trial", "demo", "schema",
     ] {
         wanted = wanted.stdout(predicate::str::contains(format!("\n  {verb} ")));
     }

@@ -16,7 +16,7 @@ fn each_question_alone_prints_its_page_and_its_numbers() {
             "losses" => &section["stages"],
             "life" => &section["curve"],
             "trust" | "drift" => &section["measures"],
-            "decide" => &section,
+            "decide" | "blanks" | "sort" => &section,
             _ => &section["list"],
         };
         let length = list.as_array().map(Vec::len);

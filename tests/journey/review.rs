@@ -19,6 +19,7 @@ fn the_review_of_the_demo_holds_these_files_and_no_others() {
         "review.html",
         "review.md",
         "set_aside.csv",
+        "tables/blanks.csv",
         "tables/columns_lots_csv.csv",
         "tables/columns_profile_csv.csv",
         "tables/columns_ratings_csv.csv",
@@ -38,6 +39,7 @@ fn the_review_of_the_demo_holds_these_files_and_no_others() {
         "tables/lots.csv",
         "tables/lots_evenness.csv",
         "tables/lots_worth.csv",
+        "tables/sort.csv",
     ];
     assert_eq!(others, expected);
     for wanted in ["plots/factor_effects.svg", "plots/losses.svg", "plots/lots.svg"] {

@@ -5,6 +5,7 @@
 
 mod adjusting;
 mod again;
+mod blanks;
 mod by_hand;
 mod counting;
 mod criteria;
@@ -25,6 +26,7 @@ mod players;
 mod profile;
 mod recovery;
 mod registry;
+mod sort;
 mod tangled;
 mod trial_plan;
 mod trial_read;

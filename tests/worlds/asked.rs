@@ -4,6 +4,7 @@ use std::any::Any;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex};
 
+use canewright::demo::Workshop;
 use canewright::demo::worlds::{Drawn, World, scenarios};
 use canewright::finding::{
     DecisionResult, FactorResult, FactorsSection, Finding, LossesSection, LotsSection, Section,
@@ -23,7 +24,7 @@ pub struct Log<Answer> {
 }
 
 type Shared = Arc<dyn Any + Send + Sync>;
-type Key = (&'static str, &'static str, u64);
+pub type Key = (&'static str, &'static str, u64);
 
 /// Replicates of the same number have the same seed in every claim, so that claims about one world share its logs.
 static KEPT: Mutex<Option<HashMap<Key, Shared>>> = Mutex::new(None);
@@ -103,7 +104,8 @@ pub fn all(
     })
 }
 
-fn kept<Answer: Send + Sync + 'static>(
+/// One answer a log and seed, made once for all claims about it.
+pub fn kept<Answer: Send + Sync + 'static>(
     key: Key,
     make: impl FnOnce() -> Option<Log<Answer>> + Send,
 ) -> Option<Arc<Log<Answer>>> {
@@ -140,13 +142,19 @@ fn world(scenario: &str) -> World {
 
 fn drawn_and_read(world: &World, seed: u64) -> (Drawn, Study) {
     let drawn = world.draw(seed);
-    let folder = tempfile::tempdir().expect("a folder for the test");
-    drawn.files.write(folder.path()).expect("the folder can be written to");
-    let reading = read(&[folder.path().to_path_buf()], &ReadOptions::default());
-    (drawn, reading.unwrap_or_else(|why| panic!("the log can be read: {why}")).study)
+    let study = studied(&drawn.files);
+    (drawn, study)
 }
 
-fn ask(question: &str, study: &Study) -> Result<Finding, Refusal> {
+/// The log as the reader takes it.
+pub fn studied(files: &Workshop) -> Study {
+    let folder = tempfile::tempdir().expect("a folder for the test");
+    files.write(folder.path()).expect("the folder can be written to");
+    let reading = read(&[folder.path().to_path_buf()], &ReadOptions::default());
+    reading.unwrap_or_else(|why| panic!("the log can be read: {why}")).study
+}
+
+pub fn ask(question: &str, study: &Study) -> Result<Finding, Refusal> {
     (find(question).expect("in the registry").ask)(study, &Options::default())
 }
 

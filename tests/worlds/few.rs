@@ -8,7 +8,8 @@ use super::super::simulation::Simulation;
 use super::asked::all;
 use super::sizes::FEW;
 
-const QUESTIONS: [&str; 5] = ["factors", "lots", "decide", "losses", "life"];
+const QUESTIONS: [&str; 10] =
+    ["factors", "lots", "decide", "losses", "life", "trust", "drift", "families", "blanks", "sort"];
 
 /// Every question answers with a sentence and ordered intervals, or refuses with what it found and what it takes.
 fn sensible(scenario: &str, generator: &mut ChaCha12Rng) -> Option<bool> {

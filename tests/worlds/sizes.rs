@@ -18,3 +18,7 @@ pub const DRIFT: (usize, usize) = (12, 200);
 pub const FAMILIES: (usize, usize) = (2, 200);
 pub const FAMILIES_LARGE: (usize, usize) = (1, 100);
 pub const FAMILIES_APART: (usize, usize) = (1, 60);
+/// Claims about unfinished pieces.
+pub const BLANKS: (usize, usize) = (4, 200);
+/// Claims about dropping pieces, a quick question.
+pub const SORTED: (usize, usize) = (12, 400);

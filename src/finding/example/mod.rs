@@ -224,6 +224,8 @@ pub fn results() -> Results {
         trust: None,
         drift: None,
         families: None,
+        blanks: None,
+        sort: None,
         trial_plan: None,
         trial_read: None,
     }

@@ -409,6 +409,51 @@ pub fn control() -> Chart {
     chart("drift_gouge_center_mm", "Gouge at the centre over time", kind)
 }
 
+/// So many unfinished pieces, the best first, two of them with hostile names.
+pub fn blanks_of(n: usize) -> Chart {
+    let blank = |i: usize| BlankShown {
+        piece: match i {
+            1 => HOSTILE[0].to_owned(),
+            2 => long_label(),
+            _ => format!("25-{:03}", 100 + i),
+        },
+        beside: format!("{} %", 80 - 60 * i / n),
+        rating: band(8.2 - 3.0 * i as f64 / n as f64, 1.9),
+    };
+    let kind = ChartKind::Blanks {
+        blanks: (0..n).map(blank).collect(),
+        good_at: Some(GoodLine { at: 7.0, lower_is_better: false }),
+        y_label: "rating".to_owned(),
+        range: [1.0, 10.0],
+    };
+    chart("blanks", "What the unfinished pieces may come to", kind)
+}
+
+pub fn sorted() -> Chart {
+    let pieces = (0..90).map(|i| {
+        let chance = (f64::from(i) * 0.618_034).fract();
+        let x = 12.0 + f64::from(i % 15);
+        PlottedPoint {
+            x,
+            y: f64::from(u8::from(chance < 0.75 - 0.03 * f64::from(i % 15))),
+            reeds: 1,
+        }
+    });
+    let share = |i: u32| {
+        let (x, fit) = (13.0 + 3.0 * f64::from(i), 0.75 - 0.1 * f64::from(i));
+        FittedPoint { x, fit, low: fit - 0.2, high: fit + 0.2 }
+    };
+    let kind = ChartKind::Sorted {
+        x_label: "hardness (0.01 mm)".to_owned(),
+        pieces: pieces.collect(),
+        shares: (0..5).map(share).collect(),
+        keep: [None, Some(20.0)],
+        gain: interval(0.9, 0.7),
+        worthwhile: 1.0,
+    };
+    chart("sort_hardness", "Dropping pieces by hardness", kind)
+}
+
 pub fn every_chart() -> Vec<Chart> {
     vec![
         effects(),
@@ -422,6 +467,8 @@ pub fn every_chart() -> Vec<Chart> {
         life(),
         life_lots(),
         ratios(),
+        blanks_of(8),
+        sorted(),
         power(),
         repeats(),
         levels(),

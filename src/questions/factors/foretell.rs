@@ -32,15 +32,16 @@ use crate::study::Study;
 use crate::words::factors::OutcomeWords;
 use crate::words::foretell as words;
 
-const FEWEST_LOTS: usize = 3;
-const FEWEST_REEDS: usize = 30;
+pub(in crate::questions) const FEWEST_LOTS: usize = 3;
+pub(in crate::questions) const FEWEST_REEDS: usize = 30;
 /// More lots are held out several at a time.
 const MOST_PARTS: usize = 40;
 /// Parts in which a strength is chosen.
-const INNER_PARTS: usize = 5;
+pub(in crate::questions) const INNER_PARTS: usize = 5;
 const SHUFFLES: usize = 200;
 /// Half the penalty is absolute: of columns that say the same, all stay in.
-pub(super) const GRID: GridOptions = GridOptions { mixing: 0.5, steps: 24, smallest_share: 0.01 };
+pub(in crate::questions) const GRID: GridOptions =
+    GridOptions { mixing: 0.5, steps: 24, smallest_share: 0.01 };
 
 /// What is said of all measurements together.
 #[derive(Default)]
@@ -56,13 +57,13 @@ pub(super) struct Foretold {
 }
 
 /// The reeds that are foretold.
-struct Rows {
-    pieces: Vec<usize>,
-    scores: Vec<f64>,
-    lot: Vec<usize>,
-    lots: usize,
+pub(in crate::questions) struct Rows {
+    pub pieces: Vec<usize>,
+    pub scores: Vec<f64>,
+    pub lot: Vec<usize>,
+    pub lots: usize,
     /// Whether shuffles stay within the lots; where reeds hardly share a lot there is no within.
-    within_lots: bool,
+    pub within_lots: bool,
 }
 
 pub(super) fn foretell(
@@ -94,7 +95,7 @@ pub(super) fn foretell(
 
 impl Rows {
     /// Every rated reed, or those with a lot where lots stand in the log.
-    fn of(columns: &Columns, scores: &ReedScores) -> Self {
+    pub fn of(columns: &Columns, scores: &ReedScores) -> Self {
         let named = columns.name_lots(&scores.piece);
         let kept: Vec<usize> = (0..scores.piece.len())
             .filter(|&reed| !named || columns.lots[scores.piece[reed]].is_some())
@@ -112,10 +113,19 @@ impl Rows {
     }
 }
 
+/// The lots that are held out together: each alone, over forty several at a time.
+pub(in crate::questions) fn held_out(rows: &Rows, seed: u64) -> Result<Folds, StatsError> {
+    if rows.lots <= MOST_PARTS {
+        return Folds::each_group(&rows.lot);
+    }
+    // a part counts as one group from here on
+    Folds::each_group(Folds::of_groups(&rows.lot, MOST_PARTS, seed)?.of_rows())
+}
+
 /// The factors as columns, with the lots that are held out together.
-struct Table {
-    design: Design,
-    held_out: Folds,
+pub(in crate::questions) struct Table {
+    pub design: Design,
+    pub held_out: Folds,
     /// A few parts of the same lots, for the comparison with chance.
     coarse: Folds,
 }
@@ -123,32 +133,57 @@ struct Table {
 impl Table {
     /// None where no factor is known for enough reeds.
     fn of(columns: &Columns, rows: &Rows, seed: u64) -> Result<Option<Self>, StatsError> {
-        let held_out = if rows.lots <= MOST_PARTS {
-            Folds::each_group(&rows.lot)?
-        } else {
-            // a part counts as one group from here on
-            Folds::each_group(Folds::of_groups(&rows.lot, MOST_PARTS, seed)?.of_rows())?
-        };
-        let part = held_out.of_rows();
-        let coarse = Folds::of_groups(part, INNER_PARTS.min(held_out.count()), seed)?;
-        let measured = Measured::of(columns, &rows.pieces, part);
-        Ok(measured.map(|measured| Self { design: measured.design, held_out, coarse }))
+        let held_out = held_out(rows, seed)?;
+        let measured = Measured::of(columns, &rows.pieces, held_out.of_rows());
+        measured.map(|measured| Self::new(measured.design, held_out, seed)).transpose()
     }
 
-    fn foretold(
+    /// Any columns, one row a reed.
+    ///
+    /// # Errors
+    /// `TooFewGroups` where nothing is left when one part is held out.
+    pub fn new(design: Design, held_out: Folds, seed: u64) -> Result<Self, StatsError> {
+        let count = INNER_PARTS.min(held_out.count());
+        let coarse = Folds::of_groups(held_out.of_rows(), count, seed)?;
+        Ok(Self { design, held_out, coarse })
+    }
+
+    /// How well each reed is foretold without its lot, held against chance, and the predictions.
+    ///
+    /// # Errors
+    /// `NoVariation` where all scores are equal; `NotConverged`.
+    pub fn foretold(
         &self,
         rows: &Rows,
         outcome: OutcomeWords,
         seed: u64,
     ) -> Result<(Predictive, Vec<f64>), StatsError> {
         let products = Products::new(&self.design, &rows.scores, self.held_out.of_rows())?;
-        let options = NestedOptions { grid: GRID, inner_folds: INNER_PARTS, seed };
-        let rules = leave_out_elastic_net(&products, &self.held_out, &options)?;
-        let predictions = predict_by_fold(&self.design, &self.held_out, &rules)?;
-        let found = score_predictions(&rows.scores, &self.held_out, predictions)?;
+        let found = self.without_their_lots(rows, &products, seed)?;
         let p = self.chance(rows, &products, seed)?;
         let predictive = predictive(rows, &found, p, outcome);
         Ok((predictive, found.predictions))
+    }
+
+    /// The share of the differences between reeds of lots held out that is foretold.
+    ///
+    /// # Errors
+    /// As [`Table::foretold`].
+    pub fn share_foretold(&self, rows: &Rows, seed: u64) -> Result<f64, StatsError> {
+        let products = Products::new(&self.design, &rows.scores, self.held_out.of_rows())?;
+        self.without_their_lots(rows, &products, seed).map(|found| found.r_squared)
+    }
+
+    fn without_their_lots(
+        &self,
+        rows: &Rows,
+        products: &Products,
+        seed: u64,
+    ) -> Result<OutOfGroup, StatsError> {
+        let options = NestedOptions { grid: GRID, inner_folds: INNER_PARTS, seed };
+        let rules = leave_out_elastic_net(products, &self.held_out, &options)?;
+        let predictions = predict_by_fold(&self.design, &self.held_out, &rules)?;
+        score_predictions(&rows.scores, &self.held_out, predictions)
     }
 
     /// How often shuffled scores are foretold as well (Phipson & Smyth 2010).
@@ -253,7 +288,7 @@ fn error_of_lot_means(scores: &[f64], lot: &[usize]) -> Option<f64> {
 
 /// The variances between and within lots by the analysis of variance, the first not below 0 (Searle, Casella & McCulloch 1992, Variance Components, section
 /// 3.6). None where there is no spread within lots to compare with.
-fn variances(scores: &[f64], lot: &[usize]) -> Option<(f64, f64)> {
+pub(in crate::questions) fn variances(scores: &[f64], lot: &[usize]) -> Option<(f64, f64)> {
     let means = group_means(scores, lot);
     let residuals: Vec<f64> =
         scores.iter().zip(lot).map(|(score, lot)| score - means[lot]).collect();

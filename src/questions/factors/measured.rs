@@ -9,10 +9,22 @@ use crate::stats::design::Design;
 const FLAGGED_FROM: f64 = 0.05;
 
 /// The factors that are known for most reeds, one row a reed.
-pub(super) struct Measured {
+pub(in crate::questions) struct Measured {
     pub design: Design,
     /// Position in [`Columns::factors`] of each column of the design.
     pub factor: Vec<usize>,
+    /// What each column of the design holds.
+    holds: Vec<Holds>,
+    /// The kinds of a choice that are told apart, the commonest first, by its position.
+    kinds: BTreeMap<usize, Vec<u32>>,
+}
+
+/// What a column of the design holds of its factor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Holds {
+    Value,
+    Level(u32),
+    IsEmpty,
 }
 
 impl Measured {
@@ -21,13 +33,50 @@ impl Measured {
     /// count as the commonest level. None where no factor is known for enough reeds.
     pub fn of(columns: &Columns, pieces: &[usize], part: &[usize]) -> Option<Self> {
         let (mut builder, mut factor) = (Design::builder(pieces.len()), Vec::new());
+        let (mut holds, mut kinds) = (Vec::new(), BTreeMap::new());
         for (at, (_, cells)) in columns.factors.iter().enumerate() {
-            for column in columns_of(cells, pieces, part) {
+            for (held, column) in columns_of(cells, pieces, part) {
                 builder = builder.number(&factor.len().to_string(), &column);
                 factor.push(at);
+                holds.push(held);
+            }
+            if let Cells::Choice(codes, _) = cells {
+                kinds.insert(at, told_apart(pieces.iter().filter_map(|&piece| codes[piece])));
             }
         }
-        Some(Self { design: builder.build().ok()?, factor })
+        Some(Self { design: builder.build().ok()?, factor, holds, kinds })
+    }
+
+    /// Positions in [`Columns::factors`] of those that have columns and that this piece has a cell of, a kind that was seen before among choices.
+    pub fn known(&self, columns: &Columns, piece: usize) -> Vec<usize> {
+        let mut factors = self.factor.clone();
+        factors.dedup();
+        factors.retain(|at| match &columns.factors[*at].1 {
+            Cells::Number(values) => values[piece].is_some(),
+            Cells::Choice(codes, _) => {
+                codes[piece].is_some_and(|code| self.kinds[at].contains(&code))
+            }
+        });
+        factors
+    }
+
+    /// Places in the design of the columns of these factors.
+    pub fn places(&self, factors: &[usize]) -> Vec<usize> {
+        (0..self.factor.len()).filter(|&place| factors.contains(&self.factor[place])).collect()
+    }
+
+    /// The row of a piece in these places of the design; its cells there must be known.
+    pub fn row(&self, columns: &Columns, places: &[usize], piece: usize) -> Vec<f64> {
+        let cell =
+            |&place: &usize| match (self.holds[place], &columns.factors[self.factor[place]].1) {
+                (Holds::Value, Cells::Number(values)) => values[piece].unwrap_or(f64::NAN),
+                (Holds::Level(level), Cells::Choice(codes, _)) => {
+                    f64::from(u8::from(codes[piece] == Some(level)))
+                }
+                // a known cell is not empty
+                _ => 0.0,
+            };
+        places.iter().map(cell).collect()
     }
 
     /// How many factors have columns; those of one stand together.
@@ -38,7 +87,7 @@ impl Measured {
     }
 }
 
-fn columns_of(cells: &Cells, pieces: &[usize], part: &[usize]) -> Vec<Vec<f64>> {
+fn columns_of(cells: &Cells, pieces: &[usize], part: &[usize]) -> Vec<(Holds, Vec<f64>)> {
     let empty: Vec<f64> =
         pieces.iter().map(|&piece| f64::from(u8::from(!cells.present(piece)))).collect();
     let share = empty.iter().sum::<f64>() / pieces.len().max(1) as f64;
@@ -48,14 +97,14 @@ fn columns_of(cells: &Cells, pieces: &[usize], part: &[usize]) -> Vec<Vec<f64>> 
     let mut found = match cells {
         Cells::Number(values) => {
             let values: Vec<Option<f64>> = pieces.iter().map(|&piece| values[piece]).collect();
-            vec![filled(&values, part)]
+            vec![(Holds::Value, filled(&values, part))]
         }
         Cells::Choice(codes, _) => {
             levels(&pieces.iter().map(|&piece| codes[piece]).collect::<Vec<_>>())
         }
     };
     if share > FLAGGED_FROM {
-        found.push(empty);
+        found.push((Holds::IsEmpty, empty));
     }
     found
 }
@@ -81,22 +130,24 @@ fn filled(values: &[Option<f64>], part: &[usize]) -> Vec<f64> {
 }
 
 /// One 0/1 column for every level with three reeds or more but the commonest (the first by name on a tie).
-fn levels(codes: &[Option<u32>]) -> Vec<Vec<f64>> {
-    let mut counts: BTreeMap<u32, usize> = BTreeMap::new();
-    for code in codes.iter().flatten() {
-        *counts.entry(*code).or_default() += 1;
-    }
-    let commonest = counts.iter().max_by_key(|(code, count)| (**count, std::cmp::Reverse(**code)));
-    let commonest = commonest.map(|(code, _)| *code);
+fn levels(codes: &[Option<u32>]) -> Vec<(Holds, Vec<f64>)> {
     let column =
         |level: u32| codes.iter().map(|code| f64::from(u8::from(*code == Some(level)))).collect();
-    let often = |(level, count): (u32, usize)| (count >= FEWEST_IN_LEVEL).then_some(level);
-    counts
-        .into_iter()
-        .filter_map(often)
-        .filter(|&level| Some(level) != commonest)
-        .map(column)
-        .collect()
+    let kinds = told_apart(codes.iter().flatten().copied());
+    let mut others: Vec<u32> = kinds.into_iter().skip(1).collect();
+    others.sort_unstable();
+    others.into_iter().map(|level| (Holds::Level(level), column(level))).collect()
+}
+
+/// The commonest kind (the first by name on a tie), then those with three reeds or more.
+fn told_apart(codes: impl Iterator<Item = u32>) -> Vec<u32> {
+    let mut counts: BTreeMap<u32, usize> = BTreeMap::new();
+    codes.for_each(|code| *counts.entry(code).or_default() += 1);
+    let commonest = counts.iter().max_by_key(|(code, count)| (**count, std::cmp::Reverse(**code)));
+    let Some(commonest) = commonest.map(|(code, _)| *code) else { return Vec::new() };
+    let often =
+        counts.iter().filter(|(_, count)| **count >= FEWEST_IN_LEVEL).map(|(code, _)| *code);
+    std::iter::once(commonest).chain(often.filter(|code| *code != commonest)).collect()
 }
 
 #[cfg(test)]
@@ -131,6 +182,9 @@ mod tests {
     fn a_choice_is_a_column_for_each_level_but_the_commonest_and_the_rare_ones() {
         let codes: Vec<Option<u32>> =
             [0, 0, 0, 1, 1, 1, 1, 2].into_iter().map(Some).chain([None]).collect();
-        assert_eq!(levels(&codes), [[1.0, 1.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]]);
+        assert_eq!(
+            levels(&codes),
+            [(Holds::Level(0), vec![1.0, 1.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0])]
+        );
     }
 }

@@ -29,13 +29,13 @@ const RAILS: (&str, &str) = ("left_rail", "right_rail");
 
 /// Factors made of the profile's readings, one cell a piece, and what the reader must know of them.
 #[derive(Debug, Default)]
-pub(super) struct Derived {
+pub(in crate::questions) struct Derived {
     pub factors: Vec<(Factor, Cells)>,
     pub caveats: Vec<String>,
 }
 
 /// The features that enough rated reeds have, and the single points that the study file asks about.
-pub(super) fn derived(study: &Study, scores: &ReedScores) -> Derived {
+pub(in crate::questions) fn derived(study: &Study, scores: &ReedScores) -> Derived {
     let readings = study.profile();
     if readings.is_empty() {
         return Derived::default();

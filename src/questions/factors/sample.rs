@@ -11,13 +11,21 @@ use crate::words::criteria::{self as words, Counted};
 
 /// A factor or an adjuster, one entry a piece.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) enum Cells {
+pub(in crate::questions) enum Cells {
     Number(Vec<Option<f64>>),
     /// Codes and the names of the levels, sorted but for one of joined levels at the end.
     Choice(Vec<Option<u32>>, Vec<String>),
 }
 
 impl Cells {
+    /// The value of a number; none for a gap or a choice.
+    pub fn number(&self, piece: usize) -> Option<f64> {
+        match self {
+            Cells::Number(cells) => cells[piece],
+            Cells::Choice(..) => None,
+        }
+    }
+
     pub fn present(&self, piece: usize) -> bool {
         match self {
             Cells::Number(cells) => cells[piece].is_some(),
@@ -27,7 +35,7 @@ impl Cells {
 }
 
 /// All columns of the study that a model may hold, read once.
-pub(super) struct Columns<'a> {
+pub(in crate::questions) struct Columns<'a> {
     pub factors: Vec<(&'a Factor, Cells)>,
     /// Code of each piece's lot.
     pub lots: Vec<Option<u32>>,

@@ -12,6 +12,10 @@ pub enum Exchangeable {
     /// Whole groups, and rows inside a group: the new row belongs to a **new group**. Every group has the same say however many rows it has, so an
     /// interval at nominal level `c` is finite only from about `1 / (1 - c)` groups on.
     Groups,
+    /// As [`Exchangeable::Groups`] with many groups: no weight is set aside for the new group itself, so a few groups bound the interval too, and its
+    /// coverage comes near the nominal level as groups become many, without a promise for few (the pooled distribution of Dunn, Wasserman & Ramdas 2022,
+    /// Journal of the American Statistical Association 118, 2491-2502).
+    ManyGroups,
     /// All rows: the new row is one more like the others, and groups play no part but as folds.
     Rows,
 }
@@ -24,7 +28,7 @@ pub struct PredictionInterval {
     /// Upper end; infinite in the same case.
     pub high: f64,
     /// The coverage that is promised in finite samples without any assumption but exchangeability; `None` for folds of unequal size (of rows where rows are
-    /// exchangeable, of groups where groups are). The usual coverage is near the nominal level.
+    /// exchangeable, of groups where groups are) and for [`Exchangeable::ManyGroups`]. The usual coverage is near the nominal level.
     pub promised: Option<f64>,
 }
 
@@ -35,10 +39,10 @@ impl PredictionInterval {
     }
 }
 
-/// Rules that each have not seen one fold, and the absolute errors of the rows they have not seen: jackknife+ where every row or group is a fold, CV+ where
+/// Rules that each have not seen one fold, and the errors of the rows they have not seen: jackknife+ where every row or group is a fold, CV+ where
 /// folds are larger (Barber, Candes, Ramdas & Tibshirani 2021, Annals of Statistics 49, 486-507).
 ///
-/// With `m_i` the prediction of the new row by the rule that has not seen row `i`, `r_i` the error of row `i` under that rule, and weights `w_i`, the
+/// With `m_i` the prediction of the new row by the rule that has not seen row `i`, `r_i` the absolute error of row `i` under that rule, and weights `w_i`, the
 /// interval at nominal level `c = 1 - alpha` runs from the largest `v` such that the rows with `m_i - r_i >= v` weigh `c` to the smallest `v` such that those
 /// with `m_i + r_i <= v` weigh `c`. Rows exchangeable: `w_i = 1 / (n + 1)`. Groups exchangeable: `w_i = 1 / ((G + 1) n_g)`, the hierarchical form (Lee,
 /// Barber & Willett 2023, arXiv:2306.06342).
@@ -50,7 +54,10 @@ impl PredictionInterval {
 pub struct CrossConformal<Rule> {
     rules: Vec<Rule>,
     folds: Folds,
+    /// Outcome less prediction.
     errors: Vec<f64>,
+    /// The prediction of each row by the rule that has not seen it.
+    own: Vec<f64>,
     /// Weight of each row where groups are exchangeable.
     group_weights: Vec<f64>,
     groups: usize,
@@ -111,7 +118,8 @@ impl<Rule> CrossConformal<Rule> {
         Ok(Self {
             rules,
             folds: folds.clone(),
-            errors: outcome.iter().zip(&predictions).map(|(y, p)| (y - p).abs()).collect(),
+            errors: outcome.iter().zip(&predictions).map(|(y, p)| y - p).collect(),
+            own: predictions,
             group_weights: groups.iter().map(weight).collect(),
             groups: sizes.len(),
         })
@@ -136,13 +144,11 @@ impl<Rule> CrossConformal<Rule> {
         }
         let predictions: Vec<f64> = self.rules.iter().map(predict).collect();
         require_finite("the predictions of a new row", &predictions)?;
-        let each = 1.0 / (self.errors.len() + 1) as f64;
+        let weights = self.weights(exchangeable);
         let reach = |sign: f64| {
-            let rows = self.folds.of_row.iter().zip(&self.errors).zip(&self.group_weights);
-            let weighted = rows.map(|((&fold, error), &by_group)| {
-                let weight = if exchangeable == Exchangeable::Rows { each } else { by_group };
-                (sign * predictions[fold] + error, weight)
-            });
+            let rows = self.folds.of_row.iter().zip(&self.errors).zip(&weights);
+            let weighted = rows
+                .map(|((&fold, error), &weight)| (sign * predictions[fold] + error.abs(), weight));
             sign * weighted_quantile(weighted.collect(), nominal)
         };
         Ok(PredictionInterval {
@@ -152,10 +158,61 @@ impl<Rule> CrossConformal<Rule> {
         })
     }
 
+    /// The cross-conformal predictive distribution of a new row (Vovk, Nouretdinov, Manokhin & Gammerman 2018, Proceedings of Machine Learning Research 91,
+    /// 37-51): with `m_i` the prediction of the new row by the rule that has not seen row `i` and `e_i` the signed error of row `i`, the values `m_i + e_i`
+    /// with the weights of [`CrossConformal::interval`].
+    ///
+    /// # Errors
+    /// `NotFinite` for a prediction.
+    pub fn distribution(
+        &self,
+        exchangeable: Exchangeable,
+        predict: impl Fn(&Rule) -> f64,
+    ) -> Result<PredictiveDistribution, StatsError> {
+        let predictions: Vec<f64> = self.rules.iter().map(predict).collect();
+        require_finite("the predictions of a new row", &predictions)?;
+        let rows = self.folds.of_row.iter().zip(&self.errors);
+        let values = rows.map(|(&fold, error)| predictions[fold] + error);
+        let centre = self.folds.of_row.iter().map(|&fold| predictions[fold]);
+        let weights = self.weights(exchangeable);
+        let centre = weighted_quantile(centre.zip(weights.iter().copied()).collect(), 0.5);
+        Ok(PredictiveDistribution::new(values.zip(weights).collect(), centre))
+    }
+
+    /// The level that stays above this share of what the rows held out might have come to: the pairs of any row's prediction and any row's error. A row's
+    /// chance to reach this level is right on average where outcomes come in steps too: of whole marks, as many reach 7 as a smooth rule brings to 6.5.
+    pub fn level_above(&self, share: f64) -> f64 {
+        const GRID: usize = 200;
+        let grid = |values: Vec<f64>| {
+            let each = 1.0 / values.len().max(1) as f64;
+            let values = values.into_iter().map(|value| (value, each)).collect();
+            PredictiveDistribution::new(values, f64::NAN).quantiles(GRID)
+        };
+        let errors = grid(self.errors.clone());
+        let each = 1.0 / (GRID * GRID) as f64;
+        let predictions = grid(self.own.clone());
+        let pairs = predictions.iter().flat_map(|own| errors.iter().map(move |e| (own + e, each)));
+        let pairs: Vec<(f64, f64)> = pairs.collect();
+        weighted_quantile(pairs, share.clamp(0.0, 1.0 - each))
+    }
+
+    /// The weight of each row; with [`Exchangeable::ManyGroups`] they come to 1, else the new row's own weight is left over.
+    fn weights(&self, exchangeable: Exchangeable) -> Vec<f64> {
+        let each = 1.0 / (self.errors.len() + 1) as f64;
+        let with_the_new_one = (self.groups + 1) as f64 / self.groups as f64;
+        let weight = |&by_group: &f64| match exchangeable {
+            Exchangeable::Rows => each,
+            Exchangeable::Groups => by_group,
+            Exchangeable::ManyGroups => by_group * with_the_new_one,
+        };
+        self.group_weights.iter().map(weight).collect()
+    }
+
     fn promised(&self, nominal: f64, exchangeable: Exchangeable) -> Option<f64> {
         let (fold_of_unit, units) = match exchangeable {
             Exchangeable::Rows => (&self.folds.of_row, self.errors.len()),
             Exchangeable::Groups => (&self.folds.of_group, self.groups),
+            Exchangeable::ManyGroups => return None,
         };
         let mut sizes = vec![0; self.folds.count];
         fold_of_unit.iter().for_each(|&fold| sizes[fold] += 1);
@@ -199,6 +256,59 @@ impl CrossConformal<PenalisedFit> {
             rule.predict(row)?;
         }
         self.interval(nominal, exchangeable, |rule| rule.value_at(row.iter().copied()))
+    }
+}
+
+/// What a new row may come to: weighted values, in the unit of the outcome.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PredictiveDistribution {
+    /// Rising, with their weights, which come to 1 or a little less.
+    values: Vec<(f64, f64)>,
+    /// Weight of the new row itself, which may lie anywhere.
+    anywhere: f64,
+    /// The weighted median of the rules' predictions.
+    centre: f64,
+}
+
+impl PredictiveDistribution {
+    fn new(mut values: Vec<(f64, f64)>, centre: f64) -> Self {
+        values.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let known: f64 = values.iter().map(|value| value.1).sum();
+        Self { values, anywhere: (1.0 - known).max(0.0), centre }
+    }
+
+    /// What the rules expect of the row: the weighted median of their predictions, which lies inside every interval.
+    pub fn centre(&self) -> f64 {
+        self.centre
+    }
+
+    /// The chance of at least `least`; what may lie anywhere counts half.
+    pub fn at_least(&self, least: f64) -> f64 {
+        let reached = self.values.iter().filter(|value| value.0 >= least);
+        (reached.map(|value| value.1).sum::<f64>() + self.anywhere / 2.0).clamp(0.0, 1.0)
+    }
+
+    /// The chance of at most `most`; what may lie anywhere counts half.
+    pub fn at_most(&self, most: f64) -> f64 {
+        let reached = self.values.iter().filter(|value| value.0 <= most);
+        (reached.map(|value| value.1).sum::<f64>() + self.anywhere / 2.0).clamp(0.0, 1.0)
+    }
+
+    /// The values at the middles of so many equal shares of the distribution.
+    pub fn quantiles(&self, shares: usize) -> Vec<f64> {
+        let known = 1.0 - self.anywhere;
+        let mut values = self.values.iter();
+        let (mut weight, mut value) = (0.0, f64::NAN);
+        (0..shares)
+            .map(|share| {
+                let wanted = known * (share as f64 + 0.5) / shares as f64;
+                while weight < wanted {
+                    let Some(next) = values.next() else { break };
+                    (value, weight) = (next.0, weight + next.1);
+                }
+                value
+            })
+            .collect()
     }
 }
 

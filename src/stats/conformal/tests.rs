@@ -184,3 +184,57 @@ fn what_gives_no_interval_is_refused() {
     let fault = found.interval(0.9, Exchangeable::Rows, |_| f64::NAN);
     assert!(matches!(fault, Err(StatsError::NotFinite { .. })));
 }
+
+#[test]
+fn many_groups_share_all_of_the_weight() {
+    // four groups, errors of 1 in three and of 9 in one: 3/4 of the weight below 9
+    let outcome = vec![1.0, 1.0, 1.0, 9.0];
+    let groups: Vec<usize> = (0..4).collect();
+    let folds = Folds::each_group(&groups).unwrap();
+    let found = constants(&outcome, &groups, &folds, vec![0.0; 4]);
+    let of = |nominal| found.interval(nominal, Exchangeable::ManyGroups, |rule| *rule).unwrap();
+    assert_eq!((of(0.75).high, of(0.76).high, of(0.9).low), (1.0, 9.0, -9.0));
+    assert_eq!(of(0.75).promised, None);
+}
+
+#[test]
+fn a_hand_worked_distribution_is_met() {
+    // rules that say 0, errors -1, 0, 0 and 2, a new row at 10: 9, 10, 10 and 12, a fifth of the weight each and a fifth anywhere
+    let outcome = vec![-1.0, 0.0, 2.0, 0.0];
+    let groups: Vec<usize> = (0..4).collect();
+    let folds = Folds::each_group(&groups).unwrap();
+    let found = constants(&outcome, &groups, &folds, vec![0.0; 4]);
+    let new = found.distribution(Exchangeable::Rows, |rule| rule + 10.0).unwrap();
+    assert_eq!(new.centre(), 10.0);
+    for (least, chance) in [(9.0, 0.9), (9.5, 0.7), (10.0, 0.7), (11.0, 0.3), (13.0, 0.1)] {
+        assert!((new.at_least(least) - chance).abs() < 1e-12, "{least}");
+    }
+    for (most, chance) in [(8.0, 0.1), (9.0, 0.3), (10.0, 0.7), (12.0, 0.9)] {
+        assert!((new.at_most(most) - chance).abs() < 1e-12, "{most}");
+    }
+    assert_eq!(new.quantiles(4), [9.0, 10.0, 10.0, 12.0]);
+    // by the pooled errors three of four stay at or below 0
+    assert_eq!(
+        (found.level_above(0.25), found.level_above(0.7), found.level_above(0.8)),
+        (-1.0, 0.0, 2.0)
+    );
+    assert!(found.distribution(Exchangeable::Rows, |_| f64::NAN).is_err());
+}
+
+/// With marks in whole points, the level that half of the rows stay below is the middle between the marks and not the mark.
+#[test]
+fn whole_marks_put_the_level_between_them() {
+    let mut generator = stream(5, 0);
+    let rows = 400;
+    let smooth: Vec<f64> = (0..rows).map(|_| normal(&mut generator)).collect();
+    let outcome: Vec<f64> =
+        smooth.iter().map(|x| (x + 0.5 + 0.5 * normal(&mut generator)).round()).collect();
+    let groups: Vec<usize> = (0..rows).collect();
+    let folds = Folds::each_group(&groups).unwrap();
+    let predict = |_: &f64, row: usize| smooth[row] + 0.5;
+    let found =
+        CrossConformal::from_rules(&outcome, &groups, &folds, vec![0.0; rows], predict).unwrap();
+    let reach = outcome.iter().filter(|mark| **mark >= 1.0).count() as f64 / rows as f64;
+    let level = found.level_above(1.0 - reach);
+    assert!((level - 0.5).abs() < 0.1, "{level}");
+}
