@@ -103,7 +103,7 @@ pub fn spent(result: &SortResult, label: &str) -> Option<String> {
     if parts.is_empty() || result.good_share_dropped.is_none() {
         return None;
     }
-    let hour = result.hour_worth.filter(|_| result.verdict != SortVerdict::NotWorthIt);
+    let hour = result.hour_worth.filter(|_| result.verdict == SortVerdict::WorthIt);
     let hour = hour.map_or(String::new(), |hour| {
         format!(
             "; by these sums dropping pays where an hour of work is worth more than {}",
@@ -116,7 +116,7 @@ pub fn spent(result: &SortResult, label: &str) -> Option<String> {
 /// For whom sorting has the greater net benefit.
 pub fn exchange(result: &SortResult, label: &str) -> Option<String> {
     let share = result.good_share_dropped?;
-    let is_told = result.verdict != SortVerdict::NotWorthIt && share > 0.0;
+    let is_told = result.verdict == SortVerdict::WorthIt && share > 0.0;
     is_told.then(|| {
         format!(
             "By {label} {} of the dropped pieces became good reeds: dropping is for a maker to whom a good reed is worth less than the work on {} pieces.",

