@@ -225,19 +225,11 @@ pub fn skill(trend: &SkillTrend) -> String {
     format!("Whether more pieces become good reeds with time is open: {rest}; {odds}.")
 }
 
-/// `1.5 (0.8 to 2.9)`: factors are even on the scale of logarithms, so two digits of the smallest are enough.
+/// `1.50 (0.80 to 2.9)`: factors are even on the scale of logarithms, so each has the digits of its own size.
 fn factor(odds: Estimated) -> String {
     let digits = |value: f64| {
-        number(
-            value,
-            if value < 0.1 {
-                2
-            } else if value < 10.0 {
-                1
-            } else {
-                0
-            },
-        )
+        let decimals = if value < 2.0 { 2 } else { usize::from(value < 10.0) };
+        number(value, decimals)
     };
     format!("{} ({} to {})", digits(odds.estimate), digits(odds.low), digits(odds.high))
 }

@@ -1,5 +1,7 @@
 //! Whether more pieces become good reeds as time goes by.
 
+use std::collections::BTreeMap;
+
 use crate::finding::{Estimated, SkillTrend};
 use crate::stats::Estimate;
 use crate::stats::design::Design;
@@ -12,6 +14,9 @@ const FEWEST: usize = 30;
 const FEWEST_OF_EACH: usize = 5;
 /// Nothing is said of skill over fewer days.
 const FEWEST_DAYS: i32 = 60;
+/// Of more pieces, those of one lot and of one of so many equal stretches of time are counted together.
+const MOST_ROWS: usize = 2_000;
+const STRETCHES: f64 = 200.0;
 /// Lots stand as random intercepts from so many on.
 const FEWEST_LOTS: usize = 5;
 
@@ -27,16 +32,21 @@ pub(super) fn skill(study: &Study, order: &[(usize, i32)]) -> Option<SkillTrend>
     if !is_enough || days < FEWEST_DAYS {
         return None;
     }
-    // from 0 on the first day to 1 on the last
-    let time: Vec<f64> =
-        rows.iter().map(|row| f64::from(row.1 - first) / f64::from(days)).collect();
-    let outcome: Vec<f64> = rows.iter().map(|row| f64::from(u8::from(row.2))).collect();
-    let design = Design::builder(rows.len()).intercept().number("time", &time).build().ok()?;
-    let outcome = BinomialOutcome::binary(&outcome).ok()?;
     let codes = study.labels("lot").codes;
     let nameless = codes.iter().flatten().max().map_or(0, |most| *most as usize + 1);
-    let lots: Vec<usize> =
-        rows.iter().map(|row| codes[row.0].map_or(nameless, |code| code as usize)).collect();
+    let lot = |piece: usize| codes[piece].map_or(nameless, |code| code as usize);
+    // from 0 on the first day to 1 on the last
+    let timed: Vec<(usize, f64, bool)> = rows
+        .iter()
+        .map(|row| (lot(row.0), f64::from(row.1 - first) / f64::from(days), row.2))
+        .collect();
+    let counted = counted(&timed);
+    let time: Vec<f64> = counted.iter().map(|row| row.time).collect();
+    let design = Design::builder(counted.len()).intercept().number("time", &time).build().ok()?;
+    let successes: Vec<f64> = counted.iter().map(|row| row.good).collect();
+    let trials: Vec<f64> = counted.iter().map(|row| row.pieces).collect();
+    let outcome = BinomialOutcome::counts(&successes, &trials).ok()?;
+    let lots: Vec<usize> = counted.iter().map(|row| row.lot).collect();
     let fitted = mixed(&design, &outcome, &lots).or_else(|| firth(&design, &outcome))?;
     let mut trend = SkillTrend {
         pieces: rows.len(),
@@ -50,6 +60,41 @@ pub(super) fn skill(study: &Study, order: &[(usize, i32)]) -> Option<SkillTrend>
     };
     trend.sentence = say::skill(&trend);
     Some(trend)
+}
+
+/// Pieces that are counted together.
+struct Counted {
+    lot: usize,
+    time: f64,
+    good: f64,
+    pieces: f64,
+}
+
+/// Each piece for itself, or in a large log those of a lot in one stretch of time, at its middle.
+fn counted(rows: &[(usize, f64, bool)]) -> Vec<Counted> {
+    let good = |is_good: bool| f64::from(u8::from(is_good));
+    if rows.len() <= MOST_ROWS {
+        let one = |row: &(usize, f64, bool)| Counted {
+            lot: row.0,
+            time: row.1,
+            good: good(row.2),
+            pieces: 1.0,
+        };
+        return rows.iter().map(one).collect();
+    }
+    let mut together: BTreeMap<(usize, u32), (f64, f64)> = BTreeMap::new();
+    for &(lot, time, is_good) in rows {
+        let stretch = (time * STRETCHES).min(STRETCHES - 1.0) as u32;
+        let count = together.entry((lot, stretch)).or_default();
+        *count = (count.0 + good(is_good), count.1 + 1.0);
+    }
+    let row = |((lot, stretch), (good, pieces)): ((usize, u32), (f64, f64))| Counted {
+        lot,
+        time: (f64::from(stretch) + 0.5) / STRETCHES,
+        good,
+        pieces,
+    };
+    together.into_iter().map(row).collect()
 }
 
 struct Fitted {
