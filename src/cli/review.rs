@@ -31,6 +31,7 @@ pub fn review(asked: &Asked, since: Option<&Path>) -> Result<Outcome, Error> {
     }
     let (findings, refusals) = ask_all(asked, &reading);
     let mut results = results(asked, &reading, &findings, &refusals);
+    results.in_short = questions::in_short(&findings);
     results.since = earlier.map(|earlier| questions::since(&results, &earlier));
     if asked.json {
         tell(&format!("{}\n", report::json(&results)));
@@ -145,6 +146,7 @@ pub fn results(
         settings: questions::settings_shown(&reading.study),
         problems: questions::problems_shown(&reading.problems),
         refusals: refusals.to_vec(),
+        in_short: Vec::new(),
         since: None,
         factors: None,
         lots: None,

@@ -12,6 +12,7 @@ mod drift;
 pub mod example;
 mod families;
 mod handout;
+mod in_short;
 mod life;
 mod losses;
 mod results;
@@ -38,6 +39,7 @@ pub use families::{
     FamilyResult, ProfileComponent, ProfilePoint, ProfileShape, RatingShown,
 };
 pub use handout::{Handout, HandoutText};
+pub use in_short::InShort;
 pub use life::{Hazard, LifeSection, LifeStep, LotLife, LotsDiffer, Renewal};
 pub use losses::{
     LossAtStage, LossFactor, LossReason, LossWorth, LossesSection, SparedInAQuarter, StageResult,

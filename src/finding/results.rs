@@ -11,8 +11,8 @@ use super::families::FamiliesSection;
 use super::life::LifeSection;
 use super::losses::LossesSection;
 use super::{
-    BlankResult, DecisionResult, LeftOut, Since, SortResult, TrialPlanSection, TrialReadSection,
-    TrustSection, Verdict,
+    BlankResult, DecisionResult, InShort, LeftOut, Since, SortResult, TrialPlanSection,
+    TrialReadSection, TrustSection, Verdict,
 };
 use crate::catalogue::Stage;
 use crate::problem::{Refusal, Severity};
@@ -29,6 +29,9 @@ pub struct Results {
     pub problems: Vec<ProblemShown>,
     /// Questions that this log cannot carry, and what it would take.
     pub refusals: Vec<Refusal>,
+    /// The three to five answers that matter most, where all questions were asked.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub in_short: Vec<InShort>,
     /// What has changed since an earlier review, where one was named.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub since: Option<Since>,

@@ -11,6 +11,7 @@ pub mod drift;
 pub mod factors;
 pub mod families;
 pub mod handout;
+mod in_short;
 pub mod life;
 mod lives;
 pub mod losses;
@@ -30,6 +31,7 @@ use crate::problem::Refusal;
 use crate::study::{Better, Study};
 use crate::words::factors::OutcomeWords;
 
+pub use in_short::in_short;
 pub use since::since;
 pub use summary::{log_summary, problems_shown, settings_shown};
 

@@ -170,12 +170,13 @@ fn the_answers_stand_before_the_evidence() {
     let (_folder, out) = written();
     for file in ["review.html", "review.md"] {
         let page = read(&out, file);
-        let answers: Vec<usize> = example::findings()
-            .iter()
-            .filter_map(|finding| page.find(finding.answer.split([':', '<']).next().unwrap_or("")))
-            .collect();
+        let picked = example::results().in_short;
+        let begins = |text: &str| text.split([':', '<']).next().unwrap_or("").to_owned();
+        let answers: Vec<usize> =
+            picked.iter().filter_map(|one| page.find(&begins(&one.sentence))).collect();
         let evidence = page.find("<figure").or_else(|| page.find("![")).expect("a picture");
-        assert!(answers.iter().all(|answer| *answer < evidence), "{file}");
+        assert_eq!(answers.len(), picked.len(), "{file}");
+        assert!(answers.is_sorted() && answers.iter().all(|answer| *answer < evidence), "{file}");
     }
 }
 

@@ -7,10 +7,10 @@ use serde::Serialize;
 use super::cells::table_text;
 use super::problems_page::{SHOWN_OF_A_KIND, grouped};
 use super::{Review, cautions, terminal};
-use crate::finding::{Chart, Finding, LogSummary, SettingsShown, Table};
+use crate::finding::{Chart, Finding, InShort, LogSummary, SettingsShown, Table};
 use crate::plots;
 use crate::problem::{Problem, Refusal};
-use crate::words::labels::{file_stem, plain, shortened};
+use crate::words::labels::{file_stem, first_sentences, plain, shortened};
 use crate::words::{digits, lists};
 
 /// What stands for a picture where it cannot be seen; the page and its tables tell the rest.
@@ -20,6 +20,8 @@ const LONGEST_DESCRIPTION: usize = 800;
 pub struct View {
     pub title: String,
     pub summary: Vec<String>,
+    /// The answers that matter most; all of them where none was picked.
+    pub short: Vec<ShortView>,
     pub sections: Vec<SectionView>,
     pub refusals: Vec<RefusalView>,
     /// What has changed since an earlier review.
@@ -47,6 +49,13 @@ pub struct SectionView {
     pub sources: Vec<String>,
     pub seed: Option<u64>,
     pub rests_on: String,
+}
+
+#[derive(Serialize)]
+pub struct ShortView {
+    pub id: String,
+    pub asked: String,
+    pub sentence: String,
 }
 
 #[derive(Serialize)]
@@ -119,12 +128,13 @@ pub fn view<'a>(review: &Review<'a>) -> (View, Attached<'a>) {
     let mut names = HashSet::new();
     let mut attached = Attached { charts: Vec::new(), tables: Vec::new() };
     let results = review.results;
-    let sections =
+    let sections: Vec<SectionView> =
         review.findings.iter().map(|finding| section(finding, &mut names, &mut attached)).collect();
     let suggests_making = review.findings.iter().any(|f| cautions::belong_to(f.question));
     let view = View {
         title: plain(&results.settings.title),
         summary: summary(&results.log),
+        short: short(review, &sections),
         sections,
         refusals: results.refusals.iter().map(refusal).collect(),
         since: results.since.iter().flat_map(|since| &since.sentences).map(|s| plain(s)).collect(),
@@ -138,6 +148,26 @@ pub fn view<'a>(review: &Review<'a>) -> (View, Attached<'a>) {
         seed: results.seed,
     };
     (view, attached)
+}
+
+/// The answers picked for the opening, else the beginning of every answer.
+fn short(review: &Review, sections: &[SectionView]) -> Vec<ShortView> {
+    let told = |section: &SectionView, sentence: &str| ShortView {
+        id: section.id.clone(),
+        asked: section.asked.clone(),
+        sentence: plain(sentence),
+    };
+    let asked = || review.findings.iter().zip(sections);
+    if review.results.in_short.is_empty() {
+        return asked()
+            .map(|(finding, section)| told(section, &first_sentences(&finding.answer)))
+            .collect();
+    }
+    let of = |one: &InShort| {
+        let found = asked().find(|(finding, _)| finding.question == one.question);
+        found.map(|(_, section)| told(section, &one.sentence))
+    };
+    review.results.in_short.iter().filter_map(of).collect()
 }
 
 fn section<'a>(

@@ -42,6 +42,24 @@ fn is_invisible_steering(character: char) -> bool {
     )
 }
 
+/// The first sentence, and those after it as long as they stay short together.
+pub fn first_sentences(text: &str) -> String {
+    const ENOUGH: usize = 110;
+    let mut end = 0;
+    for (at, _) in text.match_indices(". ") {
+        // the full stop is one byte
+        let begins = text[at + 2..].chars().next();
+        if !begins.is_some_and(|letter| letter.is_uppercase() || letter == '“') {
+            continue;
+        }
+        if end > 0 && at > ENOUGH {
+            break;
+        }
+        end = at + 1;
+    }
+    if end == 0 || text.len() <= ENOUGH { text.to_owned() } else { text[..end].to_owned() }
+}
+
 /// At most `width` columns of [`plain`] text, the last one an ellipsis where something was cut.
 pub fn shortened(text: &str, width: usize) -> String {
     let text = plain(text.trim());
@@ -93,6 +111,18 @@ pub fn file_stem(name: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_first_sentences_end_where_one_does_and_a_decimal_point_is_no_end() {
+        let long = "X".repeat(120);
+        assert_eq!(first_sentences("One of 3.5 mm. Two."), "One of 3.5 mm. Two.");
+        assert_eq!(
+            first_sentences(&format!("Try it first. It cannot settle it. {long}. Last.")),
+            "Try it first. It cannot settle it."
+        );
+        assert_eq!(first_sentences(&format!("{long}. Next one. Last.")), format!("{long}."));
+        assert_eq!(first_sentences(&long), long);
+    }
 
     #[test]
     fn an_escape_sequence_loses_its_escape_and_keeps_its_length() {

@@ -179,6 +179,16 @@ pub fn findings() -> Vec<Finding> {
     vec![factors_finding(), lots_finding(), losses_finding(), families_finding()]
 }
 
+fn in_short() -> Vec<InShort> {
+    let told = |question: &str, sentence: &str| InShort {
+        question: question.to_owned(),
+        sentence: sentence.to_owned(),
+        worth: Some(0.8),
+    };
+    let highest = format!("One lot came out highest: {}.", HOSTILE[0]);
+    vec![told("losses", "Forming took the most."), told("lots", &highest)]
+}
+
 pub fn results() -> Results {
     Results {
         format: 1,
@@ -210,6 +220,7 @@ pub fn results() -> Results {
             not_given: vec!["worthwhile".to_owned()],
         },
         problems: vec![],
+        in_short: in_short(),
         since: None,
         refusals: vec![Refusal {
             question: "life".to_owned(),
