@@ -14,6 +14,7 @@ mod families;
 mod handout;
 mod life;
 mod losses;
+mod makers;
 mod results;
 mod since;
 mod tables;
@@ -25,8 +26,8 @@ pub use blanks::{BlankResult, NetBenefit, SortResult, SortVerdict};
 pub use charts::{
     BestShown, BlankShown, CandidateShown, Chart, ChartKind, ControlShown, CurveShown, EffectShown,
     FactorLevelShown, FittedPoint, GoodLine, LevelShown, LifePoint, LotLifeShown, LotShown,
-    MapShown, OverlapShown, PlottedPoint, PowerShown, RatioShown, SeriesPoint, ShareShown,
-    StageShown,
+    MakerEffectsShown, MapShown, OverlapShown, PlottedPoint, PowerShown, RatioShown, SeriesPoint,
+    ShareShown, StageShown,
 };
 pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
 pub use drift::{
@@ -42,6 +43,10 @@ pub use life::{Hazard, LifeSection, LifeStep, LotLife, LotsDiffer, Renewal};
 pub use losses::{
     LossAtStage, LossFactor, LossReason, LossWorth, LossesSection, SparedInAQuarter, StageResult,
     StageWorth,
+};
+pub use makers::{
+    EffectAcrossMakers, MakerEffect, MakerPractice, MakerResult, MakersSection, MakersVerdict,
+    PracticeByMaker,
 };
 pub use results::{
     AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,
