@@ -200,7 +200,10 @@ pub fn effect(effect: &EffectAcrossMakers, label: &EffectLabel, outcome: Outcome
     let subject = outcome.subject();
     let opening = format!("for {} {subject} moved", step(effect, label));
     let (named, among) = (capitalised(&label.label), among(effect));
-    let makers = count_in_words(effect.list.len());
+    let makers = match effect.list.len() {
+        2 => "both".to_owned(),
+        n => format!("all {}", count_in_words(n)),
+    };
     let over_all = change(common(effect));
     match effect.verdict {
         MakersVerdict::Differs => {
@@ -209,7 +212,7 @@ pub fn effect(effect: &EffectAcrossMakers, label: &EffectLabel, outcome: Outcome
         MakersVerdict::HoldsForAll => {
             let alone = effect.list.iter().filter(|own| excludes_zero(of_effect(own))).count();
             format!(
-                "{named} holds for all {makers} makers: {opening} by {over_all}{}, {among}. No maker's reeds speak against it; {} show it by themselves.",
+                "{named} holds for {makers} makers: {opening} by {over_all}{}, {among}. No maker's reeds speak against it; {} show it by themselves.",
                 outcome.direction(common(effect)),
                 match alone {
                     0 => "none of them".to_owned(),
@@ -313,8 +316,8 @@ pub fn model(of_a_maker: &str, is_pooled: bool) -> String {
     format!(
         "Within each maker alone: {of_a_maker} The makers' effects on at least four degrees of freedom are averaged by one over their variance (Meier's error); that they differ is tested by \
          Welch's F. Differs: its p, adjusted over the measurements, is at most 0.05. Holds for all: not so, unadjusted p of a difference above 0.05, adjusted p of the common effect at most 0.05, \
-         and each maker's estimate lies on its side with an interval that holds it. {means} Shares with Clopper and Pearson's intervals. Overlap: of numbers over fifths of all pieces, of choices \
-         over kinds."
+         and each maker's estimate lies on its side with an interval that holds it. {means} Shares with Clopper and Pearson's intervals. Overlap, averaged over pairs of makers (of the 24 with most pieces): of choices the share of \
+         pieces in common, of numbers one less the largest distance between cumulative shares."
     )
 }
 
@@ -333,6 +336,7 @@ pub fn sources() -> Vec<String> {
         "Common mean: Graybill & Deal 1959, Biometrics 15, 543–550; its error: Meier 1953, Biometrics 9, 59–73",
         "Whether effects differ: Welch 1951, Biometrika 38, 330–336",
         "Many measurements: Benjamini & Hochberg 1995, JRSS B 57, 289–300",
+        "Overlap of numbers: Smirnov 1948, Annals of Mathematical Statistics 19, 279–281",
         "Shares: Clopper & Pearson 1934, Biometrika 26, 404–413",
         "Pooled means: Henderson 1975, Biometrics 31, 423–447",
     ]
@@ -392,7 +396,7 @@ mod tests {
     #[test]
     fn what_holds_for_all_says_how_many_show_it_by_themselves() {
         let told = said(MakersVerdict::HoldsForAll, vec![own("ann", 0.5), own("ben", 0.2)]);
-        assert!(told.starts_with("Hardness holds for all two makers: for +2 softer"), "{told}");
+        assert!(told.starts_with("Hardness holds for both makers: for +2 softer"), "{told}");
         assert!(
             told.ends_with(
                 "No maker's reeds speak against it; those of one show it by themselves."

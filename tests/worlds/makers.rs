@@ -28,7 +28,7 @@ fn maker(lots: usize, reeds: usize, scatter: f64, slope: f64) -> Maker {
 }
 
 fn told(makers: &[Maker], generator: &mut ChaCha12Rng) -> Option<Vec<EffectAcrossMakers>> {
-    let mut normal = |generator: &mut ChaCha12Rng| -> f64 { StandardNormal.sample(generator) };
+    let normal = |generator: &mut ChaCha12Rng| -> f64 { StandardNormal.sample(generator) };
     let mut text = format!("reed,maker,lot,{},rating,fate\n", FACTORS.join(","));
     let mut reed = 0;
     for (at, maker) in makers.iter().enumerate() {

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::super::factors::own_effects::{OwnEffect, own_effects};
-use super::FEWEST_REEDS;
+use super::{FEWEST_REEDS, MOST_MAKERS};
 use crate::finding::{EffectAcrossMakers, Interval, MakerEffect, MakersVerdict};
 use crate::stats::Estimate;
 use crate::stats::combined::{Combined, combine};
@@ -13,8 +13,6 @@ use crate::study::{Labels, Study};
 use crate::words::factors::ModelWords;
 use crate::words::makers::EffectLabel;
 
-/// So many makers are looked at, those with most rated reeds.
-const MOST_MAKERS: usize = 24;
 /// An effect on fewer degrees of freedom is not weighed against others.
 const FEWEST_DEGREES: f64 = 4.0;
 /// Adjusted p values up to this stand out.

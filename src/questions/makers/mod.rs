@@ -7,7 +7,7 @@
 //! maker's own. They are combined by their precision (Graybill & Deal 1959; Meier 1953), and that they differ is tested as Welch (1951) tests means of unequal
 //! variance; both tests are adjusted over the measurements (Benjamini & Hochberg 1995). Mean ratings are compared only where makers can be told from players; from five
 //! makers on they are drawn towards the average of all (makers and lots at random, by restricted maximum likelihood). Shares have exact intervals (Clopper & Pearson
-//! 1934). How far practices overlap is the share that two makers' pieces have in common over fifths of all pieces, or over kinds.
+//! 1934). How far practices overlap is the share that two makers' pieces have in common: of numbers one less the distance of Kolmogorov & Smirnov.
 //!
 //! **Assumptions.** Makers work independently of each other. A measurement is read alike by all of them, and a rating point means as much in each log.
 //!
@@ -37,6 +37,8 @@ pub const QUESTION: Question = Question {
 
 /// Makers with fewer rated reeds say nothing of effects, and those with fewer pieces nothing of overlap.
 const FEWEST_REEDS: usize = 8;
+/// Of more makers, those with most reeds (pieces) speak about effects (overlap).
+const MOST_MAKERS: usize = 24;
 
 /// Whether there are makers to compare.
 fn has_several(study: &Study) -> bool {

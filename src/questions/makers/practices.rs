@@ -2,14 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use super::{FEWEST_REEDS, pieces_of};
+use super::{FEWEST_REEDS, MOST_MAKERS, pieces_of};
 use crate::catalogue::Stage;
 use crate::finding::{MakerPractice, PracticeByMaker};
-use crate::stats::numeric::quantile;
+use crate::stats::numeric::quantile_of_sorted;
 use crate::study::{Factor, FactorKind, Labels, Study};
-
-/// A number's range is held against that of others in so many parts of equally many pieces.
-const PARTS: usize = 5;
 
 /// The practices of the making, those in which the makers overlap least first.
 pub(super) fn practices(study: &Study, makers: &Labels) -> Vec<(PracticeByMaker, String)> {
@@ -51,27 +48,36 @@ fn practice(
 type Told = (Vec<MakerPractice>, Option<f64>);
 
 fn numbers(cells: &[Option<f64>], makers: &Labels, pieces: &[Vec<usize>]) -> Told {
-    let of_maker: Vec<Vec<f64>> =
-        pieces.iter().map(|own| own.iter().filter_map(|&piece| cells[piece]).collect()).collect();
-    let all: Vec<f64> = of_maker.iter().flatten().copied().collect();
-    let cuts: Vec<f64> =
-        (1..PARTS).filter_map(|part| quantile(&all, part as f64 / PARTS as f64).ok()).collect();
-    let counts = |values: &Vec<f64>| {
-        let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
-        for value in values {
-            *counts.entry(cuts.iter().filter(|cut| value > cut).count()).or_default() += 1;
-        }
-        counts
+    let sorted = |own: &Vec<usize>| {
+        let mut values: Vec<f64> = own.iter().filter_map(|&piece| cells[piece]).collect();
+        values.sort_by(f64::total_cmp);
+        values
     };
-    let overlap = overlap(&of_maker.iter().map(counts).collect::<Vec<_>>());
+    let of_maker: Vec<Vec<f64>> = pieces.iter().map(sorted).collect();
+    let counted = of_maker.iter().map(|values| (values.len(), values)).collect();
+    let overlap = over_pairs(counted, |one, other| in_common(one, other));
     let named = makers.levels.iter().zip(&of_maker).filter(|(_, values)| !values.is_empty());
     let list = named.map(|(maker, values)| MakerPractice {
-        median: quantile(values, 0.5).ok(),
-        quarter: quantile(values, 0.25).ok(),
-        three_quarters: quantile(values, 0.75).ok(),
+        median: Some(quantile_of_sorted(values, 0.5)),
+        quarter: Some(quantile_of_sorted(values, 0.25)),
+        three_quarters: Some(quantile_of_sorted(values, 0.75)),
         ..nothing(maker, values.len())
     });
     (list.collect(), overlap)
+}
+
+/// One less the largest distance between the cumulative shares of two sorted samples (Kolmogorov-Smirnov): the share that they have in common, where their
+/// curves cross once.
+fn in_common(one: &[f64], other: &[f64]) -> f64 {
+    let (mut at, mut farthest) = ([0, 0], 0.0_f64);
+    while let (Some(a), Some(b)) = (one.get(at[0]), other.get(at[1])) {
+        let value = a.min(*b);
+        at[0] += one[at[0]..].iter().take_while(|found| **found <= value).count();
+        at[1] += other[at[1]..].iter().take_while(|found| **found <= value).count();
+        let share = |at: usize, all: usize| at as f64 / all as f64;
+        farthest = farthest.max((share(at[0], one.len()) - share(at[1], other.len())).abs());
+    }
+    1.0 - farthest
 }
 
 fn choices(kinds: &Labels, makers: &Labels, pieces: &[Vec<usize>]) -> Told {
@@ -93,7 +99,8 @@ fn choices(kinds: &Labels, makers: &Labels, pieces: &[Vec<usize>]) -> Told {
             ..nothing(maker, all)
         })
     });
-    (list.collect(), overlap(&of_maker))
+    let counted = of_maker.iter().map(|counts| (counts.values().sum(), counts)).collect();
+    (list.collect(), over_pairs(counted, kinds_in_common))
 }
 
 fn nothing(maker: &str, pieces: usize) -> MakerPractice {
@@ -108,43 +115,52 @@ fn nothing(maker: &str, pieces: usize) -> MakerPractice {
     }
 }
 
-/// The share in common, averaged over the pairs of makers with enough pieces; none with fewer than two of them.
-fn overlap(counts: &[BTreeMap<usize, usize>]) -> Option<f64> {
-    let shares: Vec<BTreeMap<usize, f64>> = counts
-        .iter()
-        .filter_map(|counts| {
-            let all: usize = counts.values().sum();
-            let share = |n: usize| n as f64 / all as f64;
-            (all >= FEWEST_REEDS)
-                .then(|| counts.iter().map(|(part, n)| (*part, share(*n))).collect())
-        })
-        .collect();
-    let pairs = (0..shares.len()).flat_map(|a| (0..a).map(move |b| (a, b)));
-    let in_common = |(a, b): (usize, usize)| -> f64 {
-        let other = |part: &usize| shares[b].get(part).copied().unwrap_or(0.0);
-        shares[a].iter().map(|(part, share)| share.min(other(part))).sum()
+/// What two counts of kinds have in common.
+fn kinds_in_common(one: &BTreeMap<usize, usize>, other: &BTreeMap<usize, usize>) -> f64 {
+    let share = |counts: &BTreeMap<usize, usize>, kind: &usize| {
+        let all: usize = counts.values().sum();
+        counts.get(kind).map_or(0.0, |n| *n as f64 / all as f64)
     };
-    let found: Vec<f64> = pairs.map(in_common).collect();
-    (!found.is_empty()).then(|| (found.iter().sum::<f64>() / found.len() as f64).min(1.0))
+    one.keys().map(|kind| share(one, kind).min(share(other, kind))).sum()
+}
+
+/// What pairs of makers have in common on average, of those with enough pieces the ones with most; none with fewer than two of them.
+fn over_pairs<T>(counted: Vec<(usize, &T)>, in_common: impl Fn(&T, &T) -> f64) -> Option<f64> {
+    let mut enough: Vec<(usize, &T)> =
+        counted.into_iter().filter(|(pieces, _)| *pieces >= FEWEST_REEDS).collect();
+    // a stable sort: of equals the first by name comes first
+    enough.sort_by_key(|(pieces, _)| std::cmp::Reverse(*pieces));
+    enough.truncate(MOST_MAKERS);
+    let pairs = (0..enough.len()).flat_map(|a| (0..a).map(move |b| (a, b)));
+    let found: Vec<f64> = pairs.map(|(a, b)| in_common(enough[a].1, enough[b].1)).collect();
+    let mean = found.iter().sum::<f64>() / found.len() as f64;
+    (!found.is_empty()).then(|| mean.clamp(0.0, 1.0))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn counts(of: &[(usize, usize)]) -> BTreeMap<usize, usize> {
-        of.iter().copied().collect()
+    fn close(found: f64, expected: f64) {
+        assert!((found - expected).abs() < 1e-12, "{found}");
     }
 
-    /// Eight of ten and two of ten against two and eight: a fifth and a fifth in common. With a third maker like the first: 1, 0.4 and 0.4.
+    /// Eight of ten and two of ten against two and eight: a fifth and a fifth in common. With a third maker like the first: 0.4, 1 and 0.4.
     #[test]
-    fn the_overlap_is_what_pairs_have_in_common() {
-        let [one, other] = [counts(&[(0, 8), (1, 2)]), counts(&[(0, 2), (1, 8)])];
-        let close = |found: Option<f64>, expected: f64| {
-            assert!((found.unwrap() - expected).abs() < 1e-12, "{found:?}");
-        };
-        close(overlap(&[one.clone(), other.clone()]), 0.4);
-        close(overlap(&[one.clone(), other.clone(), one.clone()]), 0.6);
-        assert_eq!(overlap(&[one, counts(&[(0, 7)])]), None);
+    fn the_overlap_of_choices_is_what_pairs_have_in_common() {
+        let counts = |of: [(usize, usize); 2]| -> BTreeMap<usize, usize> { of.into() };
+        let [one, other] = [counts([(0, 8), (1, 2)]), counts([(0, 2), (1, 8)])];
+        let of = |list: Vec<(usize, &_)>| over_pairs(list, kinds_in_common);
+        close(of(vec![(10, &one), (10, &other)]).unwrap(), 0.4);
+        close(of(vec![(10, &one), (10, &other), (10, &one)]).unwrap(), 0.6);
+        assert_eq!(of(vec![(10, &one), (7, &other)]), None);
+    }
+
+    /// By hand: after 3 all of the first and half of the second; `ks.test(c(1, 2, 3, 3), c(3, 4, 1, 5))` in R has D = 0.5 too.
+    #[test]
+    fn the_overlap_of_numbers_is_one_less_the_largest_distance() {
+        close(in_common(&[1.0, 2.0, 3.0, 3.0], &[1.0, 3.0, 4.0, 5.0]), 0.5);
+        close(in_common(&[1.0, 2.0], &[3.0, 4.0, 5.0]), 0.0);
+        close(in_common(&[1.0, 2.0, 2.0], &[1.0, 2.0, 2.0]), 1.0);
     }
 }
