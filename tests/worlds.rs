@@ -18,6 +18,7 @@ mod worlds {
     pub mod life;
     pub mod losses;
     pub mod lots;
+    pub mod makers;
     pub mod oracle;
     pub mod sizes;
     pub mod sort;
@@ -29,7 +30,7 @@ use libtest_mimic::{Arguments, Trial};
 use simulation::Simulation;
 use worlds::average::{self, Average};
 use worlds::{
-    blanks, decide, drift, factors, families, few, life, losses, lots, sort, trial, trust,
+    blanks, decide, drift, factors, families, few, life, losses, lots, makers, sort, trial, trust,
 };
 
 const RATES: &[&[Simulation]] = &[
@@ -43,6 +44,7 @@ const RATES: &[&[Simulation]] = &[
     families::RATES,
     blanks::RATES,
     sort::RATES,
+    makers::RATES,
     trial::RATES,
 ];
 const AVERAGES: &[&[Average]] = &[

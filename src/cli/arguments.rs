@@ -112,6 +112,13 @@ pub enum Verb {
                       Example: canewright sort my_log hardness"
     )]
     Sort(Asked),
+    /// Several makers: what holds for all of them, and what differs
+    #[command(override_usage = "canewright makers [OPTIONS] <LOG> <LOG>...")]
+    #[command(
+        after_help = "Each LOG is a maker; one LOG with a column “maker” in reeds.csv serves as well. A review of such logs holds this answer too.\n\
+                      Example: canewright makers ann_log ben_log --out studio_report"
+    )]
+    Makers(Asked),
     /// The trial that settles a question: its plan, and what it said
     Trial {
         #[command(subcommand)]

@@ -84,6 +84,7 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
         Verb::Trial { what: Trial::Read { asked, plan } } => trial_read::read(&asked, &plan),
         Verb::Families(asked) => question("families", &asked, told(&asked)),
         Verb::Blanks(asked) => question("blanks", &asked, told(&asked)),
+        Verb::Makers(asked) => question("makers", &asked, told(&asked)),
     }
 }
 

@@ -84,7 +84,7 @@ fn earlier(named: &Path) -> Result<Value, Error> {
 fn ask_all(asked: &Asked, reading: &Reading) -> (Vec<Finding>, Vec<Refusal>) {
     let options = Options { seed: asked.seed, ..Options::default() };
     let (mut findings, mut refusals) = (Vec::new(), Vec::new());
-    for question in &REGISTRY {
+    for question in REGISTRY.iter().filter(|question| (question.asked_of)(&reading.study)) {
         match progress::during(question.asked, asked.quiet, || {
             (question.ask)(&reading.study, &options)
         }) {
@@ -158,6 +158,7 @@ pub fn results(
         families: None,
         blanks: None,
         sort: None,
+        makers: None,
         trial_plan: None,
         trial_read: None,
     };
@@ -173,6 +174,7 @@ pub fn results(
             Section::Families(section) => results.families = Some(section),
             Section::Blanks(section) => results.blanks = Some(section),
             Section::Sort(section) => results.sort = Some(section),
+            Section::Makers(section) => results.makers = Some(section),
             Section::TrialRead(section) => results.trial_read = Some(section),
             Section::TrialPlan(section) => results.trial_plan = Some(section),
             Section::Check => {}

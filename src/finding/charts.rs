@@ -103,6 +103,16 @@ pub enum ChartKind {
         gain: Interval,
         worthwhile: f64,
     },
+    /// One block a measurement, one row in it a maker, about zero.
+    MakerEffects {
+        rows: Vec<MakerEffectsShown>,
+        /// Measurements that are not shown.
+        more: usize,
+        /// The smallest difference worth having, drawn as a band around zero.
+        worthwhile: f64,
+        /// `rating points`
+        unit: String,
+    },
     /// How many pieces each stage took.
     Losses { stages: Vec<StageShown> },
     /// The share of reeds that last longer than a time.
@@ -165,6 +175,21 @@ pub struct EffectShown {
     pub within: Option<Band>,
     pub between: Option<Interval>,
     pub verdict: Verdict,
+}
+
+/// One measurement's effect, maker by maker.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MakerEffectsShown {
+    pub label: String,
+    /// `+1 day`
+    pub step: String,
+    /// `holds for all`
+    pub verdict: String,
+    /// All makers together.
+    pub all: Interval,
+    pub makers: Vec<(String, Interval)>,
+    /// Makers that are not shown.
+    pub more: usize,
 }
 
 /// One estimate about zero.

@@ -15,6 +15,7 @@ mod handout;
 mod in_short;
 mod life;
 mod losses;
+mod makers;
 mod results;
 mod since;
 mod tables;
@@ -26,8 +27,8 @@ pub use blanks::{BlankResult, NetBenefit, SortResult, SortVerdict};
 pub use charts::{
     BestShown, BlankShown, CandidateShown, Chart, ChartKind, ControlShown, CurveShown, EffectShown,
     FactorLevelShown, FittedPoint, GoodLine, LevelShown, LifePoint, LotLifeShown, LotShown,
-    MapShown, OverlapShown, PlottedPoint, PowerShown, RatioShown, SeriesPoint, ShareShown,
-    StageShown,
+    MakerEffectsShown, MapShown, OverlapShown, PlottedPoint, PowerShown, RatioShown, SeriesPoint,
+    ShareShown, StageShown,
 };
 pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
 pub use drift::{
@@ -44,6 +45,10 @@ pub use life::{Hazard, LifeSection, LifeStep, LotLife, LotsDiffer, Renewal};
 pub use losses::{
     LossAtStage, LossFactor, LossReason, LossWorth, LossesSection, SparedInAQuarter, StageResult,
     StageWorth,
+};
+pub use makers::{
+    EffectAcrossMakers, MakerEffect, MakerPractice, MakerResult, MakersSection, MakersVerdict,
+    PracticeByMaker,
 };
 pub use results::{
     AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,

@@ -10,6 +10,7 @@ use super::drift::DriftSection;
 use super::families::FamiliesSection;
 use super::life::LifeSection;
 use super::losses::LossesSection;
+use super::makers::MakersSection;
 use super::{
     BlankResult, DecisionResult, InShort, LeftOut, Since, SortResult, TrialPlanSection,
     TrialReadSection, TrustSection, Verdict,
@@ -55,6 +56,8 @@ pub struct Results {
     pub blanks: Option<Vec<BlankResult>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sort: Option<Vec<SortResult>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub makers: Option<MakersSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub trial_plan: Option<TrialPlanSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -133,6 +136,7 @@ pub enum Section {
     Families(FamiliesSection),
     Blanks(Vec<BlankResult>),
     Sort(Vec<SortResult>),
+    Makers(MakersSection),
     TrialPlan(TrialPlanSection),
     TrialRead(TrialReadSection),
     /// The soundness of the log stands in `log`, `settings` and `problems`.

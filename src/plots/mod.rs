@@ -24,6 +24,7 @@ mod life_lots;
 #[cfg(test)]
 mod life_tests;
 mod losses;
+mod makers;
 mod map;
 mod overlap;
 mod paint;
@@ -81,6 +82,9 @@ pub fn svg(chart: &Chart) -> String {
         ChartKind::Sorted { x_label, pieces, shares, keep, gain, worthwhile } => {
             sorted::draw(&mut canvas, x_label, pieces, shares, *keep);
             sorted::draw_gain(&mut canvas, *gain, *worthwhile);
+        }
+        ChartKind::MakerEffects { rows, more, worthwhile, unit } => {
+            makers::draw(&mut canvas, rows, *more, *worthwhile, unit);
         }
         ChartKind::Losses { stages } => losses::draw(&mut canvas, stages),
         ChartKind::Life { x_label, points, until, going, at_risk, median } => {

@@ -16,6 +16,7 @@ pub mod life;
 mod lives;
 pub mod losses;
 pub mod lots;
+pub mod makers;
 mod present;
 mod rated;
 mod scores;
@@ -75,10 +76,17 @@ pub struct Question {
     /// One line for the help.
     pub help: &'static str,
     pub ask: fn(&Study, &Options) -> Result<Finding, Refusal>,
+    /// Whether a review asks it of the log; where not, it is neither answered nor refused there.
+    pub asked_of: fn(&Study) -> bool,
+}
+
+/// Most questions are asked of every log, if only to say what an answer would take.
+fn any_log(_study: &Study) -> bool {
+    true
 }
 
 /// The questions in the order in which a review answers them.
-pub const REGISTRY: [Question; 10] = [
+pub const REGISTRY: [Question; 11] = [
     factors::QUESTION,
     lots::QUESTION,
     decide::QUESTION,
@@ -89,6 +97,7 @@ pub const REGISTRY: [Question; 10] = [
     families::QUESTION,
     blanks::QUESTION,
     sort::QUESTION,
+    makers::QUESTION,
 ];
 
 /// The question of that name.

@@ -26,6 +26,7 @@ pub fn section_json(section: &Section) -> String {
         Section::Families(section) => written(section),
         Section::Blanks(section) => written(section),
         Section::Sort(section) => written(section),
+        Section::Makers(section) => written(section),
         Section::TrialRead(section) => written(section),
         Section::TrialPlan(section) => written(section),
         Section::Check => "{}\n".to_owned(),

@@ -9,6 +9,7 @@
 //! | [`design`] | a design matrix with named columns, contrasts, splines, group means |
 //! | [`describe`] | robust spread, shape and normality of one sample |
 //! | [`estimate`] | an estimate with its standard error and degrees of freedom |
+//! | [`combined`] | one quantity estimated from several parts, and whether they differ |
 //! | [`linear`] | least squares with classical, HC3 and CR2 errors, in twice the precision where needed |
 //! | [`products`] | cross-products of each group, computed once |
 //! | [`refit`] | least squares again and again from the cross-products of the groups |
@@ -32,6 +33,7 @@
 pub mod agreement;
 pub mod anova;
 pub mod cluster;
+pub mod combined;
 pub mod components;
 pub mod conformal;
 pub mod control;

@@ -18,6 +18,7 @@ pub mod life;
 pub mod lists;
 pub mod losses;
 pub mod lots;
+pub mod makers;
 pub mod since;
 pub mod sort;
 pub mod spread;

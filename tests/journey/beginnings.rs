@@ -10,7 +10,7 @@ fn help_is_an_answer_and_names_every_verb() {
     let mut wanted = Desk::new().call(&["--help"]).assert().success().stderr("");
     for verb in [
         "start", "check", "review", "factors", "lots", "decide", "losses", "life", "trust",
-        "drift", "families", "blanks", "sort", "handout", "trial", "demo", "schema",
+        "drift", "families", "blanks", "sort", "makers", "handout", "trial", "demo", "schema",
     ] {
         wanted = wanted.stdout(predicate::str::contains(format!("\n  {verb} ")));
     }
@@ -50,8 +50,9 @@ fn an_empty_log_can_be_checked_and_reviewed_before_a_row_is_filled_in() {
         .flatten()
         .filter_map(|r| r["question"].as_str())
         .collect();
-    let expected: Vec<&str> = REGISTRY.iter().map(|question| question.name).collect();
-    assert_eq!(refused, expected);
+    // of one maker alone nobody asks what holds for several
+    let asked = REGISTRY.iter().map(|question| question.name).filter(|name| *name != "makers");
+    assert_eq!(refused, asked.collect::<Vec<&str>>());
 }
 
 #[test]

@@ -22,6 +22,7 @@ mod loss_factors;
 mod losses;
 mod lots;
 mod lots_worth;
+mod makers;
 mod players;
 mod profile;
 mod recovery;

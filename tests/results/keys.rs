@@ -317,7 +317,10 @@ fn the_decisions_stand_under_their_names() {
 fn a_question_is_either_answered_or_refused() {
     for (log, review) in LOGS.iter().zip(REVIEWS.iter()) {
         let refused = list(&review.results, "refusals");
-        for question in REGISTRY.iter().map(|question| question.name) {
+        // these logs are of one maker, and a review asks nothing of makers then
+        assert!(review.results.get("makers").is_none(), "{log}");
+        let names = REGISTRY.iter().map(|question| question.name);
+        for question in names.filter(|name| *name != "makers") {
             let is_refused = refused.iter().any(|refusal| refusal["question"] == question);
             assert_ne!(is_refused, review.results.get(question).is_some(), "{log}: {question}");
         }

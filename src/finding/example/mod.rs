@@ -237,6 +237,7 @@ pub fn results() -> Results {
         families: None,
         blanks: None,
         sort: None,
+        makers: None,
         trial_plan: None,
         trial_read: None,
     }

@@ -384,6 +384,29 @@ pub fn levels() -> Chart {
     chart("leniency", "Who marks higher on the same reeds", ChartKind::Levels { rows, x_label })
 }
 
+pub fn maker_effects() -> Chart {
+    let row = |label: &str, middle: f64, verdict: &str, makers: &[&str], more| MakerEffectsShown {
+        label: label.to_owned(),
+        step: "+1 mm".to_owned(),
+        verdict: verdict.to_owned(),
+        all: interval(middle, 0.3),
+        makers: makers
+            .iter()
+            .enumerate()
+            .map(|(at, maker)| ((*maker).to_owned(), interval(middle - 0.2 * at as f64, 0.6)))
+            .collect(),
+        more,
+    };
+    let long = long_label();
+    let rows = vec![
+        row("hardness", 0.4, "differs", &["ann", "ben", &long], 0),
+        row(&long, -0.2, "cannot tell", &["ann", HOSTILE[0]], 3),
+    ];
+    let unit = "rating points".to_owned();
+    let kind = ChartKind::MakerEffects { rows, more: 2, worthwhile: 0.5, unit };
+    chart("makers_effects", "One measurement, each maker", kind)
+}
+
 pub fn control() -> Chart {
     let value = |i: u32| 1.28 + (f64::from(i) * 0.618_034).fract() * 0.06 - f64::from(i) * 0.000_4;
     let points = (0..120).map(|i| SeriesPoint {
@@ -472,6 +495,7 @@ pub fn every_chart() -> Vec<Chart> {
         power(),
         repeats(),
         levels(),
+        maker_effects(),
         control(),
         curves(),
         map(),

@@ -45,6 +45,7 @@ pub const QUESTION: Question = Question {
     asked: "What will the unfinished pieces do?",
     help: "what rating to expect of each unfinished piece, and which to finish first",
     ask,
+    asked_of: super::any_log,
 };
 
 /// What all unfinished pieces are held against.

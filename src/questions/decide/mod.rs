@@ -39,6 +39,7 @@ pub const QUESTION: Question = Question {
     asked: "Should a practice change?",
     help: "which value of a practice to choose, what may be lost by changing it and by not",
     ask,
+    asked_of: super::any_log,
 };
 
 /// Practices asked about where none is named.

@@ -48,6 +48,7 @@ pub const QUESTION: Question = Question {
     asked: "Has the making moved?",
     help: "control charts of every measurement and of the reed scores, and whether their signals are more than chance",
     ask,
+    asked_of: super::any_log,
 };
 
 /// Everything about one series.

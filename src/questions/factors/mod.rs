@@ -31,6 +31,7 @@ mod levels;
 pub(super) mod lost;
 pub(super) mod measured;
 mod model;
+pub(super) mod own_effects;
 pub(super) mod profile;
 mod reading_error;
 pub(super) mod sample;
@@ -73,6 +74,7 @@ pub const QUESTION: Question = Question {
     asked: "Which factors predict a good reed?",
     help: "what went with a better rating among reeds of the same lot",
     ask,
+    asked_of: super::any_log,
 };
 
 /// With fewer rated reeds nothing is fitted.

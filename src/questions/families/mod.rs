@@ -51,6 +51,7 @@ pub const QUESTION: Question = Question {
     asked: "What kinds of reeds are there?",
     help: "whether the pieces fall into kinds by their measurements and profiles; one kind is an answer",
     ask,
+    asked_of: super::any_log,
 };
 
 const FEWEST_MEASUREMENTS: usize = 2;

@@ -36,6 +36,7 @@ pub const QUESTION: Question = Question {
     asked: "How long do reeds last?",
     help: "by when half of the reeds are worn out, what went with it, and how many pieces keep good reeds playing",
     ask,
+    asked_of: super::any_log,
 };
 
 /// With fewer reeds no curve is drawn.

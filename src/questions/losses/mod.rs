@@ -30,6 +30,7 @@ pub const QUESTION: Question = Question {
     asked: "Where are pieces lost?",
     help: "how many pieces each stage of the making spoils, by what, and what went with it",
     ask,
+    asked_of: super::any_log,
 };
 
 /// Answers the question.

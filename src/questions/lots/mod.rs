@@ -45,6 +45,7 @@ pub const QUESTION: Question = Question {
     asked: "Which cane lots played well?",
     help: "how each lot's reeds were rated, lots of few reeds drawn towards the average",
     ask,
+    asked_of: super::any_log,
 };
 
 const FEWEST_LOTS: usize = 2;

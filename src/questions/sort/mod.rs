@@ -29,6 +29,7 @@ pub const QUESTION: Question = Question {
     asked: "Is a measurement worth taking, to drop pieces before the work goes in?",
     help: "whether dropping pieces by an early measurement would have spared work",
     ask,
+    asked_of: super::any_log,
 };
 
 /// Answers the question.

@@ -41,6 +41,7 @@ pub const QUESTION: Question = Question {
     asked: "Can the measurements and the ratings be trusted?",
     help: "how far readings repeat and players agree, and what their noise does to every other answer",
     ask,
+    asked_of: super::any_log,
 };
 
 /// Answers the question.
