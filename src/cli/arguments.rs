@@ -58,7 +58,7 @@ pub enum Verb {
                       With one LOG and no FACTOR, those are asked about that study.toml names under [decide], else the days on the pin."
     )]
     Decide(Asked),
-    /// One page for a studio: a practice, every reed, what I would do; no names unless asked for
+    /// One page for a studio: a practice, every reed, what I would do
     #[command(override_usage = "canewright handout [OPTIONS] <LOG>... [FACTOR]")]
     #[command(
         after_help = "FACTOR stands last, as with decide. The page is written to canewright_handout/handout.html unless --out names another folder;\n\
@@ -92,7 +92,7 @@ pub enum Verb {
     Trust(Asked),
     /// Has the making moved: control charts of measurements and reed scores
     Drift(Drift),
-    /// What kinds of reeds there are, what sets each apart and how it was rated; one kind is an answer
+    /// What kinds of reeds there are, what sets each apart and how it was rated
     #[command(
         after_help = "Looked at are the numbers of the making and the profiles (profile.csv, or columns such as profile_15_spine_mm).\n\
                       Example: canewright families my_log --out families_report"

@@ -1,6 +1,6 @@
 //! Sentences about dropping pieces by an early measurement.
 
-use super::digits::{change, interval_decimals, number, percent, plural};
+use super::digits::{change, count_in_words, interval_decimals, number, percent, plural};
 use super::factors::capitalised;
 use super::given::given;
 use super::lists::{few, name};
@@ -129,6 +129,17 @@ pub fn exchange(result: &SortResult, label: &str) -> Option<String> {
 /// The answer over all measurements: the first in full, the others by their verdicts.
 pub fn answer(list: &[(SortResult, String)]) -> String {
     let Some((first, _)) = list.first() else { return String::new() };
+    let labels = |verdict: SortVerdict| -> Vec<String> {
+        let alike = list.iter().filter(|(result, _)| result.verdict == verdict);
+        alike.map(|(_, label)| label.clone()).collect()
+    };
+    if list.len() > 1 && first.verdict != SortVerdict::WorthIt {
+        return none_worth_it(
+            &labels(SortVerdict::NotWorthIt),
+            &labels(SortVerdict::CannotTell),
+            list.len(),
+        );
+    }
     let of = |verdict: SortVerdict| -> Vec<String> {
         let others = list.iter().skip(1).filter(|(result, _)| result.verdict == verdict);
         others.map(|(_, label)| label.clone()).collect()
@@ -145,6 +156,22 @@ pub fn answer(list: &[(SortResult, String)]) -> String {
         }
     }
     said
+}
+
+/// `None of the five measurements is shown to be worth dropping pieces by: …`
+fn none_worth_it(not: &[String], open: &[String], all: usize) -> String {
+    let mut said = vec![];
+    if !not.is_empty() {
+        said.push(format!("{} would gain less than one good reed of ten", few(not)));
+    }
+    if !open.is_empty() {
+        said.push(format!("of {} the log cannot tell", few(open)));
+    }
+    format!(
+        "None of the {} measurements is shown to be worth dropping pieces by: {}.",
+        count_in_words(all),
+        said.join("; ")
+    )
 }
 
 pub fn caveats(too_few: &[String], looked_at: usize) -> Vec<String> {

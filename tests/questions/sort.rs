@@ -166,3 +166,22 @@ fn the_order_of_the_rows_and_threads_change_nothing() {
     lines[1..].reverse();
     assert_eq!(sorted(&reeds(&text, "")), sorted(&reeds(&(lines.join("\n") + "\n"), "")));
 }
+
+#[test]
+fn where_no_measurement_pays_the_answer_says_so_of_all_and_each_follows() {
+    let text = table("lot,hardness,density_g_cm3,rating,fate", 120, |row| {
+        let (hardness, density) = (11 + row % 10, 0.45 + 0.01 * (row * 7 % 13) as f64);
+        let rating = 12.0 + 3.0 * noise(row, 1);
+        format!("lot {},{hardness},{density:.2},{rating:.2},in_use", row / 20)
+    });
+    let finding = answered("sort", &reeds(&text, ""));
+    assert!(
+        finding.answer.starts_with("None of the two measurements is shown"),
+        "{}",
+        finding.answer
+    );
+    for each in section(finding.clone()) {
+        assert_ne!(each.verdict, SortVerdict::WorthIt);
+        assert!(finding.more.contains(&each.sentence), "{:?}", finding.more);
+    }
+}

@@ -28,7 +28,7 @@ pub(super) fn charts(charted: &[Charted]) -> Vec<Chart> {
     let most = order.into_iter().take(moved.clamp(1, MOST_PICTURES));
     let mut shown: Vec<&Charted> = most.collect();
     if let Some(scores) = scores
-        .last()
+        .next_back()
         .filter(|scores| shown.iter().all(|found| found.series.measure != scores.series.measure))
     {
         shown.push(scores);

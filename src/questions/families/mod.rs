@@ -7,7 +7,7 @@
 //! spine, channels and rails kept apart and left and right averaged (`curves`), reduced to the principal components that hold a tenth of the variance or more, three at most
 //! (`profile`). A number with fewer than six different values is a choice and no coordinate. All are brought to a standard deviation of one.
 //!
-//! **Method** (`kinds`), in three steps that answer three questions.
+//! **Method.** Three steps answer three questions (`kinds`).
 //!
 //! 1. *One cloud or several?* A Monte Carlo test against references with one mode that keep each measurement's skewness, tails and
 //!    rounding and the correlations between them (after Helgeson, Vock & Bair 2021, Biometrics 77, 1215-1226). Only where none of 99 references is

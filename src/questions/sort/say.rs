@@ -25,7 +25,9 @@ pub(super) fn finding(study: &Study, selected: &Selected, judged: Vec<Judged>) -
             (SortResult { sentence, ..one.result.clone() }, label(one))
         })
         .collect();
-    let told = list.iter().skip(1).map(|(result, _)| result.sentence.clone());
+    let answer = words::answer(&list);
+    let is_new = |sentence: &String| !answer.starts_with(sentence.as_str());
+    let told = list.iter().map(|(result, _)| result.sentence.clone()).filter(is_new);
     let first = list.first().into_iter().flat_map(|(result, label)| {
         [words::spent(result, label), words::exchange(result, label)].into_iter().flatten()
     });
@@ -34,7 +36,7 @@ pub(super) fn finding(study: &Study, selected: &Selected, judged: Vec<Judged>) -
     Finding {
         question: QUESTION.name,
         asked: QUESTION.asked.to_owned(),
-        answer: words::answer(&list),
+        answer,
         more,
         caveats: words::caveats(&selected.too_few, list.len()),
         charts: judged

@@ -32,7 +32,7 @@ pub fn caveats(
     if section.measures.iter().any(|measure| measure.reliability.is_some_and(|share| share > 0.0)) {
         caveats.push(
             "How much an effect shrinks is told for pieces of all lots together. Within a lot pieces differ less, and the same reading error shrinks \
-             an effect more; `factors` gives the effect for a true step where it can."
+             an effect more; “factors” gives the effect for a true step where it can."
                 .to_owned(),
         );
     }
