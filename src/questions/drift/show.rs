@@ -23,7 +23,7 @@ pub(super) fn charts(charted: &[Charted]) -> Vec<Chart> {
         b.result.moved.cmp(&a.result.moved).then(a.result.q.total_cmp(&b.result.q)).then(straying)
     });
     let moved = order.iter().filter(|found| found.result.moved).count();
-    let scores =
+    let mut scores =
         charted.iter().filter(|found| found.series.label == say::SCORE && !found.result.moved);
     let most = order.into_iter().take(moved.clamp(1, MOST_PICTURES));
     let mut shown: Vec<&Charted> = most.collect();
