@@ -42,8 +42,8 @@ fn asked(
         let lot = piece * lots.max(1) / pieces;
         let name = if lots > 0 { format!("lot {lot}") } else { String::new() };
         text += &format!("{piece},{},{name}", day(piece));
-        for measure in 0..measures.len() {
-            let drawn = levels[lot][measure] + normal(generator) + value(piece, measure);
+        for (measure, level) in levels[lot].iter().enumerate() {
+            let drawn = level + normal(generator) + value(piece, measure);
             text += &format!(",{:.4}", 50.0 + drawn);
         }
         text += "\n";

@@ -124,8 +124,9 @@ fn mean_covered(generator: &mut ChaCha12Rng) -> Option<bool> {
     let section = answer(&ALIKE, generator)?;
     let to = section.restricted_to?;
     let share = |at: usize| (-(to * at as f64 / 1_000.0 / HOURS).powf(SHAPE)).exp();
-    let weighted =
-        |at: usize| share(at) * if at % 1_000 == 0 { 1.0 } else { 2.0 + 2.0 * (at % 2) as f64 };
+    let weighted = |at: usize| {
+        share(at) * if at.is_multiple_of(1_000) { 1.0 } else { 2.0 + 2.0 * (at % 2) as f64 }
+    };
     let truth = (0..=1_000).map(weighted).sum::<f64>() * to / 3_000.0;
     Some(section.restricted_mean_low? <= truth && truth <= section.restricted_mean_high?)
 }
