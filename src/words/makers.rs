@@ -260,7 +260,7 @@ pub fn answer(makers: &[MakerResult], effects: &[(EffectAcrossMakers, EffectLabe
     };
     let mut said = counted;
     for (verdict, opening) in [
-        (MakersVerdict::Differs, "What they went with differs between makers"),
+        (MakersVerdict::Differs, "Differs between makers"),
         (MakersVerdict::HoldsForAll, "Holds for all makers"),
         (MakersVerdict::CannotTell, "The logs cannot tell whether it holds for all"),
     ] {
