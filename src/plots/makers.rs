@@ -1,18 +1,21 @@
 //! One block a measurement, one row in it a maker: the effect among that maker's reeds, over the effect of all makers together.
 
 use super::axes::{axis_below, axis_title};
-use super::canvas::{Anchor, Canvas, Pen, SMALL, WIDTH, fitted, words};
+use super::canvas::{Anchor, Canvas, Pen, SMALL, WIDTH, fitted, text_width, words};
 use super::effects::{arrows, is_known};
 use super::palette::Ink;
 use super::scale::{Range, Scale};
 use crate::finding::{Interval, MakerEffectsShown};
 use crate::words::digits;
+use crate::words::labels::plain;
 
 /// The two lines of text at the head of a block, and the height of a maker's row.
 const HEAD: f64 = 46.0;
 const ROW: f64 = 24.0;
 /// What is kept free for the makers' names.
 const NAMES: f64 = 112.0;
+/// Letters at the end of a long name that stay.
+const LAST_KEPT: usize = 5;
 const MARGIN: f64 = 22.0;
 /// An interval may be this many times as long as the middle one before it is cut at the edge.
 const LONGEST: f64 = 3.0;
@@ -69,7 +72,7 @@ fn block(canvas: &mut Canvas, scale: &Scale, row: &MakerEffectsShown, worthwhile
     }
     for (at, (maker, interval)) in row.makers.iter().enumerate() {
         let y = first + ROW * (at as f64 + 0.5);
-        canvas.write(words(fitted(maker, NAMES, SMALL), (8.0, y)).sized(SMALL));
+        canvas.write(words(named(maker), (8.0, y)).sized(SMALL));
         if is_known(interval) {
             mark(canvas, scale, *interval, y);
         }
@@ -102,6 +105,19 @@ fn mark(canvas: &mut Canvas, scale: &Scale, interval: Interval, y: f64) {
     arrows(canvas, scale, interval, y, Ink::River);
 }
 
+/// A name that is too long keeps its beginning and its end: makers of one studio may share either.
+fn named(maker: &str) -> String {
+    let whole = plain(maker);
+    let whole = whole.trim();
+    if fitted(whole, NAMES, SMALL) == whole {
+        return whole.to_owned();
+    }
+    let last: Vec<char> = whole.chars().rev().take(LAST_KEPT).collect();
+    let last: String = last.into_iter().rev().collect();
+    let beginning = fitted(whole, NAMES - text_width(&last, SMALL), SMALL);
+    fitted(&format!("{beginning}{last}"), NAMES, SMALL)
+}
+
 /// The ends of an interval, cut at the edges of the axis.
 fn within(scale: &Scale, interval: Interval) -> (f64, f64) {
     let cut = |value: f64| scale.at(value.clamp(scale.range.low(), scale.range.high()));
@@ -111,4 +127,17 @@ fn within(scale: &Scale, interval: Interval) -> (f64, f64) {
 fn note(canvas: &mut Canvas, text: &str) {
     canvas.write(words(text, (8.0, canvas.height + 8.0)).quiet());
     canvas.height += 22.0;
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn long_names_of_one_beginning_are_told_apart_by_their_ends() {
+        let [one, other] = ["11", "12"].map(|n| named(&format!("a maker with a long name {n}")));
+        assert!(one != other && one.ends_with("11") && one.contains('…'), "{one} {other}");
+        assert!(text_width(&named(&"竹".repeat(300)), SMALL) <= NAMES);
+        assert_eq!(named("ann"), "ann");
+    }
 }

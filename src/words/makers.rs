@@ -215,7 +215,7 @@ pub fn effect(effect: &EffectAcrossMakers, label: &EffectLabel, outcome: Outcome
                 "{named} holds for {makers} makers: {opening} by {over_all}{}, {among}. No maker's reeds speak against it; {} show it by themselves.",
                 outcome.direction(common(effect)),
                 match alone {
-                    0 => "none of them".to_owned(),
+                    0 => "those of none".to_owned(),
                     _ => format!("those of {}", count_in_words(alone)),
                 }
             )
@@ -260,7 +260,7 @@ pub fn answer(makers: &[MakerResult], effects: &[(EffectAcrossMakers, EffectLabe
     };
     let mut said = counted;
     for (verdict, opening) in [
-        (MakersVerdict::Differs, "What they went with differs between makers"),
+        (MakersVerdict::Differs, "Differs between makers"),
         (MakersVerdict::HoldsForAll, "Holds for all makers"),
         (MakersVerdict::CannotTell, "The logs cannot tell whether it holds for all"),
     ] {

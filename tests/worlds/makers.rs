@@ -117,8 +117,9 @@ pub const RATES: &[Simulation] = &[
     },
     Simulation {
         claim: "makers: an idle measurement is said to hold for all",
+        // two measurements tell, so of all that is told a share of 5 % may be false: up to 3.75 % for each of the two idle ones
         nominal: 0.05,
-        slack: (0.05, 0.0),
+        slack: (0.05, 0.025),
         replicates: MAKERS,
         attempt: |generator| {
             idle_holds(&[maker(5, 10, 1.0, 0.5), maker(5, 10, 1.0, 0.5)], generator)

@@ -23,4 +23,4 @@ pub const BLANKS: (usize, usize) = (4, 200);
 /// Claims about dropping pieces, a quick question.
 pub const SORTED: (usize, usize) = (12, 400);
 /// Claims about several makers, whose logs are small.
-pub const MAKERS: (usize, usize) = (8, 400);
+pub const MAKERS: (usize, usize) = (8, 1200);
