@@ -7,8 +7,8 @@ use serde_json::{Value, json};
 use super::{LOGS, REVIEWS, list, review};
 
 /// Keys under which an interval `low` to `high` has its estimate.
-const CENTRES: [&str; 8] =
-    ["estimate", "pooled_mean", "share", "rating", "ratio", "at", "s", "icc_single"];
+const CENTRES: [&str; 9] =
+    ["estimate", "pooled_mean", "share", "rating", "ratio", "at", "s", "icc_single", "gain"];
 
 fn schema() -> Validator {
     let mut command = assert_cmd::cargo::cargo_bin_cmd!("canewright");

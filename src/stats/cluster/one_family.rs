@@ -45,8 +45,8 @@ struct Clustered {
     farthest: f64,
 }
 
-/// Monte Carlo test of one cloud against clusters. The references are draws from [`OneCloud`]: like the points in the shape of every column and in the
-/// correlations, with a single mode. For the one, two and three columns that fall into clumps most ([`Unimodal::distance`]) and for all columns together, k-means into 2,
+/// Monte Carlo test of one cloud against clusters. The references are draws from `OneCloud`: like the points in the shape of every column and in the
+/// correlations, with a single mode. For the one, two and three columns that fall into clumps most (`Unimodal::distance`) and for all columns together, k-means into 2,
 /// 3, 4 and 6 clusters leaves a share of the squares within clusters; each is compared with the references' mean in their standard deviations, and the
 /// largest of all is the statistic. The references go through the same choice of columns, so looking at several sets costs no false alarms.
 ///
@@ -182,7 +182,7 @@ fn left(
         .collect()
 }
 
-/// The gap statistic (Tibshirani, Walther & Hastie 2001) with references from one cloud of the points' own shape ([`OneCloud`]) instead of a uniform box, as Helgeson,
+/// The gap statistic (Tibshirani, Walther & Hastie 2001) with references from one cloud of the points' own shape (`OneCloud`) instead of a uniform box, as Helgeson,
 /// Vock & Bair (2021) do, so that what is skew, rounded or correlated in the points is so in the references. `chosen` is the first number from 2 on that meets the one-standard-error rule, for
 /// points that [`one_family_test`] has found to be clustered.
 ///
