@@ -149,24 +149,24 @@ pub fn practices(list: &[(PracticeByMaker, String)]) -> Option<String> {
     Some(format!("Two makers' pieces lie mostly apart in {}.", and(&told)))
 }
 
-/// `ann 1.3, ben 1.42 mm`
+/// `1.3 mm for ann, 1.42 mm for ben`
 fn usual(practice: &PracticeByMaker) -> String {
+    let unit = practice.unit.as_ref().map_or(String::new(), |unit| format!(" {unit}"));
     let one = |own: &MakerPractice| {
         let value = match (own.median, &own.commonest) {
-            (Some(median), _) => given(median),
+            (Some(median), _) => format!("{}{unit}", given(median)),
             (None, Some(kind)) => format!("mostly {}", name(kind)),
             (None, None) => return None,
         };
-        Some(format!("{} {value}", name(&own.maker)))
+        Some(format!("{value} for {}", name(&own.maker)))
     };
     let mut told: Vec<String> = practice.list.iter().filter_map(one).collect();
-    let unit = practice.unit.as_ref().map_or(String::new(), |unit| format!(" {unit}"));
     if told.len() > MAKERS_TOLD + 1 {
         let more = told.len() - MAKERS_TOLD;
         told.truncate(MAKERS_TOLD);
-        return format!("{}{unit}, {} more", told.join(", "), count_in_words(more));
+        told.push(format!("{} more", count_in_words(more)));
     }
-    format!("{}{unit}", told.join(", "))
+    told.join(", ")
 }
 
 fn of_effect(effect: &MakerEffect) -> Interval {
