@@ -15,6 +15,7 @@ fn the_review_of_the_demo_holds_these_files_and_no_others() {
     let (plots, others): (Vec<String>, Vec<String>) =
         names(&desk.path("report")).into_iter().partition(|name| name.starts_with("plots/"));
     let expected = [
+        "handout.html",
         "results.json",
         "review.html",
         "review.md",
@@ -28,10 +29,16 @@ fn the_review_of_the_demo_holds_these_files_and_no_others() {
         "tables/decide_forming_days.csv",
         "tables/decide_forming_days_against_present.csv",
         "tables/decide_forming_days_support.csv",
+        "tables/drift.csv",
         "tables/factors.csv",
         "tables/factors_criteria.csv",
         "tables/factors_detail.csv",
+        "tables/families_profile.csv",
         "tables/files.csv",
+        "tables/life.csv",
+        "tables/life_factors.csv",
+        "tables/life_factors_detail.csv",
+        "tables/life_lots.csv",
         "tables/loss_factors.csv",
         "tables/loss_factors_detail.csv",
         "tables/losses.csv",
@@ -40,6 +47,10 @@ fn the_review_of_the_demo_holds_these_files_and_no_others() {
         "tables/lots_evenness.csv",
         "tables/lots_worth.csv",
         "tables/sort.csv",
+        "tables/trust_again.csv",
+        "tables/trust_agreement.csv",
+        "tables/trust_leniency.csv",
+        "tables/trust_measures.csv",
     ];
     assert_eq!(others, expected);
     for wanted in ["plots/factor_effects.svg", "plots/losses.svg", "plots/lots.svg"] {
