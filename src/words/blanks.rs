@@ -186,6 +186,7 @@ pub fn stands(blank: &BlankResult) -> String {
 }
 
 pub const LEFT_OUT: &str = "what is measured of it so far foretells nothing";
+pub const LEFT_OUT_DONE: &str = "no longer unfinished: rated, spoiled or gone";
 pub const LEFT_OUT_BARE: &str = "unfinished, without a measurement that most rated reeds have too";
 
 pub const TITLE: &str = "What the unfinished pieces may come to";

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::super::outcome_words;
+use super::super::scores::count_out;
 use super::expected::Expected;
 use super::{Bench, QUESTION, Told, show};
 use crate::finding::{BlankResult, Finding, LeftOut, Method, Section};
@@ -41,7 +42,7 @@ pub(super) fn finding(study: &Study, bench: &Bench, told: &Told) -> Finding {
             seed: Some(bench.seed),
         },
         used: (number, "unfinished pieces"),
-        left_out: left_out(told),
+        left_out: left_out(told, number, study.pieces()),
         section: Section::Blanks(list),
     }
 }
@@ -112,11 +113,13 @@ fn outside(study: &Study, bench: &Bench, told: &Told) -> Vec<String> {
     told.expected.iter().filter(is_outside).map(name).collect()
 }
 
-fn left_out(told: &Told) -> Vec<LeftOut> {
+/// Every piece is used or left out.
+fn left_out(told: &Told, used: usize, pieces: usize) -> Vec<LeftOut> {
     let bare = told.known.set_of.iter().filter(|set| set.is_none()).count();
-    [(words::LEFT_OUT_BARE, bare), (words::LEFT_OUT, told.untold.len())]
-        .into_iter()
-        .filter(|(_, n)| *n > 0)
-        .map(|(why, n)| LeftOut { why: why.to_owned(), n })
-        .collect()
+    let mut left_out = Vec::new();
+    count_out(&mut left_out, words::LEFT_OUT_BARE, bare);
+    count_out(&mut left_out, words::LEFT_OUT, told.untold.len());
+    let counted: usize = left_out.iter().map(|out| out.n).sum();
+    count_out(&mut left_out, words::LEFT_OUT_DONE, pieces.saturating_sub(used + counted));
+    left_out
 }

@@ -13,6 +13,7 @@ use crate::study::Study;
 use crate::words;
 use crate::words::lists::name;
 
+use super::super::scores::count_out;
 use super::QUESTION;
 
 /// Pictures of so many measurements stand on the page; the others are in the table.
@@ -49,7 +50,7 @@ pub(super) fn finding(
         tables: tables::tables(&section, measured),
         method: method(&section, seed),
         used: used(&section, study),
-        left_out: left_out(&section, cells),
+        left_out: left_out(&section, cells, study),
         section: Section::Trust(section),
     }
 }
@@ -66,14 +67,26 @@ fn used(section: &TrustSection, study: &Study) -> (usize, &'static str) {
     }
 }
 
-fn left_out(section: &TrustSection, cells: &Cells) -> Vec<LeftOut> {
-    let Some(players) = &section.players else { return Vec::new() };
-    let n = cells.reeds() - players.reeds;
-    let why = match players.form.as_str() {
-        "two-way" => "rated, but not by all of the players who are compared",
-        _ => "rated by one player only",
+/// Every piece is used or left out.
+fn left_out(section: &TrustSection, cells: &Cells, study: &Study) -> Vec<LeftOut> {
+    let mut left_out = Vec::new();
+    let mut rest = study.pieces().saturating_sub(used(section, study).0);
+    if let Some(players) = &section.players {
+        let n = cells.reeds().saturating_sub(players.reeds);
+        let why = match players.form.as_str() {
+            "two-way" => "rated, but not by all of the players who are compared",
+            _ => "rated by one player only",
+        };
+        count_out(&mut left_out, why, n);
+        rest = rest.saturating_sub(n);
+    }
+    let why = match (&section.players, &section.same_player) {
+        (Some(_), _) => "without a rating that counts",
+        (None, Some(_)) => "not rated again by the same player",
+        (None, None) => "not read again",
     };
-    if n == 0 { Vec::new() } else { vec![LeftOut { why: why.to_owned(), n }] }
+    count_out(&mut left_out, why, rest);
+    left_out
 }
 
 /// The two players with most reeds in common, where players are compared.
