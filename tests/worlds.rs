@@ -10,6 +10,7 @@ mod worlds {
     pub mod asked;
     pub mod average;
     pub mod blanks;
+    pub mod claims;
     pub mod decide;
     pub mod drift;
     pub mod factors;
@@ -27,47 +28,21 @@ mod worlds {
 }
 
 use libtest_mimic::{Arguments, Trial};
-use simulation::Simulation;
-use worlds::average::{self, Average};
-use worlds::{
-    blanks, decide, drift, factors, families, few, life, losses, lots, makers, sort, trial, trust,
-};
-
-const RATES: &[&[Simulation]] = &[
-    factors::RATES,
-    decide::RATES,
-    few::RATES,
-    losses::RATES,
-    life::RATES,
-    trust::RATES,
-    drift::RATES,
-    families::RATES,
-    blanks::RATES,
-    sort::RATES,
-    makers::RATES,
-    trial::RATES,
-];
-const AVERAGES: &[&[Average]] = &[
-    factors::AVERAGES,
-    losses::AVERAGES,
-    lots::AVERAGES,
-    decide::AVERAGES,
-    blanks::AVERAGES,
-    sort::AVERAGES,
-];
+use worlds::average;
+use worlds::claims::{CLAIMS, Claims, FURTHER};
 
 fn main() {
     let mut arguments = Arguments::from_args();
     // each claim uses all threads by itself, and claims about the same world share its answers
     arguments.test_threads.get_or_insert(1);
-    let (mut rates, mut averages) = (RATES.concat(), AVERAGES.concat());
+    let mut claims: Vec<&Claims> = CLAIMS.iter().collect();
     if std::env::var("CANEWRIGHT_WORLDS").is_ok_and(|which| which == "all") {
-        rates.extend_from_slice(factors::NOT_YET);
-        averages.extend_from_slice(factors::AVERAGES_NOT_YET);
-        averages.extend_from_slice(decide::AVERAGES_NOT_YET);
+        claims.push(&FURTHER);
     }
-    let mut trials: Vec<Trial> = rates.into_iter().map(simulation::trial).collect();
-    trials.extend(averages.into_iter().map(average::trial));
+    let rates = claims.iter().flat_map(|claims| claims.rates);
+    let averages = claims.iter().flat_map(|claims| claims.averages);
+    let mut trials: Vec<Trial> = rates.copied().map(simulation::trial).collect();
+    trials.extend(averages.copied().map(average::trial));
     trials.extend(simulation::own_tests());
     trials.extend(average::own_tests());
     let conclusion = libtest_mimic::run(&arguments, trials);

@@ -62,7 +62,7 @@ pub struct Study {
 impl Study {
     /// Takes what the reader validated. The frames' columns are described at [`StudyParts`].
     pub fn new(parts: StudyParts) -> Study {
-        Study { parts }
+        Study { parts: tables::in_order(parts) }
     }
 
     pub fn name(&self) -> &str {

@@ -143,6 +143,40 @@ pub(super) fn mean_by_piece(rows: &RatingRows, pieces: usize) -> Vec<Option<f64>
     means
 }
 
+/// The same study with its pieces in the order of their ids, and what belongs to them by piece: no answer hangs on the order of the rows in a file. What belongs to one
+/// piece stays in the file's order, which says which of several undated ratings came last.
+pub(super) fn in_order(parts: StudyParts) -> StudyParts {
+    let ids = texts(&parts.pieces, "reed");
+    // shorter ids first, so that 9 comes before 10
+    let key = |row: &u32| ids[*row as usize].as_ref().map(|id| (id.len(), id)); // one id a row
+    let mut order: Vec<u32> = (0..ids.len() as u32).collect();
+    order.sort_by(|a, b| key(a).cmp(&key(b)));
+    let mut moved_to = vec![None; ids.len()];
+    for (new, old) in order.iter().enumerate() {
+        moved_to[*old as usize] = Some(new as u32); // one place a row
+    }
+    let belonging = |frame: &DataFrame| by_piece(&follow(frame, &moved_to));
+    StudyParts {
+        pieces: rows(&parts.pieces, order),
+        ratings: belonging(&parts.ratings),
+        profile: belonging(&parts.profile),
+        readings: belonging(&parts.readings),
+        ..parts
+    }
+}
+
+fn by_piece(frame: &DataFrame) -> DataFrame {
+    let pieces = counts(frame, "piece");
+    let mut order: Vec<u32> = (0..pieces.len() as u32).collect();
+    order.sort_by_key(|row| pieces[*row as usize]); // stable, and one piece a row
+    rows(frame, order)
+}
+
+/// The rows of these numbers, all of which the frame has.
+fn rows(frame: &DataFrame, order: Vec<u32>) -> DataFrame {
+    frame.take(&IdxCa::from_vec("order".into(), order)).unwrap_or_else(|_| frame.clone())
+}
+
 /// The same study with only the pieces marked `true`, and what belongs to them.
 pub(super) fn restricted(parts: &StudyParts, keep: &[bool]) -> StudyParts {
     let mut moved_to = vec![None; keep.len()];

@@ -124,6 +124,20 @@ fn lots_that_are_alike_cannot_be_told_apart_and_a_spread_of_zero_is_kept() {
     assert!(answer.contains("cannot be told apart") && answer.contains("5 rated lots"), "{answer}");
 }
 
+/// Means of 9.9 to 10.1 among reeds that scatter by 2: the likeliest spread is none, and all lots are drawn to one mean.
+#[test]
+fn where_the_likeliest_spread_is_none_the_lots_still_stand_in_the_order_of_their_reeds() {
+    let text = table("lot,rating", 30, |row| {
+        let (lot, reed) = (row % 5, row / 5);
+        let mean = [9.9, 9.95, 10.0, 10.05, 10.1][lot];
+        format!("{},{:.2}", ["A", "B", "C", "D", "E"][lot], mean + [-2.0, 2.0][reed % 2])
+    });
+    let section = lots(&reeds(&text, ""));
+    assert_eq!(section.sd_between, Some(0.0));
+    let order: Vec<&str> = section.list.iter().map(|lot| lot.lot.as_str()).collect();
+    assert_eq!(order, ["E", "D", "C", "B", "A"]);
+}
+
 #[test]
 fn two_equal_lots_are_both_at_their_common_mean_and_neither_is_called_better() {
     let text = table("lot,rating", 6, |row| format!("{},{}", ["A", "B"][row % 2], 9 + row / 2));

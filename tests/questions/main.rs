@@ -32,6 +32,7 @@ mod tangled;
 mod trial_plan;
 mod trial_read;
 mod trust;
+mod unmoved;
 
 use std::fs;
 

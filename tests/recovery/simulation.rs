@@ -42,6 +42,12 @@ pub fn is_full() -> bool {
     std::env::var("CANEWRIGHT_RECOVERY").is_ok_and(|value| value == "full")
 }
 
+/// How often a claim is tried: as many as `CANEWRIGHT_REPLICATES` says where it is set, else the everyday or the full number.
+pub fn asked((everyday, full): (usize, usize)) -> usize {
+    let given = std::env::var("CANEWRIGHT_REPLICATES").ok().and_then(|value| value.parse().ok());
+    given.unwrap_or(if is_full() { full } else { everyday })
+}
+
 /// The simulation as one trial of the test program.
 pub fn trial(simulation: Simulation) -> Trial {
     Trial::test(simulation.claim, move || {
@@ -52,9 +58,47 @@ pub fn trial(simulation: Simulation) -> Trial {
     })
 }
 
+/// A claim and how it fared, for a table.
+pub struct Line {
+    pub claim: &'static str,
+    /// Where the truth may lie.
+    pub promised: (f64, f64),
+    pub observed: f64,
+    /// The Monte Carlo error of what was observed.
+    pub error: f64,
+    /// Logs, or replicates, that gave an answer.
+    pub answered: usize,
+    /// Whether it is within the promise by all that the simulation can tell.
+    pub holds: bool,
+}
+
+/// Runs the simulation and gives its line.
+pub fn line(simulation: &Simulation) -> Line {
+    let rate = run(simulation);
+    let Simulation { claim, nominal, slack: (below, above), .. } = *simulation;
+    Line {
+        claim,
+        promised: ((nominal - below).max(0.0), (nominal + above).min(1.0)),
+        observed: rate.observed(),
+        error: rate.error(),
+        answered: rate.answered,
+        holds: judge(simulation, &rate).is_ok(),
+    }
+}
+
+impl Rate {
+    fn observed(&self) -> f64 {
+        self.hits as f64 / self.answered as f64
+    }
+
+    fn error(&self) -> f64 {
+        let observed = self.observed();
+        (observed * (1.0 - observed) / self.answered as f64).sqrt()
+    }
+}
+
 fn run(simulation: &Simulation) -> Rate {
-    let (everyday, full) = simulation.replicates;
-    let asked = if is_full() { full } else { everyday };
+    let asked = asked(simulation.replicates);
     let attempts = replicate(SEED, asked, |generator| (simulation.attempt)(generator));
     let answers: Vec<bool> = attempts.into_iter().flatten().collect();
     Rate {
@@ -105,8 +149,7 @@ pub fn print_rates() {
     rates.sort_by_key(|rate| rate.claim);
     println!("{:<84} promised  observed  error     of", "claim");
     for rate in rates.iter() {
-        let observed = rate.hits as f64 / rate.answered as f64;
-        let error = (observed * (1.0 - observed) / rate.answered as f64).sqrt();
+        let (observed, error) = (rate.observed(), rate.error());
         let Rate { claim, nominal, answered, .. } = rate;
         println!("{claim:<84} {nominal:8.3}  {observed:8.4}  {error:.4} {answered:6}");
     }

@@ -6,7 +6,7 @@ use libtest_mimic::{Failed, Trial};
 use rand_chacha::ChaCha12Rng;
 use std::sync::Mutex;
 
-use super::super::simulation::is_full;
+use super::super::simulation::{Line, asked};
 
 /// The seed of every claim; each log has a stream of its own. The same as of the claims about rates, so that worlds are shared.
 const SEED: u64 = 20_260_101;
@@ -59,10 +59,18 @@ pub fn trial(average: Average) -> Trial {
     })
 }
 
+/// Takes the average and gives its line.
+pub fn line(average: &Average) -> Line {
+    let observed = run(average);
+    let holds = judge(average, &observed).is_ok();
+    let Observed { claim, promised, average, error, answered, .. } = observed;
+    Line { claim, promised, observed: average, error, answered, holds }
+}
+
 /// Average and its error over logs: sums over sums, with the error by the residual of each log (the ratio estimator: Cochran 1977,
 /// Sampling Techniques, chapter 6; from memory).
 fn run(claim: &Average) -> Observed {
-    let asked = if is_full() { claim.logs.1 } else { claim.logs.0 };
+    let asked = asked(claim.logs);
     let logs: Vec<(f64, f64)> = replicate(SEED, asked, |generator| (claim.attempt)(generator))
         .into_iter()
         .flatten()

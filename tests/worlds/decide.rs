@@ -276,19 +276,12 @@ pub const AVERAGES: &[Average] = &[
     no_more!("loses no more than the best mean: a small log", FEW, DAYS, best_plain_mean),
     no_more!("loses no more than p < 0.05: a small log", FEW, DAYS, where_p_is_small),
     no_more!("loses no more than staying: a little to gain", LITTLE, DAYS, always_stay),
+    no_more!("loses no more than the best mean: a little to gain", LITTLE, DAYS, best_plain_mean),
     no_more!("loses no more than p < 0.05: a little to gain", LITTLE, DAYS, where_p_is_small),
     no_more!("loses no more than staying: three kinds", KINDS, "slope", always_stay),
     no_more!("loses no more than the best mean: three kinds", KINDS, "slope", best_plain_mean),
     no_more!("loses no more than p < 0.05: three kinds", KINDS, "slope", where_p_is_small),
 ];
-
-/// Where every step further gains a little, whoever always goes for the best plain mean gains more than one who asks for three chances in four.
-pub const AVERAGES_NOT_YET: &[Average] = &[no_more!(
-    "loses no more than the best mean: a little to gain",
-    LITTLE,
-    DAYS,
-    best_plain_mean
-)];
 
 macro_rules! never_switches {
     ($claim:literal, $scenario:expr) => {

@@ -28,6 +28,8 @@ const DRAWS_OF_MANY: usize = 1_000;
 pub(super) struct Pooled {
     pub lot: usize,
     pub band: Band,
+    /// The mean of its draws. Where the likeliest spread between lots is none, all bands have one middle, and this alone tells which lot did better.
+    pub drawn: f64,
     /// How far it lies from the average of the lots: the 95 % interval of the difference.
     pub apart: (f64, f64),
     pub chances: Chances,
@@ -134,7 +136,8 @@ fn pooled(means: &[GroupMean], drawn: &Array2<f64>, goal: Goal) -> Vec<Pooled> {
         let lot = drawn.column(column);
         let apart = lot.iter().zip(&averages).map(|(mean, average)| mean - average).collect();
         let apart = middle(&sorted(apart), 0.95);
-        Pooled { lot: group.code, band: band(lot.to_vec(), group.mean), apart, chances }
+        let drawn = lot.sum() / lot.len() as f64;
+        Pooled { lot: group.code, band: band(lot.to_vec(), group.mean), drawn, apart, chances }
     });
     each.collect()
 }

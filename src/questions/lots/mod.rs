@@ -93,7 +93,7 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
         adjusted.write(&rated, &mut results);
     }
     advice::advise(&mut results, &rated, &fitted);
-    sort(&mut results, study.outcome().better);
+    sort(&mut results, study.outcome().better, |lot| fitted.of_lot(rated.code(lot)?));
     words::put(&mut results, study.settings().worthwhile);
     let told = say::Told { study, scores: &scores, rated: &rated, fitted: &fitted, good: &good };
     Ok(told.finding(results, adjusted.as_ref(), options))
@@ -177,14 +177,21 @@ fn results(study: &Study, rated: &Rated, fitted: &Fitted, good: &Good) -> Vec<Lo
     study.lot_counts().into_iter().map(one).collect()
 }
 
-/// The best first; lots without a rated reed last, by name.
-fn sort(results: &mut [LotResult], better: Better) {
+/// The best first, of equals the one that the draws speak for; lots without a rated reed last, by name.
+fn sort<'a>(
+    results: &mut [LotResult],
+    better: Better,
+    pooled: impl Fn(&str) -> Option<&'a fit::Pooled>,
+) {
+    let sign = if better == Better::Higher { -1.0 } else { 1.0 };
     let key = |result: &LotResult| {
-        let mean = result.pooled_mean.unwrap_or(f64::NAN);
-        if better == Better::Higher { -mean } else { mean }
+        let (middle, drawn) =
+            pooled(&result.lot).map_or((0.0, 0.0), |lot| (lot.band.estimate, lot.drawn));
+        (result.pooled_mean.is_none(), sign * middle, sign * drawn)
     };
     results.sort_by(|a, b| {
-        let missing = a.pooled_mean.is_none().cmp(&b.pooled_mean.is_none());
-        missing.then(key(a).total_cmp(&key(b))).then(a.lot.cmp(&b.lot))
+        let ((no_a, middle_a, drawn_a), (no_b, middle_b, drawn_b)) = (key(a), key(b));
+        let order = no_a.cmp(&no_b).then(middle_a.total_cmp(&middle_b));
+        order.then(drawn_a.total_cmp(&drawn_b)).then(a.lot.cmp(&b.lot))
     });
 }

@@ -40,6 +40,9 @@ pub const NELSON: [RunRule; 8] = [
     RunRule::Scattered { readings: 8, sigmas: 1.0 },
 ];
 
+/// Parts of sigma that are told apart.
+const ON_THE_LINE: f64 = 1e9;
+
 /// A pattern that was seen.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RunSignal {
@@ -51,7 +54,8 @@ pub struct RunSignal {
     pub side: Option<Side>,
 }
 
-/// Where the rules signal, by reading and then by rule. A pattern that goes on signals at every reading. A reading exactly on a line is inside it.
+/// Where the rules signal, by reading and then by rule. A pattern that goes on signals at every reading. A reading exactly on a line is inside it; one that lies
+/// off it by no more than a thousand-millionth of sigma is on it, so that no signal hangs on the unit of the readings.
 ///
 /// # Errors
 /// `Empty`, `NotFinite`; `OutOfRange` for a centre that is no number, a sigma that is not positive, or a rule of no readings, negative distance, or more needed
@@ -66,7 +70,8 @@ pub fn run_signals(
     require_number("the centre", centre)?;
     require_positive("the standard deviation of the readings", sigma)?;
     rules.iter().try_for_each(RunRule::check)?;
-    let scaled: Vec<f64> = readings.iter().map(|reading| (reading - centre) / sigma).collect();
+    let place = |reading: &f64| ((reading - centre) / sigma * ON_THE_LINE).round() / ON_THE_LINE;
+    let scaled: Vec<f64> = readings.iter().map(place).collect();
     let mut signals: Vec<RunSignal> = Vec::new();
     for (number, rule) in rules.iter().enumerate() {
         let seen = rule.completed(&scaled).into_iter();
@@ -205,6 +210,14 @@ mod tests {
         broken[6] = 0.0;
         assert!(places(&broken, WESTERN_ELECTRIC[3]).is_empty());
         assert_eq!(places(&[-0.1; 9], NELSON[1]), [8]);
+    }
+
+    /// 0.1 + 0.2 is not 0.3, and yet on the line.
+    #[test]
+    fn rounding_does_not_put_a_reading_off_the_centre() {
+        let rule = [same_side(8, 8, 0.0)];
+        let readings = [0.1 + 0.2; 8];
+        assert_eq!(run_signals(&readings, 0.3, 0.1, &rule), Ok(Vec::new()));
     }
 
     #[test]
