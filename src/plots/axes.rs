@@ -13,6 +13,10 @@ pub struct Labels<'a> {
 }
 
 const PANEL_HEIGHT: f64 = 280.0;
+/// The height of a further line above a panel.
+const LINE_ABOVE: f64 = 20.0;
+/// The piece of a dashed line beside its name.
+const SAMPLE: f64 = 26.0;
 const GRID: Pen = Pen::new(Ink::Line, 1.0);
 
 /// A panel with both scales.
@@ -35,25 +39,77 @@ impl Panel {
     }
 }
 
+/// A dashed level across a panel, `good from 7`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Level {
+    pub at: f64,
+    pub name: String,
+}
+
+/// What stands between the name of the upright axis and the panel.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Above {
+    pub level: Option<Level>,
+    /// Height that the caller writes in.
+    pub room: f64,
+}
+
 /// Draws the axes of a panel and keeps `right_margin` free for labels.
-pub fn panel(
+pub fn panel(canvas: &mut Canvas, labels: Labels, ranges: [Range; 2], right_margin: f64) -> Panel {
+    panel_below(canvas, labels, ranges, right_margin, Above::default())
+}
+
+/// Like [`panel`]. A level's name stands above the panel with a piece of its line, where no reed
+/// and no curve lies under it.
+pub fn panel_below(
     canvas: &mut Canvas,
     labels: Labels,
     [x_range, y_range]: [Range; 2],
     right_margin: f64,
+    above: Above,
 ) -> Panel {
-    let panel = dated_panel(canvas, labels, [x_range, y_range], right_margin);
+    let level = above.level.filter(|level| y_range.holds(level.at));
+    let is_crowded = level.as_ref().is_some_and(|level| {
+        text_width(labels.y, BODY) + text_width(&level.name, SMALL) + SAMPLE + 30.0 > WIDTH
+    });
+    let line_of_level = if is_crowded { LINE_ABOVE } else { 0.0 };
+    let y_of_name = canvas.height + 10.0 + line_of_level;
+    let panel =
+        framed(canvas, labels, [x_range, y_range], right_margin, line_of_level + above.room);
+    if let Some(level) = level {
+        across(canvas, &panel, &level, y_of_name);
+    }
     axis_below(canvas, &panel.x, &x_range.ticks(5), false);
     axis_title(canvas, labels.x);
     panel
+}
+
+fn across(canvas: &mut Canvas, panel: &Panel, level: &Level, y_of_name: f64) {
+    let y = panel.y.at(level.at);
+    let start = WIDTH - 4.0 - text_width(&level.name, SMALL);
+    let lines = [(panel.x.from, panel.right(), y), (start - 6.0 - SAMPLE, start - 6.0, y_of_name)];
+    for (from, to, y) in lines {
+        canvas.dashed((from, y), (to, y), Pen::new(Ink::Text, 1.2), [6.0, 4.0]);
+    }
+    canvas.write(words(level.name.clone(), (start, y_of_name)).quiet());
 }
 
 /// A panel whose lower axis is left to the caller, who knows its days.
 pub fn dated_panel(
     canvas: &mut Canvas,
     labels: Labels,
+    ranges: [Range; 2],
+    right_margin: f64,
+) -> Panel {
+    framed(canvas, labels, ranges, right_margin, 0.0)
+}
+
+fn framed(
+    canvas: &mut Canvas,
+    labels: Labels,
     [x_range, y_range]: [Range; 2],
     right_margin: f64,
+    room_above: f64,
 ) -> Panel {
     let y_ticks = y_range.ticks(5);
     let left = y_ticks
@@ -61,9 +117,9 @@ pub fn dated_panel(
         .iter()
         .map(|value| text_width(&y_ticks.label(*value), SMALL))
         .fold(0.0, f64::max)
-        + 14.0;
+        + 12.0;
     canvas.write(words(fitted(labels.y, WIDTH - 8.0, BODY), (4.0, canvas.height + 10.0)));
-    let top = canvas.height + 30.0;
+    let top = canvas.height + 30.0 + room_above;
     let panel = Panel {
         x: Scale { range: x_range, from: left, to: WIDTH - right_margin },
         y: Scale { range: y_range, from: top + PANEL_HEIGHT, to: top },
@@ -150,15 +206,3 @@ pub fn upright_levels(
 
 /// The height of the line that a level's name stands on.
 pub const LEVEL_NAME: f64 = 18.0;
-/// A dashed level across a panel with its name at the right end.
-pub fn level_across(canvas: &mut Canvas, panel: &Panel, value: f64, name: &str) {
-    if !panel.y.range.holds(value) {
-        return;
-    }
-    let y = panel.y.at(value);
-    let pen = Pen::new(Ink::Text, 1.2);
-    canvas.dashed((panel.x.from, y), (panel.right(), y), pen, [6.0, 4.0]);
-    let above = if y - 16.0 < panel.top() { 10.0 } else { -10.0 };
-    let label = words(name, (panel.right() - 2.0, y + above)).quiet();
-    canvas.write(label.anchored(Anchor::Right));
-}

@@ -2,7 +2,7 @@
 //! units of the picture's own width, 440 to the column.
 
 use super::palette::Ink;
-use crate::words::labels::{plain, shortened};
+use crate::words::labels::plain;
 use crate::words::wrap::wrapped;
 
 /// Narrow, so that text is legible when a telephone shows the picture at 300 pixels.
@@ -11,8 +11,8 @@ pub const BODY: f64 = 16.0;
 pub const SMALL: f64 = 14.0;
 const TITLE: f64 = 16.5;
 const LINE_OF_TITLE: f64 = 22.0;
-/// The mean width of a character of a sans-serif face, in units of its size.
-const CHARACTER: f64 = 0.54;
+/// The mean width of a character of a title, in units of its size; bold faces are wide.
+const CHARACTER_OF_TITLE: f64 = 0.625;
 
 pub type Point = (f64, f64);
 
@@ -72,7 +72,7 @@ impl Canvas {
     /// A canvas with the title written at its head.
     pub fn titled(title: &str) -> Canvas {
         let mut canvas = Canvas { marks: Vec::new(), height: 4.0 };
-        let mut lines = wrapped(&plain(title), characters(WIDTH - 8.0, TITLE));
+        let mut lines = wrapped(&plain(title), columns_of_title(WIDTH - 8.0));
         let is_cut = lines.len() > 2;
         lines.truncate(2);
         if let (true, Some(last)) = (is_cut, lines.last_mut()) {
@@ -194,17 +194,42 @@ impl Words {
     }
 }
 
-/// How many characters fit.
-fn characters(width: f64, size: f64) -> usize {
-    (width / (size * CHARACTER)).max(1.0) as usize
+/// How many characters of a title fit.
+fn columns_of_title(width: f64) -> usize {
+    (width / (TITLE * CHARACTER_OF_TITLE)).max(1.0) as usize
 }
 
-/// Estimated from the number of characters, wide ones counted twice.
+/// Estimated from the widest of the faces in common use, so that a label has room in any.
 pub fn text_width(text: &str, size: f64) -> f64 {
-    unicode_width::UnicodeWidthStr::width(text) as f64 * size * CHARACTER
+    text.chars().map(character_width).sum::<f64>() * size
 }
 
-/// A label cut to a width.
+/// In units of the size, after the advance widths of DejaVu Sans 2.37.
+fn character_width(character: char) -> f64 {
+    let columns = unicode_width::UnicodeWidthChar::width(character).unwrap_or(0) as f64;
+    let of_one_column = match character {
+        ' ' | '.' | ',' | ':' | ';' | '\'' | '!' | '|' | '/' | 'i' | 'j' | 'l' | 'I' => 0.34,
+        '(' | ')' | '[' | ']' | '-' | 'f' | 'r' | 't' => 0.41,
+        '\u{202F}' | '\u{2009}' => 0.2,
+        'm' | 'w' | 'M' | 'W' | '%' | '…' | '—' => 0.98,
+        '+' | '−' | '×' | '=' | '<' | '>' | '≈' | '±' => 0.84,
+        _ if character.is_uppercase() => 0.73,
+        _ => 0.62,
+    };
+    columns * of_one_column
+}
+
+/// A label cut to a width, the last sign an ellipsis where something was cut.
 pub fn fitted(text: &str, width: f64, size: f64) -> String {
-    shortened(text, characters(width, size))
+    let text = plain(text.trim());
+    if text_width(&text, size) <= width {
+        return text;
+    }
+    let mut room = width / size - character_width('…');
+    let fits = |character: &char| {
+        room -= character_width(*character);
+        room >= 0.0
+    };
+    let kept: String = text.chars().take_while(fits).collect();
+    format!("{}…", kept.trim_end())
 }

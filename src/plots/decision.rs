@@ -1,8 +1,8 @@
 //! What each value of a practice gives, in two panels one above the other: the rating over the reeds, and good reeds of ten pieces.
 
-use super::axes::{Labels, Panel, level_across, panel};
+use super::axes::{Above, Labels, Panel, panel, panel_below};
 use super::canvas::{Anchor, Canvas, Pen, Point, SMALL, WIDTH, text_width, words};
-use super::factor_number::good_name;
+use super::factor_number::good_level;
 use super::palette::Ink;
 use super::scale::Range;
 use super::spots;
@@ -15,6 +15,7 @@ const THIN_OPACITY: f64 = 0.5;
 /// A ring around the present practice.
 const RING: f64 = 9.0;
 const LONGEST_NAME: usize = 18;
+const LINE_OF_NAME: f64 = 15.0;
 
 pub fn draw(
     canvas: &mut Canvas,
@@ -33,18 +34,35 @@ pub fn draw(
     key(canvas);
     let ratings = shown.iter().filter_map(|one| known(one.rating)).flat_map(ends);
     let y_range = Range::new(y_range[0], y_range[1]).including(reeds.iter().map(|reed| reed.y));
-    let above = panel(canvas, labels, [x_range, y_range.including(ratings).padded(0.03)], 10.0);
-    if let Some(good_at) = good_at {
-        level_across(canvas, &above, good_at.at, &good_name(good_at));
-    }
+    let head = Above { level: good_at.map(good_level), room: room_for_names(&shown) };
+    let ranges = [x_range, y_range.including(ratings).padded(0.03)];
+    let above = panel_below(canvas, labels, ranges, 10.0, head);
     let spots: Vec<(Point, usize)> =
         reeds.iter().map(|reed| ((above.x.at(reed.x), above.y.at(reed.y)), reed.reeds)).collect();
     spots::draw(canvas, &spots, spots.len());
-    marks(canvas, &above, &shown, |one| one.rating, Ink::River);
+    marks(canvas, &above, &shown, |one| one.rating, (Ink::River, Names::AbovePanel));
     canvas.height += 12.0;
     let counted = Labels { x: labels.x, y: decide::GOOD_AXIS };
     let below = panel(canvas, counted, [x_range, Range::new(0.0, 10.0).padded(0.03)], 10.0);
-    marks(canvas, &below, &shown, |one| one.good_per_ten, Ink::Sage);
+    marks(canvas, &below, &shown, |one| one.good_per_ten, (Ink::Sage, Names::AtIntervals));
+}
+
+/// Where the candidates are named: among the reeds no name could be read.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Names {
+    AbovePanel,
+    AtIntervals,
+}
+
+fn room_for_names(candidates: &[&CandidateShown]) -> f64 {
+    let most_lines = candidates.iter().map(|one| name_lines(one).len()).max().unwrap_or(0);
+    LINE_OF_NAME * most_lines as f64
+}
+
+fn name_lines(candidate: &CandidateShown) -> Vec<String> {
+    let name = labels::shortened(&candidate.label, LONGEST_NAME);
+    let is_thin = candidate.is_thin.then(|| decide::THIN.to_owned());
+    std::iter::once(name).chain(is_thin).collect()
 }
 
 fn known(interval: Option<Interval>) -> Option<Interval> {
@@ -62,7 +80,7 @@ fn marks(
     panel: &Panel,
     candidates: &[&CandidateShown],
     of: fn(&CandidateShown) -> Option<Interval>,
-    ink: Ink,
+    (ink, names): (Ink, Names),
 ) {
     let mut free_from = f64::NEG_INFINITY;
     for candidate in candidates {
@@ -78,32 +96,26 @@ fn marks(
         }
         let radius = if candidate.is_thin { THIN_DOT } else { DOT };
         canvas.dot((x, middle), radius, Pen::faint(ink, opacity));
-        let mut lines = vec![labels::shortened(&candidate.label, LONGEST_NAME)];
-        if candidate.is_thin {
-            lines.push(decide::THIN.to_owned());
-        }
-        name(canvas, panel, (x, high), &lines, &mut free_from);
+        let lines = name_lines(candidate);
+        let height = LINE_OF_NAME * lines.len() as f64;
+        let top = match names {
+            Names::AbovePanel => panel.top() - height - 2.0,
+            Names::AtIntervals => (high - height - 3.0).max(panel.top()),
+        };
+        name(canvas, (x, top), &lines, &mut free_from);
     }
 }
 
-/// Above the interval; a name that would touch the one before is left out, the axis has the value.
-fn name(
-    canvas: &mut Canvas,
-    panel: &Panel,
-    (x, high): Point,
-    lines: &[String],
-    free_from: &mut f64,
-) {
+/// Centred on its place; a name that would touch the one before is left out, the axis has the value.
+fn name(canvas: &mut Canvas, (x, top): Point, lines: &[String], free_from: &mut f64) {
     let half = lines.iter().map(|line| text_width(line, SMALL)).fold(0.0, f64::max) / 2.0;
     let middle = x.clamp(half + 2.0, WIDTH - half - 2.0);
     if middle - half < *free_from {
         return;
     }
     *free_from = middle + half + 4.0;
-    let height = 15.0 * lines.len() as f64;
-    let top = (high - height - 3.0).max(panel.top());
     for (number, line) in lines.iter().enumerate() {
-        let at = (middle, top + 15.0 * number as f64 + 7.5);
+        let at = (middle, top + LINE_OF_NAME * (number as f64 + 0.5));
         canvas.write(words(line.clone(), at).sized(SMALL).anchored(Anchor::Middle));
     }
 }

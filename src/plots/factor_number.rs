@@ -1,7 +1,7 @@
 //! A measured factor against the rating: each reed, the fitted curve with its
 //! interval, the best value where it has one, and the rating from which a reed is called good.
 
-use super::axes::{Labels, Panel, level_across, panel};
+use super::axes::{Above, Labels, Level, Panel, panel_below};
 use super::canvas::{Canvas, Pen, Point};
 use super::palette::Ink;
 use super::scale::Range;
@@ -27,10 +27,8 @@ pub fn draw(
     let across = known.iter().map(|point| point.x).chain(curve.iter().map(|point| point.x));
     let x_range = Range::covering(across).padded(0.04);
     let y_range = Range::new(y_range[0], y_range[1]).including(known.iter().map(|point| point.y));
-    let panel = panel(canvas, labels, [x_range, y_range.padded(0.03)], 10.0);
-    if let Some(good_at) = good_at {
-        level_across(canvas, &panel, good_at.at, &good_name(good_at));
-    }
+    let above = Above { level: good_at.map(good_level), ..Above::default() };
+    let panel = panel_below(canvas, labels, [x_range, y_range.padded(0.03)], 10.0, above);
     band(canvas, &panel, &curve, Ink::River);
     let reeds: Vec<(Point, usize)> = known
         .iter()
@@ -85,6 +83,10 @@ pub fn band(canvas: &mut Canvas, panel: &Panel, curve: &[&FittedPoint], ink: Ink
     for side in [low, high] {
         canvas.path(side, Pen { ink, width: 1.0, opacity: 0.6 });
     }
+}
+
+pub fn good_level(good_at: GoodLine) -> Level {
+    Level { at: good_at.at, name: good_name(good_at) }
 }
 
 /// `good from 7`, `good up to 2.5`

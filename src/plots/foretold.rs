@@ -1,8 +1,8 @@
 //! What reeds were foretold to be against what they were rated, with the line on which both are the same.
 
-use super::axes::{Labels, level_across, panel};
+use super::axes::{Above, Labels, panel_below};
 use super::canvas::{Anchor, Canvas, Pen, Point, words};
-use super::factor_number::good_name;
+use super::factor_number::good_level;
 use super::palette::Ink;
 use super::scale::Range;
 use super::spots;
@@ -20,10 +20,8 @@ pub fn draw(
     // one range for both, so that a narrow cloud looks narrow
     let values = known.iter().flat_map(|point| [point.x, point.y]);
     let range = Range::covering(values).padded(0.04);
-    let panel = panel(canvas, labels, [range, range], 10.0);
-    if let Some(good_at) = good_at {
-        level_across(canvas, &panel, good_at.at, &good_name(good_at));
-    }
+    let above = Above { level: good_at.map(good_level), ..Above::default() };
+    let panel = panel_below(canvas, labels, [range, range], 10.0, above);
     if range.holds(average) {
         let x = panel.x.at(average);
         canvas.dashed((x, panel.top()), (x, panel.bottom()), Pen::new(Ink::Text, 1.2), [2.0, 4.0]);

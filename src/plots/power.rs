@@ -1,6 +1,6 @@
 //! The chance that a trial finds a difference, over its size: one curve a difference, named at its end, and the trial that is planned.
 
-use super::axes::{Labels, Panel, level_across, panel};
+use super::axes::{Above, Labels, Level, Panel, panel_below};
 use super::canvas::{Anchor, Canvas, Pen, Point, SMALL, fitted, words};
 use super::palette::Ink;
 use super::scale::Range;
@@ -15,10 +15,9 @@ pub fn draw(canvas: &mut Canvas, x_label: &str, curves: &[PowerShown], planned: 
     let sizes = shown.iter().flatten().map(|[size, _]| *size).chain([planned]);
     let x_range = Range::covering(sizes.filter(|size| size.is_finite())).padded(0.02);
     let labels = Labels { x: x_label, y: "chance to find the difference, %" };
-    let panel = panel(canvas, labels, [x_range, Range::new(0.0, 100.0)], LABEL_ROOM);
-    if wanted.is_finite() {
-        level_across(canvas, &panel, 100.0 * wanted, "asked for");
-    }
+    let asked_for = Level { at: 100.0 * wanted, name: "asked for".to_owned() };
+    let above = Above { level: Some(asked_for).filter(|_| wanted.is_finite()), ..Above::default() };
+    let panel = panel_below(canvas, labels, [x_range, Range::new(0.0, 100.0)], LABEL_ROOM, above);
     for (position, points) in shown.iter().enumerate() {
         let path: Vec<Point> = points.iter().map(|point| at(&panel, *point)).collect();
         canvas.path(path, Pen::new(ink(position), 2.8));

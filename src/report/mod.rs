@@ -15,6 +15,7 @@ mod json;
 mod look;
 mod markdown;
 mod problems_page;
+mod table_view;
 mod template;
 mod terminal;
 mod terminal_table;

@@ -4,8 +4,8 @@ use std::collections::HashSet;
 
 use serde::Serialize;
 
-use super::cells::table_text;
 use super::problems_page::{SHOWN_OF_A_KIND, grouped};
+use super::table_view::{TableView, table_view};
 use super::{Review, cautions, terminal};
 use crate::finding::{Chart, Finding, InShort, LogSummary, SettingsShown, Table};
 use crate::plots;
@@ -66,29 +66,6 @@ pub struct ChartView {
     pub reading: String,
     /// The picture for the page, made by us and escaped where it was made.
     pub svg: String,
-}
-
-#[derive(Serialize)]
-pub struct TableView {
-    pub id: String,
-    pub file: String,
-    pub title: String,
-    pub columns: Vec<ColumnView>,
-    pub rows: Vec<Vec<CellView>>,
-}
-
-#[derive(Serialize)]
-pub struct ColumnView {
-    pub heading: String,
-    pub is_number: bool,
-}
-
-#[derive(Serialize)]
-pub struct CellView {
-    pub text: String,
-    /// What must follow unseen for the decimal points to stand below each other.
-    pub filler: String,
-    pub is_number: bool,
 }
 
 #[derive(Serialize)]
@@ -183,7 +160,7 @@ fn section<'a>(
         more: all_plain(&finding.more),
         caveats: all_plain(&finding.caveats),
         charts: finding.charts.iter().map(|chart| chart_view(chart, names, attached)).collect(),
-        tables: finding.tables.iter().map(|table| table_view(table, names, attached)).collect(),
+        tables: finding.tables.iter().map(|table| attached_table(table, names, attached)).collect(),
         model: plain(&finding.method.model),
         assumptions: all_plain(&finding.method.assumptions),
         sources: all_plain(&finding.method.sources),
@@ -215,7 +192,7 @@ fn chart_view(chart: &Chart, names: &mut HashSet<String>, attached: &mut Attache
     view
 }
 
-fn table_view<'a>(
+fn attached_table<'a>(
     table: &'a Table,
     names: &mut HashSet<String>,
     attached: &mut Attached<'a>,
@@ -223,39 +200,7 @@ fn table_view<'a>(
     let name = unique("tables", &table.name, names);
     let file = format!("tables/{name}.csv");
     attached.tables.push((file.clone(), table));
-    let text = table_text(table);
-    let columns = text.headings.iter().zip(&text.is_number);
-    let rows = text.rows.iter().map(|row| {
-        row.iter()
-            .enumerate()
-            .map(|(i, cell)| CellView {
-                text: cell.joined(),
-                filler: filler(text.fraction[i], cell.fraction.chars().count()),
-                is_number: text.is_number[i], // one entry a column
-            })
-            .collect()
-    });
-    TableView {
-        id: name,
-        file,
-        title: plain(&table.title),
-        columns: columns
-            .map(|(heading, is_number)| ColumnView {
-                heading: heading.clone(),
-                is_number: *is_number,
-            })
-            .collect(),
-        rows: rows.collect(),
-    }
-}
-
-/// The missing end of the longest fraction: `.00`.
-fn filler(longest: usize, own: usize) -> String {
-    match (longest.saturating_sub(own), own) {
-        (0, _) => String::new(),
-        (missing, 0) => format!(".{}", "0".repeat(missing - 1)),
-        (missing, _) => "0".repeat(missing),
-    }
+    table_view(table, name, file)
 }
 
 fn summary(log: &LogSummary) -> Vec<String> {

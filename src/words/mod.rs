@@ -24,6 +24,7 @@ pub mod sort;
 pub mod spread;
 pub mod stages;
 pub mod sweet_spot;
+pub mod tables;
 pub mod trial;
 pub mod trust;
 pub mod wrap;
