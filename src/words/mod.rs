@@ -21,9 +21,13 @@ pub mod lots;
 pub mod makers;
 pub mod since;
 pub mod sort;
+pub mod spelling;
 pub mod spread;
 pub mod stages;
 pub mod sweet_spot;
 pub mod trial;
 pub mod trust;
 pub mod wrap;
+
+#[cfg(test)]
+mod laws;
