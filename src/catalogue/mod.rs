@@ -4,6 +4,7 @@
 
 mod columns;
 pub mod conversions;
+pub mod spelling;
 mod units;
 
 pub use columns::{COLUMNS, Column, Kind, Range, find, known};

@@ -11,7 +11,8 @@ use crate::plan::SpoiledCount;
 #[command(name = "canewright", version, max_term_width = 100)]
 #[command(
     after_help = "A LOG is a folder of CSV files, or one CSV file. Begin with: canewright start my_log\n\
-                        Exit status: 0 done, 1 done with errors in cells or rows, 2 not done."
+                        Exit status: 0 done, 1 done with errors in cells or rows, 2 not done.\n\
+                        Example: canewright review my_log --out review_of_spring"
 )]
 pub struct Arguments {
     #[command(subcommand)]
@@ -21,11 +22,14 @@ pub struct Arguments {
 #[derive(Debug, Subcommand)]
 pub enum Verb {
     /// Lay out an empty log: headers, a commented study file, a one-page how-to
+    #[command(after_help = "Example: canewright start new_log")]
     Start {
         /// The folder to make; it must not exist yet or be empty
         dir: PathBuf,
     },
     /// Is the log sound: what was understood, what was set aside
+    #[command(after_help = "Example: canewright check my_log\n\
+                      Example: canewright check --explain number-unreadable")]
     Check {
         #[command(flatten)]
         asked: Option<Asked>,
@@ -34,6 +38,11 @@ pub enum Verb {
         explain: Option<String>,
     },
     /// The quarterly review: every question below in one report folder
+    #[command(
+        after_help = "The answers come first in review.html, which any browser opens; it needs no network.\n\
+                      Example: canewright review my_log --out review_of_spring\n\
+                      Example: canewright review my_log --out review_of_summer --since review_of_spring"
+    )]
     Review {
         #[command(flatten)]
         asked: Asked,
@@ -42,8 +51,11 @@ pub enum Verb {
         since: Option<PathBuf>,
     },
     /// Which factors predict a good reed
+    #[command(after_help = "Example: canewright factors my_log --from 2024-10-01")]
     Factors(Asked),
     /// Which cane lots played well
+    #[command(after_help = "Example: canewright lots my_log\n\
+                      Example: canewright lots my_log --adjusted")]
     Lots {
         #[command(flatten)]
         asked: Asked,
@@ -55,14 +67,16 @@ pub enum Verb {
     #[command(override_usage = "canewright decide [OPTIONS] <LOG>... [FACTOR]")]
     #[command(
         after_help = "FACTOR is a column of the making by its name in the log or by canewright's, such as forming_days; it stands last.\n\
-                      With one LOG and no FACTOR, those are asked about that study.toml names under [decide], else the days on the pin."
+                      With one LOG and no FACTOR, those are asked about that study.toml names under [decide], else the days on the pin.\n\
+                      Example: canewright decide my_log forming_days"
     )]
     Decide(Asked),
     /// One page for a studio: a practice, every reed, what I would do
     #[command(override_usage = "canewright handout [OPTIONS] <LOG>... [FACTOR]")]
     #[command(
         after_help = "FACTOR stands last, as with decide. The page is written to canewright_handout/handout.html unless --out names another folder;\n\
-                      it prints on one sheet."
+                      it prints on one sheet.\n\
+                      Example: canewright handout my_log forming_days --out forming_handout"
     )]
     Handout {
         #[command(flatten)]
@@ -72,6 +86,7 @@ pub enum Verb {
         names: bool,
     },
     /// Where pieces are lost
+    #[command(after_help = "Example: canewright losses my_log --json")]
     Losses(Asked),
     /// How long reeds last, and how many pieces keep good ones playing
     #[command(after_help = "Example: canewright life my_log --keep 6")]
@@ -120,11 +135,15 @@ pub enum Verb {
     )]
     Makers(Asked),
     /// The trial that settles a question: its plan, and what it said
+    #[command(
+        after_help = "Example: canewright trial plan my_log --factor forming_days --arms 14,28"
+    )]
     Trial {
         #[command(subcommand)]
         what: Trial,
     },
     /// Write the invented demo workshop's log
+    #[command(after_help = "Example: canewright demo demo_log --messy")]
     Demo {
         /// The folder to make; it must not exist yet or be empty
         dir: PathBuf,
@@ -136,15 +155,36 @@ pub enum Verb {
         messy: bool,
     },
     /// Print the JSON Schema of results.json
+    #[command(after_help = "Example: canewright schema")]
     Schema,
+    /// Print what a shell needs to complete verbs and options
+    #[command(
+        after_help = "Bash reads it from ~/.local/share/bash-completion/completions/canewright, fish from ~/.config/fish/completions/canewright.fish,\n\
+                      zsh from a file _canewright in a folder of its fpath.\n\
+                      Example: canewright completions bash"
+    )]
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+    /// Write the manual: a page for man, and one for each verb
+    #[command(after_help = "Example: canewright manual man/man1")]
+    Manual {
+        /// The folder for the pages; it is made where there is none
+        dir: PathBuf,
+    },
 }
 
 #[derive(Debug, Subcommand)]
 pub enum Trial {
     /// Plan a blind trial of a practice: how many pieces, which way each is made, sheets to print
+    #[command(
+        after_help = "Example: canewright trial plan my_log --factor forming_days --arms 14,28 --lots \"L9,L10,L11,L12\" --out forming_trial"
+    )]
     Plan(Box<TrialPlan>),
     /// Read a trial by its plan: what each arm changed, and whether the plan was kept
     #[command(override_usage = "canewright trial read [OPTIONS] <LOG>... <PLAN>")]
+    #[command(after_help = "Example: canewright trial read my_log forming_trial/plan.toml")]
     Read {
         #[command(flatten)]
         asked: Asked,

@@ -2,6 +2,7 @@
 
 use crate::intake;
 use crate::problem::Error;
+use crate::words::spelling::did_you_mean;
 
 /// The page of one rule.
 ///
@@ -20,8 +21,6 @@ pub fn rule(code: &str) -> Result<String, Error> {
 
 fn unknown(code: &str, known: impl Iterator<Item = &'static str>) -> String {
     let known: Vec<&str> = known.collect();
-    let nearest =
-        known.iter().max_by(|a, b| strsim::jaro(code, a).total_cmp(&strsim::jaro(code, b)));
-    let hint = nearest.map_or(String::new(), |nearest| format!(" The nearest is “{nearest}”."));
+    let hint = did_you_mean(code, &known);
     format!("No rule has the code “{code}”.{hint} All codes:\n  {}", known.join("\n  "))
 }

@@ -5,6 +5,7 @@ mod drift;
 mod explain;
 mod folder;
 mod handout;
+mod manual;
 mod outcome;
 mod progress;
 mod reading;
@@ -54,6 +55,8 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
     match verb {
         Verb::Start { dir } => start::lay_out(&dir).map(|page| tell(&page)),
         Verb::Demo { dir, seed, messy } => write_demo(&dir, seed, messy),
+        Verb::Completions { shell } => Ok(tell(&manual::completions(shell))),
+        Verb::Manual { dir } => manual::write(&dir).map(|page| tell(&page)),
         Verb::Schema => Ok(tell(&format!("{}\n", report::schema()))),
         Verb::Check { explain: Some(code), .. } => explain::rule(&code).map(|page| tell(&page)),
         Verb::Check { asked: Some(asked), .. } => check(&asked),

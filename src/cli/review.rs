@@ -6,12 +6,13 @@ use serde_json::Value;
 
 use super::arguments::Asked;
 use super::outcome::Outcome;
-use super::{progress, reading, tell};
+use super::progress::Steps;
+use super::{reading, tell};
 use crate::finding::{Finding, Handout, MadeBy, Results, Section};
 use crate::intake::Reading;
 use crate::problem::{Error, Refusal};
 use crate::questions::handout::{self, Names};
-use crate::questions::{self, Options, REGISTRY};
+use crate::questions::{self, Options, Question, REGISTRY};
 use crate::report::{self, Look, Review};
 
 /// Raised whenever a key of `results.json` changes its meaning or goes away.
@@ -84,10 +85,11 @@ fn earlier(named: &Path) -> Result<Value, Error> {
 fn ask_all(asked: &Asked, reading: &Reading) -> (Vec<Finding>, Vec<Refusal>) {
     let options = Options { seed: asked.seed, ..Options::default() };
     let (mut findings, mut refusals) = (Vec::new(), Vec::new());
-    for question in REGISTRY.iter().filter(|question| (question.asked_of)(&reading.study)) {
-        match progress::during(question.asked, asked.quiet, || {
-            (question.ask)(&reading.study, &options)
-        }) {
+    let questions: Vec<&Question> =
+        REGISTRY.iter().filter(|question| (question.asked_of)(&reading.study)).collect();
+    let steps = Steps::of(questions.len(), asked.quiet);
+    for question in questions {
+        match steps.during(question.asked, || (question.ask)(&reading.study, &options)) {
             Ok(finding) => findings.push(finding),
             Err(refusal) => refusals.push(refusal),
         }
@@ -146,6 +148,7 @@ pub fn results(
         settings: questions::settings_shown(&reading.study),
         problems: questions::problems_shown(&reading.problems),
         refusals: refusals.to_vec(),
+        rests_on: questions::rests_on(findings),
         in_short: Vec::new(),
         since: None,
         factors: None,
@@ -157,6 +160,7 @@ pub fn results(
         drift: None,
         families: None,
         blanks: None,
+        blanks_foretold: None,
         sort: None,
         makers: None,
         trial_plan: None,
@@ -172,7 +176,10 @@ pub fn results(
             Section::Trust(section) => results.trust = Some(section),
             Section::Drift(section) => results.drift = Some(section),
             Section::Families(section) => results.families = Some(section),
-            Section::Blanks(section) => results.blanks = Some(section),
+            Section::Blanks(section, foretold) => {
+                results.blanks = Some(section);
+                results.blanks_foretold = foretold;
+            }
             Section::Sort(section) => results.sort = Some(section),
             Section::Makers(section) => results.makers = Some(section),
             Section::TrialRead(section) => results.trial_read = Some(section),

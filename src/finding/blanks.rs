@@ -57,6 +57,7 @@ pub struct SortResult {
     /// Share of the dropped pieces that became good reeds: sorting has the greater net benefit for whoever would not work on a piece with so small a chance.
     pub good_share_dropped: Option<f64>,
     pub minutes_per_good_all: Option<f64>,
+    pub minutes_per_good_kept: Option<f64>,
     pub minutes_saved_per_good: Option<f64>,
     /// Price of the cane for one good reed, in the money of the log.
     pub cost_per_good_all: Option<f64>,

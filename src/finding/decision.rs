@@ -25,6 +25,7 @@ pub struct DecisionResult {
     /// Days that count as the present, and pieces started a day in them; `null` where the log has no dates.
     pub present_days: Option<u32>,
     pub pieces_a_day: Option<f64>,
+    pub pieces_in_30_days: Option<f64>,
     pub tangled_with: Vec<String>,
     /// Share of the factor's variance that is left after lots and other columns; 0 to 1.
     pub kept_share: f64,
@@ -36,6 +37,8 @@ pub struct DecisionResult {
     pub adjusted_for: Vec<String>,
     /// The trial that would tell `to` from the present practice.
     pub trial: Option<TrialNeeded>,
+    /// The difference that as many pieces show as one student makes in a term.
+    pub shown_by_a_student: Option<TrialNeeded>,
     /// Reeds that the model of the rating used, and lots among which they were compared.
     pub used: usize,
     pub lots: usize,

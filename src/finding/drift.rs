@@ -10,6 +10,8 @@ pub struct DriftSection {
     pub charts: Vec<ControlChart>,
     /// One entry a series: each measurement of the making, then the reed score.
     pub measures: Vec<MeasureDrift>,
+    /// The flags on the series that are not shown to have moved.
+    pub unmoved: UnmovedSeries,
     /// Series that could not be charted, and why.
     pub not_charted: Vec<NotCharted>,
     pub skill: Option<SkillTrend>,
@@ -91,11 +93,32 @@ pub struct BasePeriod {
 pub struct LotSpread {
     pub lots: usize,
     pub sd_between: f64,
+    /// Share of the variance that lies between lots.
+    pub share_between: f64,
     pub sd_within: f64,
     /// Test that the lots have the same mean.
     pub p: f64,
     /// Lot means beyond the limits that the spread within lots allows.
     pub beyond: usize,
+}
+
+/// Flags of all these series together, and what chance alone would bring.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct UnmovedSeries {
+    pub series: usize,
+    pub flagged: usize,
+    pub flagged_by_chance: f64,
+}
+
+impl UnmovedSeries {
+    pub fn of(measures: &[MeasureDrift]) -> UnmovedSeries {
+        let unmoved = || measures.iter().filter(|found| !found.moved);
+        UnmovedSeries {
+            series: unmoved().count(),
+            flagged: unmoved().map(|found| found.flagged).sum(),
+            flagged_by_chance: unmoved().map(|found| found.flagged_by_chance).sum(),
+        }
+    }
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]

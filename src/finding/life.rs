@@ -141,6 +141,8 @@ pub struct Renewal {
     pub keep_from: String,
     /// Days, or hours of playing, that a reed lasts on average.
     pub mean_life: f64,
+    pub mean_life_low: f64,
+    pub mean_life_high: f64,
     /// Whether reeds last longer than the log could see, so that the pace is more than it takes.
     pub at_most: bool,
     pub share_good: f64,

@@ -9,6 +9,7 @@ use crate::catalogue::Stage;
 
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct LossesSection {
+    pub overall: LostInAll,
     pub stages: Vec<StageResult>,
     /// What went with pieces being lost before their first note.
     pub factors: Vec<LossFactor>,
@@ -16,6 +17,16 @@ pub struct LossesSection {
     pub not_modelled: Option<String>,
     /// What the lost pieces took, where prices or minutes are known.
     pub worth: Option<LossWorth>,
+}
+
+/// Pieces spoiled at whatever stage, of all that were started.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct LostInAll {
+    pub pieces: usize,
+    pub lost: usize,
+    pub share: f64,
+    pub low: f64,
+    pub high: f64,
 }
 
 /// One factor, or level, against the odds of losing a piece at the factor's stage or later, before the first note.

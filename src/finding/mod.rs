@@ -33,7 +33,7 @@ pub use charts::{
 pub use decision::{CandidateResult, DecisionResult, PracticeValue, Recommendation, TrialNeeded};
 pub use drift::{
     BasePeriod, BladeWear, ChartSettingsShown, ControlChart, ControlPoint, DriftSection, LotSpread,
-    MeasureDrift, NotCharted, SkillTrend,
+    MeasureDrift, NotCharted, SkillTrend, UnmovedSeries,
 };
 pub use families::{
     FamiliesSection, FamiliesTried, FamilyDifference, FamilyFeature, FamilyLot, FamilyMember,
@@ -43,8 +43,8 @@ pub use handout::{Handout, HandoutText};
 pub use in_short::InShort;
 pub use life::{Hazard, LifeSection, LifeStep, LotLife, LotsDiffer, Renewal};
 pub use losses::{
-    LossAtStage, LossFactor, LossReason, LossWorth, LossesSection, SparedInAQuarter, StageResult,
-    StageWorth,
+    LossAtStage, LossFactor, LossReason, LossWorth, LossesSection, LostInAll, SparedInAQuarter,
+    StageResult, StageWorth,
 };
 pub use makers::{
     EffectAcrossMakers, MakerEffect, MakerPractice, MakerResult, MakersSection, MakersVerdict,
@@ -52,8 +52,8 @@ pub use makers::{
 };
 pub use results::{
     AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,
-    FileSummary, LogSummary, LotResult, LotsSection, MadeBy, Predictive, ProblemShown, Results,
-    Section, SettingsShown, Spread, SweetSpot, TrueStep,
+    FileSummary, LogSummary, LotResult, LotsSection, MadeBy, Predictive, ProblemShown, RestsOn,
+    Results, Section, SettingsShown, Spread, SweetSpot, TrueStep,
 };
 pub use since::{ChangedAnswer, Since};
 pub use tables::{Cell, Table, TableColumn};

@@ -30,6 +30,8 @@ pub struct Results {
     pub problems: Vec<ProblemShown>,
     /// Questions that this log cannot carry, and what it would take.
     pub refusals: Vec<Refusal>,
+    /// What each answer rests on, in the order of the answers.
+    pub rests_on: Vec<RestsOn>,
     /// The three to five answers that matter most, where all questions were asked.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub in_short: Vec<InShort>,
@@ -54,6 +56,9 @@ pub struct Results {
     pub families: Option<FamiliesSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub blanks: Option<Vec<BlankResult>>,
+    /// How well reeds are foretold from what the unfinished pieces have.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub blanks_foretold: Option<Predictive>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sort: Option<Vec<SortResult>>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -62,6 +67,16 @@ pub struct Results {
     pub trial_plan: Option<TrialPlanSection>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub trial_read: Option<TrialReadSection>,
+}
+
+/// How many pieces or reeds an answer rests on, and what became of the rest.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct RestsOn {
+    pub question: String,
+    pub used: usize,
+    /// `reeds`, `pieces` or what else was counted.
+    pub of: String,
+    pub left_out: Vec<LeftOut>,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
@@ -134,7 +149,8 @@ pub enum Section {
     Trust(TrustSection),
     Drift(DriftSection),
     Families(FamiliesSection),
-    Blanks(Vec<BlankResult>),
+    /// The pieces, and how well reeds are foretold from what these pieces have.
+    Blanks(Vec<BlankResult>, Option<Predictive>),
     Sort(Vec<SortResult>),
     Makers(MakersSection),
     TrialPlan(TrialPlanSection),
@@ -290,6 +306,8 @@ pub struct TrueStep {
     pub high: f64,
     /// Share of the variance among readings that is no reading error; 0 to 1.
     pub reliability: f64,
+    /// Pieces read twice or more, by which the error is known.
+    pub pieces: usize,
 }
 
 /// Ratio of the reeds' standard deviation for one step, or from `reference` to `level`.
@@ -322,6 +340,10 @@ pub struct AskedAgain {
 
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct LotsSection {
+    /// The average of the lots.
+    pub overall: Option<f64>,
+    /// Share of the differences between reeds that lies between lots.
+    pub share_between: Option<Estimated>,
     pub sd_between: Option<f64>,
     pub sd_within: Option<f64>,
     pub icc: Option<f64>,

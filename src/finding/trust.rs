@@ -41,6 +41,8 @@ pub struct MeasureTrust {
     pub repeatability_high: Option<f64>,
     /// Share of the variance among readings that is reading error; 0 to 1.
     pub share_of_spread: Option<f64>,
+    pub share_of_spread_low: Option<f64>,
+    pub share_of_spread_high: Option<f64>,
     /// The rest: what a true effect shrinks to; 0 to 1.
     pub reliability: Option<f64>,
     pub reliability_low: Option<f64>,
@@ -58,6 +60,8 @@ pub struct PeopleWhoRead {
     pub same_person_sd: Option<f64>,
     /// How much higher than the average of these people each reads, on the same pieces; the tests are counted as many as there are people (Bonferroni).
     pub levels: Vec<PersonLevel>,
+    /// Where they are two: how much higher the one who reads higher reads than the other.
+    pub difference: Option<Estimated>,
     /// The split of the variance where everybody read the same pieces equally often.
     pub crossed: Option<CrossedReadings>,
 }
@@ -84,6 +88,8 @@ pub struct CrossedReadings {
     /// Different people on the same piece.
     pub reproducibility: f64,
     pub pieces_variance: f64,
+    /// Of the variance that is measuring and not pieces, the share between people.
+    pub share_between_people: f64,
     /// Whether people may differ more on some pieces than on others: a variance of its own, or pooled with the repeatability.
     pub interaction_kept: bool,
 }
@@ -119,6 +125,8 @@ pub struct PlayersTrust {
     pub alpha_high: Option<f64>,
     pub kappa: Vec<PairKappa>,
     pub leniency: Vec<PlayerLeniency>,
+    /// Where they are two: how much higher the one who rates higher rates than the other.
+    pub difference: Option<Estimated>,
     /// Players whose reeds nobody else rated.
     pub apart: Vec<String>,
     /// Ratings by different players that bring the reed score to a reliability of 0.8.
@@ -176,6 +184,8 @@ pub struct SamePlayer {
     pub within_sd: f64,
     pub within_low: Option<f64>,
     pub within_high: Option<f64>,
+    /// Two ratings of one reed by one player differ by less in 95 of 100 pairs; `null` where they never differed.
+    pub repeatability: Option<Estimated>,
     pub reliability: Option<Estimated>,
     /// Mean change a month of 30.44 days on reeds rated on several days: of the rating, the reed's age or both.
     pub change_per_month: Option<Estimated>,

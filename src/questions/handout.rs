@@ -7,7 +7,7 @@
 //!
 //! **Refuses** where `decide` does.
 
-use super::{Options, decide, log_summary, outcome_words, trial_plan};
+use super::{Options, decide, log_summary, outcome_words};
 use crate::finding::{
     Cell, Chart, ChartKind, DecisionResult, FactorLevelShown, Finding, Handout, PlottedPoint,
     PracticeValue, Section, Table, TableColumn,
@@ -58,7 +58,7 @@ pub fn of(study: &Study, decided: &Finding, seed: u64, names: Names) -> Result<H
         scale: settings.scale,
         good_at: settings.good_at,
         players: study.rating_rows().player.levels.len(),
-        shown_by_few: trial_plan::shown_by(study, words::PIECES_OF_A_STUDENT),
+        shown_by_few: result.shown_by_a_student.map(|trial| trial.difference),
         unknown: study.good().iter().filter(|good| good.is_none()).count(),
     };
     let log = log_summary(study);

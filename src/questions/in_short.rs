@@ -45,7 +45,7 @@ fn worth(section: &Section) -> Option<f64> {
         Section::Lots(section) => of_lots(section),
         Section::Decide(decisions) => decisions.iter().filter_map(of_decision).reduce(f64::max),
         Section::Losses(section) => of_losses(section),
-        Section::Blanks(blanks) => of_blanks(blanks),
+        Section::Blanks(blanks, _) => of_blanks(blanks),
         Section::Sort(measures) => measures.iter().filter_map(of_sorting).reduce(f64::max),
         _ => None,
     }
@@ -94,7 +94,7 @@ fn of_sorting(measure: &SortResult) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::finding::{LossReason, StageResult};
+    use crate::finding::{LossReason, LostInAll, StageResult};
     use crate::study::Stage;
 
     fn stage(entered: usize, lost: usize) -> StageResult {
@@ -104,6 +104,7 @@ mod tests {
 
     fn losses(lost: usize) -> Section {
         Section::Losses(LossesSection {
+            overall: LostInAll { pieces: 40, lost, share: 0.0, low: 0.0, high: 1.0 },
             stages: vec![stage(40, 2), stage(38, lost)],
             factors: Vec::new(),
             not_modelled: None,
@@ -127,7 +128,7 @@ mod tests {
         let findings = [
             finding("trust", "They repeat.", Section::Decide(Vec::new())),
             finding("losses", "Few are lost.", losses(4)),
-            finding("blanks", "None.", Section::Blanks(Vec::new())),
+            finding("blanks", "None.", Section::Blanks(Vec::new(), None)),
             finding("other", "More are lost. And so on.", losses(8)),
             finding("check", "Sound.", Section::Check),
         ];

@@ -34,7 +34,7 @@ use crate::words::factors::OutcomeWords;
 
 pub use in_short::in_short;
 pub use since::since;
-pub use summary::{log_summary, problems_shown, settings_shown};
+pub use summary::{log_summary, problems_shown, rests_on, settings_shown};
 
 /// What every question may be told.
 ///

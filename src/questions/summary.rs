@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::finding::{FileSummary, LogSummary, ProblemShown, SettingsShown};
+use crate::finding::{FileSummary, Finding, LogSummary, ProblemShown, RestsOn, SettingsShown};
 use crate::problem::Problem;
 use crate::study::{Better, Settled, Study};
 use crate::words::dates::iso;
@@ -61,6 +61,17 @@ pub fn settings_shown(study: &Study) -> SettingsShown {
             .map(|(name, _)| name.to_owned())
             .collect(),
     }
+}
+
+/// What each answer rests on.
+pub fn rests_on(findings: &[Finding]) -> Vec<RestsOn> {
+    let of = |finding: &Finding| RestsOn {
+        question: finding.question.to_owned(),
+        used: finding.used.0,
+        of: finding.used.1.to_owned(),
+        left_out: finding.left_out.clone(),
+    };
+    findings.iter().map(of).collect()
 }
 
 /// The problems as `results.json` lists them.

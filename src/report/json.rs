@@ -24,7 +24,7 @@ pub fn section_json(section: &Section) -> String {
         Section::Trust(section) => written(section),
         Section::Drift(section) => written(section),
         Section::Families(section) => written(section),
-        Section::Blanks(section) => written(section),
+        Section::Blanks(section, _) => written(section),
         Section::Sort(section) => written(section),
         Section::Makers(section) => written(section),
         Section::TrialRead(section) => written(section),

@@ -96,6 +96,11 @@ impl Study {
         self.parts.factors.iter().find(|factor| factor.name == name)
     }
 
+    /// A factor by whatever it is called.
+    pub fn factor_called(&self, asked: &str) -> Option<&Factor> {
+        self.parts.factors.iter().find(|factor| factor.is_called(asked))
+    }
+
     /// How many pieces of cane were started.
     pub fn pieces(&self) -> usize {
         self.parts.pieces.height()

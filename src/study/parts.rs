@@ -102,6 +102,14 @@ pub struct Factor {
     pub asked_beforehand: bool,
 }
 
+impl Factor {
+    /// Whether it goes by this name, capitals aside: its own, its header in the log, or what pages call it.
+    pub fn is_called(&self, asked: &str) -> bool {
+        let folded = |text: &str| text.trim().to_lowercase();
+        [&self.name, &self.header, &self.label].iter().any(|own| folded(own) == folded(asked))
+    }
+}
+
 /// How one column was understood.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Understood {

@@ -1,7 +1,7 @@
 //! Sentences about criteria beside the main one, kinds of a choice, and what is made of a profile.
 
 use super::digits::{change, count, percent, plural};
-use super::factors::{among_reeds, capitalised, on_reeds, step_more};
+use super::factors::{among_reeds, capitalised, on_reeds, step_more, which_way};
 use super::given::given;
 use super::lists::{and, few};
 use crate::catalogue;
@@ -159,11 +159,7 @@ pub fn sentence(result: &FactorResult, words: &CriterionWords) -> String {
 }
 
 fn moved(result: &FactorResult, words: &CriterionWords, effect: Interval) -> String {
-    let better = match (words.lower_is_better, effect.estimate < 0.0) {
-        (false, _) => "",
-        (true, true) => ", which is better here",
-        (true, false) => ", which is worse here",
-    };
+    let better = which_way(words.lower_is_better, effect);
     let subject = match words.target {
         Some(_) => "the distance from the ideal".to_owned(),
         None => plain_name(words.criterion),

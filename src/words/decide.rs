@@ -4,6 +4,7 @@ use super::digits::{change, count, decimals, number, percent, plural};
 use super::factors::{ModelWords, OutcomeWords, capitalised};
 use super::given::given;
 use super::lists::{and, few, name};
+use super::spelling::did_you_mean;
 use crate::finding::{
     CandidateResult, DecisionResult, Interval, PracticeValue, Recommendation, TrialNeeded,
 };
@@ -223,8 +224,8 @@ fn price(result: &DecisionResult, words: &DecideWords) -> Option<String> {
         "A piece then waits {} {longer}",
         value(&PracticeValue::Number(apart), Some("days"))
     );
-    let rack = now.on_the_rack.zip(then.on_the_rack).zip(result.pieces_a_day).map(|((now, then), pace)| {
-        let pace = number(pace * 30.0, decimals(pace * 30.0 / 5.0).min(1));
+    let rack = now.on_the_rack.zip(then.on_the_rack).zip(result.pieces_in_30_days).map(|((now, then), pace)| {
+        let pace = number(pace, decimals(pace / 5.0).min(1));
         format!(
             ", and at the present {pace} pieces in 30 days about {} lie on the rack instead of {}",
             count(then.round() as usize),
@@ -280,7 +281,12 @@ pub fn refused(found: &str, takes: &str) -> String {
 }
 
 pub fn no_factor(named: &str, known: &[String]) -> String {
-    format!("The log has no practice “{}”. It has: {}.", name(named), and(known))
+    format!(
+        "The log has no practice “{}”.{} It has: {}.",
+        name(named),
+        did_you_mean(named, known),
+        and(known)
+    )
 }
 
 pub fn played(header: &str) -> String {

@@ -2,8 +2,10 @@
 
 use super::digits::{change, count, count_in_words, number, percent, plural};
 use super::lists::{few, name};
+use super::spelling::did_you_mean;
 use crate::finding::{
     BladeWear, DriftSection, Estimated, Interval, LotSpread, MeasureDrift, NotCharted, SkillTrend,
+    UnmovedSeries,
 };
 
 /// What the reed scores are called among the measurements.
@@ -48,8 +50,9 @@ pub fn too_few(points: usize) -> String {
 }
 
 pub fn no_such(asked: &str, known: Vec<String>) -> String {
+    let meant = did_you_mean(asked, &known);
     let known = if known.is_empty() { "none".to_owned() } else { few(&known) };
-    format!("There is no measurement “{}” in this log. It has: {known}.", name(asked))
+    format!("There is no measurement “{}” in this log.{meant} It has: {known}.", name(asked))
 }
 
 pub fn nothing_charted(pieces: usize, not: &[NotCharted]) -> String {
@@ -72,12 +75,15 @@ pub fn answer(section: &DriftSection, labels: &[String]) -> String {
         1 => labels.first().map_or_else(String::new, |label| name(label)),
         some => format!("the {} series", count_in_words(some)),
     };
-    let others: Vec<&MeasureDrift> = measures.iter().filter(|found| !found.moved).collect();
     if moved.is_empty() && all == 1 {
-        return format!("{} is not shown to have moved: {}.", first_upper(&series), flags(&others));
+        return format!(
+            "{} is not shown to have moved: {}.",
+            first_upper(&series),
+            flags(section.unmoved)
+        );
     }
     if moved.is_empty() {
-        return format!("None of {series} is shown to have moved: {}.", flags(&others));
+        return format!("None of {series} is shown to have moved: {}.", flags(section.unmoved));
     }
     if all == 1 {
         let by = by(moved[0].0);
@@ -92,10 +98,10 @@ pub fn answer(section: &DriftSection, labels: &[String]) -> String {
         0 => String::new(),
         some => format!("; {} more in the table", count_in_words(some)),
     };
-    let rest = if others.is_empty() {
+    let rest = if section.unmoved.series == 0 {
         String::new()
     } else {
-        format!(" Of the others {}.", flags(&others))
+        format!(" Of the others {}.", flags(section.unmoved))
     };
     format!(
         "Of {series} {} moved farther than chance would have it: {}{more}.{rest}",
@@ -111,12 +117,11 @@ pub fn first_upper(text: &str) -> String {
 }
 
 /// `their charts flag 57 points, and the same pieces in shuffled order about 61`
-fn flags(measures: &[&MeasureDrift]) -> String {
-    let flagged: usize = measures.iter().map(|found| found.flagged).sum();
-    let chance: f64 = measures.iter().map(|found| found.flagged_by_chance).sum();
+fn flags(unmoved: UnmovedSeries) -> String {
+    let chance = unmoved.flagged_by_chance;
     format!(
         "the charts flag {}, the same pieces in shuffled order about {}; flags come in bursts, so the two may well lie apart",
-        plural(flagged, "point", "points"),
+        plural(unmoved.flagged, "point", "points"),
         number(chance, usize::from(chance < 10.0))
     )
 }
@@ -193,13 +198,11 @@ pub fn chart(kind: &str, signals: usize, points: usize, chance: f64) -> String {
 
 /// What lots have to do with it.
 pub fn lots(label: &str, spread: &LotSpread) -> String {
-    let total = (spread.sd_between.powi(2) + spread.sd_within.powi(2)).sqrt();
-    let share = if total > 0.0 { (spread.sd_between / total).powi(2) } else { 0.0 };
     format!(
         "{}: about {} of the spread lies between the {} lots, and {} of their means lie outside what pieces within a lot allow. A step from lot to lot may be the cane or the \
          maker; the charts cannot tell.",
         name(label),
-        percent(share),
+        percent(spread.share_between),
         count(spread.lots),
         count(spread.beyond)
     )

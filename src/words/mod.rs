@@ -21,6 +21,7 @@ pub mod lots;
 pub mod makers;
 pub mod since;
 pub mod sort;
+pub mod spelling;
 pub mod spread;
 pub mod stages;
 pub mod sweet_spot;
@@ -28,3 +29,6 @@ pub mod tables;
 pub mod trial;
 pub mod trust;
 pub mod wrap;
+
+#[cfg(test)]
+mod laws;

@@ -4,6 +4,7 @@ use super::digits::{change, count_in_words, interval_decimals, number, percent, 
 use super::factors::capitalised;
 use super::given::given;
 use super::lists::{few, name};
+use super::spelling::did_you_mean;
 use crate::finding::{Interval, SortResult, SortVerdict};
 
 pub const TAKES_LOTS: &str =
@@ -31,7 +32,12 @@ pub fn too_few(labels: &[String]) -> String {
 pub fn not_found(named: &str, known: &[String]) -> String {
     match known {
         [] => format!("“{}” is no measurement of the log, which has none.", name(named)),
-        known => format!("“{}” is no measurement of the log; it has {}.", name(named), few(known)),
+        known => format!(
+            "“{}” is no measurement of the log; it has {}.{}",
+            name(named),
+            few(known),
+            did_you_mean(named, known)
+        ),
     }
 }
 

@@ -68,7 +68,7 @@ fn every_rule_can_be_explained_under_its_three_headings() {
 
 #[test]
 fn an_unknown_rule_is_told_with_the_nearest_one_and_the_whole_list() {
-    let told = predicate::str::contains("The nearest is “number-unreadable”")
+    let told = predicate::str::contains("Did you mean “number-unreadable”?")
         .and(predicate::str::contains("date-serial"));
     Desk::new()
         .call(&["check", "--explain", "number-unreadible"])

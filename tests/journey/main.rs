@@ -4,10 +4,14 @@ mod beginnings;
 mod chance;
 mod check;
 mod handout;
+mod help;
 mod hostile;
+mod manual;
+mod progress;
 mod questions;
 mod review;
 mod since;
+mod spelling;
 mod trial;
 
 use std::collections::BTreeMap;

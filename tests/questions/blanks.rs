@@ -8,7 +8,7 @@ use super::{answered, close, noise, reeds, refused, study, table};
 
 fn blanks(study: &Study) -> Vec<BlankResult> {
     match answered("blanks", study).section {
-        Section::Blanks(list) => list,
+        Section::Blanks(list, _) => list,
         other => panic!("{other:?}"),
     }
 }
@@ -295,7 +295,7 @@ fn the_picture_has_a_row_for_every_foretold_piece_in_the_order_of_the_table() {
     let ChartKind::Blanks { blanks: shown, .. } = &finding.charts[0].kind else {
         panic!("{:?}", finding.charts)
     };
-    let Section::Blanks(list) = &finding.section else { panic!("{:?}", finding.section) };
+    let Section::Blanks(list, _) = &finding.section else { panic!("{:?}", finding.section) };
     let names: Vec<&str> = shown.iter().map(|row| row.piece.as_str()).collect();
     assert_eq!(names, list.iter().map(|blank| blank.piece.as_str()).collect::<Vec<_>>());
     for (row, blank) in shown.iter().zip(list) {

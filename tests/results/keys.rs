@@ -66,7 +66,7 @@ fn the_log_the_settings_and_the_problems_stand_under_their_names() {
     let results = &review("datasets/demo_messy").results;
     has(
         results,
-        &["format", "made_by", "seed", "log", "settings", "problems", "refusals"],
+        &["format", "made_by", "seed", "log", "settings", "problems", "refusals", "rests_on"],
         "results",
     );
     assert_eq!(results["format"], 1);
@@ -130,7 +130,11 @@ fn the_factors_stand_under_their_names() {
 #[test]
 fn the_lots_the_losses_and_the_families_stand_under_their_names() {
     let results = &review("datasets/demo").results;
-    has(&results["lots"], &["sd_between", "sd_within", "icc", "list"], "lots");
+    has(
+        &results["lots"],
+        &["overall", "share_between", "sd_between", "sd_within", "icc", "list"],
+        "lots",
+    );
     let keys =
         ["lot", "pieces", "spoiled", "rated", "raw_mean", "pooled_mean", "low", "high", "sentence"];
     each_has(list(&results["lots"], "list"), &keys, "lot");
@@ -220,7 +224,11 @@ fn the_life_of_reeds_stands_under_its_names() {
     each_has(hazards, &keys, "hazard");
     let scopes = ["within lots", "over all reeds"].map(Value::from);
     assert!(hazards.iter().all(|hazard| scopes.contains(&hazard["scope"])));
-    has(&life["renewal"], &["keep", "pace", "pace_low", "pace_high", "unit"], "renewal");
+    has(
+        &life["renewal"],
+        &["keep", "mean_life_low", "mean_life_high", "pace", "pace_low", "pace_high", "unit"],
+        "renewal",
+    );
 }
 
 #[test]
@@ -259,6 +267,7 @@ fn the_measurements_to_sort_by_stand_under_their_names() {
         "gain",
         "low",
         "high",
+        "minutes_per_good_kept",
         "minutes_saved_per_good",
         "cost_per_good_all",
         "cost_per_good_kept",
@@ -283,6 +292,7 @@ fn the_decisions_stand_under_their_names() {
         "to",
         "regret_switch",
         "regret_stay",
+        "pieces_in_30_days",
         "tangled_with",
         "candidates",
         "sentence",

@@ -2,6 +2,8 @@
 
 mod keys;
 mod pages;
+mod rests_on;
+mod said;
 mod twins;
 
 use std::fs;
@@ -24,6 +26,8 @@ const LOGS: [&str; 5] = [
 struct Review {
     folder: TempDir,
     results: Value,
+    /// What it printed.
+    told: String,
 }
 
 impl Review {
@@ -37,11 +41,12 @@ impl Review {
             .arg("--out")
             .arg(folder.path().join("report"))
             .arg("--quiet");
-        let status = command.output().expect("the program can be called").status;
-        assert!(matches!(status.code(), Some(0 | 1)), "{status}");
+        let output = command.output().expect("the program can be called");
+        assert!(matches!(output.status.code(), Some(0 | 1)), "{}", output.status);
+        let told = String::from_utf8(output.stdout).expect("the program prints UTF-8");
         let text = fs::read_to_string(folder.path().join("report/results.json")).expect("written");
         let results = serde_json::from_str(&text).expect("JSON");
-        Review { folder, results }
+        Review { folder, results, told }
     }
 
     fn path(&self, name: &str) -> PathBuf {

@@ -114,7 +114,7 @@ fn told(name: &'static str, generator: &mut ChaCha12Rng) -> Option<Arc<Answer>> 
         let drawn = world.draw(seed);
         let study = studied(&unfinished(&drawn.files, &chosen(&drawn, &mut dice)));
         let answer = match ask("blanks", &study).map(|finding| finding.section) {
-            Ok(Section::Blanks(list)) => Some(list),
+            Ok(Section::Blanks(list, _)) => Some(list),
             _ => None,
         };
         Some(Log { world, drawn, answer })

@@ -98,6 +98,8 @@ pub fn lots_finding() -> Finding {
 
 fn lots_section() -> LotsSection {
     LotsSection {
+        overall: Some(7.0),
+        share_between: None,
         sd_between: Some(0.1 + 0.2),
         sd_within: Some(f64::NAN),
         icc: None,
@@ -132,6 +134,7 @@ fn losses_finding() -> Finding {
         answer: "Most at profiling: 14 of 155 pieces (5 to 15 in 100).".to_owned(),
         charts: vec![losses()],
         section: Section::Losses(LossesSection {
+            overall: LostInAll { pieces: 155, lost: 14, share: 0.09, low: 0.05, high: 0.15 },
             stages: vec![StageResult {
                 stage: Stage::Profile,
                 entered: 155,
@@ -220,6 +223,7 @@ pub fn results() -> Results {
             not_given: vec!["worthwhile".to_owned()],
         },
         problems: vec![],
+        rests_on: vec![],
         in_short: in_short(),
         since: None,
         refusals: vec![Refusal {
@@ -236,6 +240,7 @@ pub fn results() -> Results {
         drift: None,
         families: None,
         blanks: None,
+        blanks_foretold: None,
         sort: None,
         makers: None,
         trial_plan: None,

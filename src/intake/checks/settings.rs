@@ -2,8 +2,7 @@
 
 use std::ops::Range;
 
-use strsim::damerau_levenshtein;
-
+use crate::catalogue::spelling::nearest;
 use crate::intake::encoding::line_breaks;
 use crate::intake::excerpt::printable;
 use crate::intake::ledger::{Ledger, Words, problem, quoted};
@@ -58,7 +57,7 @@ pub(in crate::intake) fn not_toml(
 }
 
 fn key_unknown(place: Place, unknown: &str, known: &[&str]) -> Problem {
-    let nearest = known.iter().min_by_key(|name| damerau_levenshtein(unknown, name));
+    let nearest = nearest(unknown, known.iter().copied());
     let mut words = Words::new(
         format!("There is no key {}.", quoted(unknown)),
         format!("one of {}", known.join(", ")),
@@ -154,9 +153,7 @@ pub(in crate::intake) fn name_unused(
     name: &str,
     known: &[String],
 ) {
-    let nearest = known
-        .iter()
-        .min_by_key(|other| damerau_levenshtein(&name.to_lowercase(), &other.to_lowercase()));
+    let nearest = nearest(name, known.iter().map(String::as_str));
     let found = format!("The log has nothing that is called {}.", quoted(name));
     let expected = match nearest {
         Some(nearest) => format!("a name of the log; the nearest is {}", quoted(nearest)),

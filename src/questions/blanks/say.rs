@@ -43,7 +43,7 @@ pub(super) fn finding(study: &Study, bench: &Bench, told: &Told) -> Finding {
         },
         used: (number, "unfinished pieces"),
         left_out: left_out(told, number, study.pieces()),
-        section: Section::Blanks(list),
+        section: Section::Blanks(list, Some(told.predictive.clone())),
     }
 }
 

@@ -111,12 +111,7 @@ fn place(study: &Study, reeds: &Reeds, named: &str) -> Result<usize, Refusal> {
     let folded = |text: &str| text.trim().to_lowercase();
     let wanted = folded(named);
     let factors: Vec<&Factor> = reeds.factors().collect();
-    let is_named = |factor: &&Factor| {
-        [&factor.name, &factor.header, &factor.label]
-            .into_iter()
-            .any(|known| folded(known) == wanted)
-    };
-    if let Some(at) = factors.iter().position(is_named) {
+    if let Some(at) = factors.iter().position(|factor| factor.is_called(named)) {
         return Ok(at);
     }
     let is_played = |column: &&Understood| {

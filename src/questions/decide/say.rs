@@ -17,6 +17,7 @@ use crate::stats::numeric::normal_quantile;
 use crate::study::Study;
 use crate::words::decide::{self as words, DecideWords};
 use crate::words::factors as factor_words;
+use crate::words::handout::PIECES_OF_A_STUDENT;
 
 /// Days on the pin are the only practice whose value is a waiting time.
 const WAITS: &str = "forming_days";
@@ -116,6 +117,7 @@ fn result(study: &Study, one: &Decided) -> DecisionResult {
         worthwhile: one.worthwhile,
         present_days: practice.pace.map(|pace| pace.days),
         pieces_a_day: practice.pace.map(super::practice::Pace::a_day),
+        pieces_in_30_days: practice.pace.map(|pace| 30.0 * pace.a_day()),
         tangled_with: found.tangled_with.clone(),
         kept_share: found.kept_share,
         scope: if one.has_lots { "within lots" } else { "no lots" }.to_owned(),
@@ -123,6 +125,8 @@ fn result(study: &Study, one: &Decided) -> DecisionResult {
         not_seen: practice.not_seen.clone(),
         adjusted_for: found.adjusted_for.clone(),
         trial: is_open.then(|| trial(study)).flatten(),
+        shown_by_a_student: trial_plan::shown_by(study, PIECES_OF_A_STUDENT)
+            .map(|difference| TrialNeeded { pieces: PIECES_OF_A_STUDENT as u64, difference }),
         used: found.reeds,
         lots: found.lots,
         pieces: found.good_pieces,

@@ -35,9 +35,12 @@ pub(super) fn lots(series: &Series) -> Option<(LotSpread, ControlChart)> {
     }
     let analysis = one_way(&values, &codes).ok()?;
     let chart = subgroup_means(&values, &codes).ok()?;
+    let between = analysis.between_variance().ok()?.max(0.0);
+    let total = between + analysis.within_mean_square().ok()?;
     let spread = LotSpread {
         lots: first.len(),
-        sd_between: analysis.between_variance().ok()?.max(0.0).sqrt(),
+        sd_between: between.sqrt(),
+        share_between: if total > 0.0 { between / total } else { 0.0 },
         sd_within: analysis.within_mean_square().ok()?.sqrt(),
         p: analysis.test().ok()?.p_value(),
         beyond: chart.groups.iter().filter(|group| group.signal.is_some()).count(),

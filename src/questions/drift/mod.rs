@@ -31,11 +31,11 @@ pub use settings::ChartSettings;
 use super::{Options, Question};
 use crate::finding::{
     BasePeriod, ChartSettingsShown, ControlChart, ControlPoint, DriftSection, Finding,
-    MeasureDrift, NotCharted,
+    MeasureDrift, NotCharted, UnmovedSeries,
 };
 use crate::problem::Refusal;
 use crate::stats::multiplicity::benjamini_hochberg;
-use crate::study::Study;
+use crate::study::{FactorKind, Study};
 use crate::words::dates::iso;
 use crate::words::drift as words;
 
@@ -82,9 +82,11 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     }
     judge(&mut charted);
     let settings = &options.charts;
+    let measures: Vec<MeasureDrift> = charted.iter().map(|found| found.result.clone()).collect();
     let mut section = DriftSection {
         charts: charted.iter().flat_map(|found| found.shown.clone()).collect(),
-        measures: charted.iter().map(|found| found.result.clone()).collect(),
+        unmoved: UnmovedSeries::of(&measures),
+        measures,
         not_charted,
         skill: if asked.is_none() { skill::skill(study, &order) } else { None },
         wear: if asked.is_none() { wear::wear(study, &order) } else { Vec::new() },
@@ -106,7 +108,10 @@ fn refusal(study: &Study, asked: Option<&str>, not_charted: &[NotCharted]) -> Re
     let takes = "It takes ten pieces with a day in “started_on” or “finished_on” and a measurement or a rating that is not the same on all of them.";
     let found = match asked {
         Some(name) if not_charted.is_empty() => {
-            words::no_such(name, study.factors().iter().map(|factor| factor.name.clone()).collect())
+            let numbers = study.factors().iter().filter(|f| f.kind == FactorKind::Number);
+            let known =
+                numbers.map(|factor| factor.name.clone()).chain([study.outcome().criterion]);
+            words::no_such(name, known.collect())
         }
         _ => words::nothing_charted(study.pieces(), not_charted),
     };

@@ -78,9 +78,10 @@ pub(super) fn series(study: &Study, asked: Option<&str>, order: &[(usize, i32)])
     let lot: Vec<Option<usize>> =
         lots.codes.iter().map(|code| code.map(|code| code as usize)).collect();
     let outcome = study.outcome().criterion;
-    let is_asked = |name: &str| asked.is_none_or(|asked| asked == name);
+    let is_asked = |name: &str| asked.is_none_or(|asked| asked.trim().eq_ignore_ascii_case(name));
     let mut found: Vec<Series> = Vec::new();
-    let named = asked.and_then(|name| study.factor(name)).filter(|f| f.kind == FactorKind::Number);
+    let named =
+        asked.and_then(|name| study.factor_called(name)).filter(|f| f.kind == FactorKind::Number);
     let chosen = match asked {
         Some(_) => named.into_iter().collect(),
         None => factors(study),

@@ -71,16 +71,22 @@ fn corrected(entry: &Looked, readings: &[RepeatReading]) -> Option<TrueStep> {
     let (effect, own) = (entry.effect.as_ref()?, entry.own_variance?);
     let values: Vec<f64> = readings.iter().map(|reading| reading.value).collect();
     let pieces: Vec<usize> = readings.iter().map(|reading| reading.piece).collect();
+    let read_twice = pieces_read_twice(readings);
     let repeated = repeat_readings(&values, &pieces).ok()?;
     let error = Variance {
         value: repeated.within_standard_deviation.powi(2),
         degrees_of_freedom: repeated.within_degrees_of_freedom,
     };
-    true_step(&effect.scaled(entry.result.step?), own, error)
+    true_step(&effect.scaled(entry.result.step?), own, error, read_twice)
 }
 
 /// The effect over the reliability; none where error may be all that differs among the readings.
-fn true_step(effect: &Estimate, readings: Variance, error: Variance) -> Option<TrueStep> {
+fn true_step(
+    effect: &Estimate,
+    readings: Variance,
+    error: Variance,
+    pieces: usize,
+) -> Option<TrueStep> {
     let share = error.value / readings.value;
     let reliability = 1.0 - share;
     if reliability <= 0.0 {
@@ -93,7 +99,7 @@ fn true_step(effect: &Estimate, readings: Variance, error: Variance) -> Option<T
     let ratio = Ratio::new(effect.value, reliability, variances, 0.0, df).ok()?;
     match ratio.fieller(0.95).ok()? {
         FiellerSet::Interval { low, high } => {
-            Some(TrueStep { estimate: effect.value / reliability, low, high, reliability })
+            Some(TrueStep { estimate: effect.value / reliability, low, high, reliability, pieces })
         }
         FiellerSet::Complement { .. } | FiellerSet::WholeLine => None,
     }
@@ -116,7 +122,7 @@ mod tests {
     #[test]
     fn where_half_of_the_variance_is_error_a_true_step_counts_twice() {
         // reliability 1 - 2/4, known without error: twice the effect and twice its interval
-        let found = true_step(&effect(0.5, 0.1), variance(4.0, KNOWN), variance(2.0, KNOWN));
+        let found = true_step(&effect(0.5, 0.1), variance(4.0, KNOWN), variance(2.0, KNOWN), 20);
         let found = found.unwrap();
         assert_eq!((found.estimate, found.reliability), (1.0, 0.5));
         assert!((found.high - (1.0 + 2.0 * 0.1 * 1.959963984540054)).abs() < 1e-12);
@@ -125,7 +131,8 @@ mod tests {
     #[test]
     fn a_reliability_that_is_only_estimated_widens_the_interval() {
         let width = |df: f64| {
-            let found = true_step(&effect(0.5, 0.1), variance(4.0, df), variance(1.0, df)).unwrap();
+            let found =
+                true_step(&effect(0.5, 0.1), variance(4.0, df), variance(1.0, df), 20).unwrap();
             found.high - found.low
         };
         assert!(width(20.0) > width(200.0) && width(200.0) > width(KNOWN));
@@ -133,7 +140,10 @@ mod tests {
 
     #[test]
     fn readings_that_may_be_nothing_but_error_correct_nothing() {
-        assert_eq!(true_step(&effect(0.5, 0.1), variance(1.0, 50.0), variance(1.1, 50.0)), None);
-        assert_eq!(true_step(&effect(0.5, 0.1), variance(1.0, 5.0), variance(0.8, 5.0)), None);
+        assert_eq!(
+            true_step(&effect(0.5, 0.1), variance(1.0, 50.0), variance(1.1, 50.0), 20),
+            None
+        );
+        assert_eq!(true_step(&effect(0.5, 0.1), variance(1.0, 5.0), variance(0.8, 5.0), 20), None);
     }
 }

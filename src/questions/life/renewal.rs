@@ -53,6 +53,8 @@ pub(super) fn renewal(
         keep,
         keep_from: keep_from.to_owned(),
         mean_life: life.life.estimate,
+        mean_life_low: life.life.low,
+        mean_life_high: life.life.high,
         at_most: life.goes_on,
         share_good: share,
         share_of: known,

@@ -1,8 +1,8 @@
 //! Say: the answer, what went with losses and what they took.
 
 use crate::finding::{
-    Cell, Chart, ChartKind, Finding, Interval, LeftOut, LossWorth, LossesSection, Method, Section,
-    StageResult, StageShown, StageWorth, Table, TableColumn,
+    Cell, Chart, ChartKind, Finding, Interval, LeftOut, LossWorth, LossesSection, LostInAll,
+    Method, Section, StageResult, StageShown, StageWorth, Table, TableColumn,
 };
 use crate::questions::factors::lost::Lost;
 use crate::stats::proportion::clopper_pearson;
@@ -50,6 +50,13 @@ pub(super) fn finding(
         used: (study.pieces() - unplaced, "pieces"),
         left_out: left_out(unplaced),
         section: Section::Losses(LossesSection {
+            overall: LostInAll {
+                pieces: study.pieces(),
+                lost: spoiled,
+                share: share.estimate,
+                low: share.low,
+                high: share.high,
+            },
             stages,
             factors: lost.list,
             not_modelled: lost.not_modelled,

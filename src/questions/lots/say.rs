@@ -6,10 +6,14 @@ use super::adjusted::Adjusted;
 use super::fit::{Fitted, Pooled};
 use super::good::Good;
 use super::{QUESTION, Rated, overlap, show};
-use crate::finding::{Finding, LotResult, LotsSection, Method, Section};
+use crate::finding::{Estimated, Finding, Interval, LotResult, LotsSection, Method, Section};
 use crate::stats::rank::{SpreadCentre, spread_test};
 use crate::study::{Better, Study};
 use crate::words::lots as words;
+
+fn estimated(share: Interval) -> Estimated {
+    Estimated { estimate: share.estimate, low: share.low, high: share.high }
+}
 
 /// All that was found.
 pub(super) struct Told<'a> {
@@ -46,6 +50,8 @@ impl Told<'_> {
             used: (rated.score.len(), "reeds"),
             left_out,
             section: Section::Lots(LotsSection {
+                overall: Some(standing.overall).filter(|overall| overall.is_finite()),
+                share_between: Some(estimated(standing.share_between)),
                 sd_between: Some(fitted.fit.sd_group),
                 sd_within: Some(fitted.fit.sd_residual),
                 icc: Some(fitted.fit.intraclass_correlation()),

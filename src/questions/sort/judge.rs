@@ -111,6 +111,7 @@ fn result(measure: &Measure, sorted: &Sorted, q: f64, spent: &Spent) -> SortResu
         q,
         good_share_dropped: (dropped > 0.0).then(|| (good - good_kept) / dropped),
         minutes_per_good_all: minutes.map(|minutes| minutes.0),
+        minutes_per_good_kept: minutes.map(|minutes| minutes.1),
         minutes_saved_per_good: minutes.map(|(all, kept)| all - kept),
         cost_per_good_all: cost.map(|cost| cost.0),
         cost_per_good_kept: cost.map(|cost| cost.1),

@@ -68,17 +68,10 @@ fn factors<'a>(study: &'a Study, named: Option<&str>) -> Result<Vec<&'a Factor>,
             Ok(early)
         };
     };
-    let folded = |text: &str| text.trim().to_lowercase();
-    let is_named = |factor: &&Factor| {
-        [&factor.name, &factor.header, &factor.label].iter().any(|own| folded(own) == folded(named))
-    };
-    match numbers.clone().find(is_named) {
+    match numbers.clone().find(|factor| factor.is_called(named)) {
         Some(factor) => Ok(vec![factor]),
         None => Err(refusal(
-            words::not_found(
-                named,
-                &numbers.map(|factor| factor.label.clone()).collect::<Vec<_>>(),
-            ),
+            words::not_found(named, &numbers.map(|factor| factor.name.clone()).collect::<Vec<_>>()),
             words::TAKES_MEASURE,
         )),
     }

@@ -24,6 +24,8 @@ pub(super) struct Chosen {
     pub why: Why,
     /// Names of arms that no piece of the log was made with.
     pub untried: Vec<String>,
+    /// Where the practice is a choice: all kinds that the log holds.
+    pub known_kinds: Vec<String>,
     /// The present practice, where it is no arm.
     pub present_elsewhere: Option<String>,
 }
@@ -46,9 +48,7 @@ pub(super) fn factor<'a>(study: &'a Study, asked: Option<&str>) -> Result<&'a Fa
     };
     let factors = study.factors();
     let is_asked = |factor: &&Factor| match asked {
-        Some(asked) => [&factor.name, &factor.header, &factor.label]
-            .iter()
-            .any(|name| name.eq_ignore_ascii_case(asked.trim())),
+        Some(asked) => factor.is_called(asked),
         None => factor.asked_beforehand && made(factor),
     };
     let usual = || factors.iter().find(|factor| asked.is_none() && factor.name == USUAL);
@@ -56,7 +56,7 @@ pub(super) fn factor<'a>(study: &'a Study, asked: Option<&str>) -> Result<&'a Fa
     let names: Vec<String> =
         factors.iter().filter(made).map(|factor| factor.name.clone()).collect();
     match found {
-        None => Err(refusal(words::no_factor(asked), words::takes_factor(&names))),
+        None => Err(refusal(words::no_factor(asked, &names), words::takes_factor(&names))),
         Some(factor) if !made(&factor) => {
             Err(refusal(words::not_chosen(&factor.label), words::takes_factor(&names)))
         }
@@ -154,6 +154,10 @@ impl<'a> Cells<'a> {
             arms: values.iter().enumerate().map(arm).collect(),
             why,
             untried: untried.map(|value| self.name(value)).collect(),
+            known_kinds: match self.factor.kind {
+                FactorKind::Number => Vec::new(),
+                FactorKind::Choice => self.study.labels(&self.factor.name).levels,
+            },
             present_elsewhere: None,
         }
     }

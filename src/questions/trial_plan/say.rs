@@ -190,6 +190,8 @@ impl Told<'_> {
                 Why::Apart => WhyWords::Apart,
             },
             untried: &self.chosen.untried,
+            known_kinds: &self.chosen.known_kinds,
+            known_lots: self.study.labels("lot").levels,
             present_elsewhere: self.chosen.present_elsewhere.as_deref(),
             rested_on: (self.spread.reeds, self.spread.lots),
             has_lots: self.spread.has_lots,

@@ -44,6 +44,8 @@ pub(super) fn same_player(study: &Study) -> Option<SamePlayer> {
     let repeated = repeat_readings(&scores, &codes).ok()?;
     let interval = repeated.within_interval(0.95).ok();
     let interval = interval.filter(|_| repeated.within_standard_deviation > 0.0);
+    // the coefficient is a multiple of the standard deviation, and so are its ends
+    let multiple = repeated.coefficient() / repeated.within_standard_deviation;
     let anchors: Vec<&Again> = ratings.iter().filter(|rating| rating.is_anchor).collect();
     let others: Vec<&Again> = ratings.iter().filter(|rating| !rating.is_anchor).collect();
     let mut found = SamePlayer {
@@ -52,6 +54,11 @@ pub(super) fn same_player(study: &Study) -> Option<SamePlayer> {
         within_sd: repeated.within_standard_deviation,
         within_low: interval.map(|ends| ends.0),
         within_high: interval.map(|ends| ends.1),
+        repeatability: interval.map(|(low, high)| Estimated {
+            estimate: repeated.coefficient(),
+            low: low * multiple,
+            high: high * multiple,
+        }),
         reliability: one_way_interval(&without_players(&ratings), &codes),
         change_per_month: change(&others, FEWEST).and_then(estimated),
         anchors_per_month: change(&anchors, FEWEST_OF_ANCHORS).and_then(estimated),

@@ -126,6 +126,8 @@ pub(super) fn result(
         repeatability_low: interval.map(|ends| ends.0 * multiple),
         repeatability_high: interval.map(|ends| ends.1 * multiple),
         share_of_spread: reliability.estimate.map(|share| 1.0 - share),
+        share_of_spread_low: reliability.high.map(|share| 1.0 - share),
+        share_of_spread_high: reliability.low.map(|share| 1.0 - share),
         reliability: reliability.estimate,
         reliability_low: reliability.low,
         reliability_high: reliability.high,

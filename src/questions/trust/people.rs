@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::finding::{CrossedReadings, PeopleWhoRead, PersonLevel};
+use crate::finding::{CrossedReadings, Estimated, PeopleWhoRead, PersonLevel};
 use crate::stats::agreement::{joined_raters, rater_levels};
 use crate::stats::repeatability::{Interaction, crossed_study, repeat_readings};
 use crate::study::RepeatReading;
@@ -38,12 +38,22 @@ pub(super) fn people(readings: &[RepeatReading]) -> Option<PeopleWhoRead> {
     if names.len() < 2 || columns.shared() < FEWEST_SHARED {
         return None;
     }
+    let levels = columns.levels(&names);
     Some(PeopleWhoRead {
         people: names.len(),
         same_person_sd: columns.same_person_sd(names.len()),
-        levels: columns.levels(&names),
+        difference: of_two(levels.iter().map(|level| (level.estimate, level.low, level.high))),
+        levels,
         crossed: columns.crossed(),
     })
+}
+
+/// How much higher the higher of two levels lies than the other: they lie evenly about their average, so it is twice either. None for more or fewer.
+pub(super) fn of_two(levels: impl Iterator<Item = (f64, f64, f64)>) -> Option<Estimated> {
+    let levels: Vec<(f64, f64, f64)> = levels.collect();
+    let [one, other] = levels.as_slice() else { return None };
+    let (estimate, low, high) = if one.0 > other.0 { *one } else { *other };
+    Some(Estimated { estimate: 2.0 * estimate, low: 2.0 * low, high: 2.0 * high })
 }
 
 impl Columns {
@@ -127,12 +137,16 @@ impl Columns {
         let is_kept = study.interaction_test().is_ok_and(|test| test.p_value() < POOLED_FROM);
         let split = if is_kept { Interaction::Kept } else { Interaction::Pooled };
         let found = study.components(split).ok()?;
+        let (repeatability, reproducibility) =
+            (found.repeatability.variance, found.reproducibility());
+        let measuring = repeatability + reproducibility;
         Some(CrossedReadings {
             pieces,
             people: people.len(),
             readings,
-            repeatability: found.repeatability.variance,
-            reproducibility: found.reproducibility(),
+            repeatability,
+            reproducibility,
+            share_between_people: if measuring > 0.0 { reproducibility / measuring } else { 0.0 },
             pieces_variance: found.part.variance,
             interaction_kept: is_kept,
         })

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::intraclass::Compared;
 use super::pairs;
+use super::people::of_two;
 use crate::finding::{Estimated, PlayerLeniency, PlayersTrust, RatingsNeeded};
 use crate::stats::agreement::{Scale, joined_raters, krippendorff_alpha, rater_levels};
 use crate::study::{RatingRows, Study};
@@ -139,6 +140,7 @@ pub(super) fn players(study: &Study, cells: &Cells, seed: u64) -> Option<Players
         alpha_low: alpha.interval.map(|ends| ends.0),
         alpha_high: alpha.interval.map(|ends| ends.1),
         kappa: pairs::kappas(study, &shared),
+        difference: of_two(leniency.iter().map(|level| (level.estimate, level.low, level.high))),
         leniency,
         apart,
         ratings_needed: of_reed.and_then(ratings_needed),

@@ -29,11 +29,7 @@ impl OutcomeWords {
 
     /// What a change means where the direction is not the usual one.
     pub(super) fn direction(self, effect: Interval) -> &'static str {
-        match (self.lower_is_better, effect.estimate.partial_cmp(&0.0)) {
-            (true, Some(std::cmp::Ordering::Less)) => ", which is better here",
-            (true, Some(std::cmp::Ordering::Greater)) => ", which is worse here",
-            _ => "",
-        }
+        which_way(self.lower_is_better, effect)
     }
 
     /// The axis of a rating.
@@ -49,6 +45,16 @@ impl OutcomeWords {
     pub fn points(self) -> String {
         let better = if self.lower_is_better { " (lower is better)" } else { "" };
         format!("rating points{better}")
+    }
+}
+
+/// What stands behind a change of a rating of which lower is better: which way it went where its interval says so, else the direction of the scale.
+pub(super) fn which_way(lower_is_better: bool, effect: Interval) -> &'static str {
+    match lower_is_better {
+        true if effect.high < 0.0 => ", which is better here",
+        true if effect.low > 0.0 => ", which is worse here",
+        true => ", lower being better",
+        false => "",
     }
 }
 

@@ -3,9 +3,6 @@
 use crate::finding::{Estimated, Interval, SamePlayer};
 use crate::words::digits::{change, level, plural};
 
-/// Half the width of a 95 % range of the difference of two ratings, in standard deviations of one.
-const PAIR: f64 = 1.96 * std::f64::consts::SQRT_2;
-
 fn interval(found: Estimated) -> Interval {
     Interval { estimate: found.estimate, low: found.low, high: found.high }
 }
@@ -13,15 +10,14 @@ fn interval(found: Estimated) -> Interval {
 pub fn sentence(found: &SamePlayer) -> String {
     let counted =
         format!("{} rated again, {} ratings", plural(found.n, "reed", "reeds"), found.ratings);
-    let (Some(low), Some(high)) = (found.within_low, found.within_high) else {
+    let Some(apart) = found.repeatability else {
         return format!(
             "Whenever a player rated a reed again the mark was the same ({counted}), so no size is claimed for the difference."
         );
     };
-    let apart = Interval { estimate: PAIR * found.within_sd, low: PAIR * low, high: PAIR * high };
     let mut parts = vec![format!(
         "The same player’s ratings of the same reed lay within {} points of each other in 95 of 100 pairs ({counted}).",
-        level(apart)
+        level(interval(apart))
     )];
     parts.extend(found.change_per_month.map(|moved| month(moved, found.anchors > 0)));
     parts.extend(found.anchors_per_month.map(|moved| anchors(moved, found.anchors)));

@@ -1,7 +1,7 @@
 //! Sentences about how a measurement repeats.
 
 use super::counted;
-use crate::finding::{Interval, MeasureTrust, PeopleWhoRead, PersonLevel};
+use crate::finding::{Estimated, Interval, MeasureTrust, PeopleWhoRead, PersonLevel};
 use crate::words::digits::{change, count_in_words, level, number, percent, plural};
 use crate::words::lists::{and, name};
 
@@ -70,10 +70,10 @@ fn show(share: Interval) -> String {
 
 /// Who reads higher on the same pieces; a difference that is not shown is called open.
 fn people_differ(people: &PeopleWhoRead, unit: &str) -> Option<String> {
-    let told = match people.levels.as_slice() {
-        [one, other] => two_people(one, other, unit),
-        [] => return None,
-        several => {
+    let told = match (people.levels.as_slice(), people.difference) {
+        ([one, other], Some(by)) => two_people(one, other, by, unit),
+        ([], _) => return None,
+        (several, _) => {
             let apart: Vec<String> = several
                 .iter()
                 .filter(|person| person.stands_out)
@@ -93,12 +93,10 @@ fn people_differ(people: &PeopleWhoRead, unit: &str) -> Option<String> {
         }
     };
     let split = people.crossed.map(|found| {
-        let measuring = found.repeatability + found.reproducibility;
-        let share = if measuring > 0.0 { found.reproducibility / measuring } else { 0.0 };
         format!(
             " Where everybody read the same {}, about {} of the measuring variance lay between people.",
             plural(found.pieces, "piece", "pieces"),
-            percent(share)
+            percent(found.share_between_people)
         )
     });
     Some(told + &split.unwrap_or_default())
@@ -109,14 +107,9 @@ fn person(found: &PersonLevel, unit: &str) -> String {
     format!("{} read {}{unit}", name(&found.person), change(by))
 }
 
-fn two_people(one: &PersonLevel, other: &PersonLevel, unit: &str) -> String {
+fn two_people(one: &PersonLevel, other: &PersonLevel, by: Estimated, unit: &str) -> String {
     let (higher, lower) = if one.estimate > other.estimate { (one, other) } else { (other, one) };
-    // two levels lie evenly about their average: the difference is twice either
-    let by = Interval {
-        estimate: 2.0 * higher.estimate,
-        low: 2.0 * higher.low,
-        high: 2.0 * higher.high,
-    };
+    let by = Interval { estimate: by.estimate, low: by.low, high: by.high };
     let names = (name(&higher.person), name(&lower.person));
     if higher.stands_out {
         return format!(

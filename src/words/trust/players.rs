@@ -79,7 +79,7 @@ pub fn more(found: &PlayersTrust) -> Vec<String> {
         )
     });
     let needed = found.ratings_needed.map(needed);
-    leniency(&found.leniency).into_iter().chain(without).chain(needed).collect()
+    leniency(&found.leniency, found.difference).into_iter().chain(without).chain(needed).collect()
 }
 
 fn needed(found: RatingsNeeded) -> String {
@@ -98,11 +98,11 @@ fn needed(found: RatingsNeeded) -> String {
     )
 }
 
-fn leniency(levels: &[PlayerLeniency]) -> Option<String> {
-    match levels {
-        [] => None,
-        [one, other] => Some(two(one, other)),
-        several => {
+fn leniency(levels: &[PlayerLeniency], difference: Option<Estimated>) -> Option<String> {
+    match (levels, difference) {
+        ([], _) => None,
+        ([one, other], Some(by)) => Some(two(one, other, interval(by))),
+        (several, _) => {
             let apart: Vec<String> =
                 several.iter().filter(|player| player.stands_out).map(player).collect();
             let players = count_in_words(several.len());
@@ -132,14 +132,8 @@ fn player(found: &PlayerLeniency) -> String {
     format!("{} rated {} points", name(&found.player), change(by))
 }
 
-fn two(one: &PlayerLeniency, other: &PlayerLeniency) -> String {
+fn two(one: &PlayerLeniency, other: &PlayerLeniency, by: Interval) -> String {
     let (higher, lower) = if one.estimate > other.estimate { (one, other) } else { (other, one) };
-    // two levels lie evenly about their average: the difference is twice either
-    let by = Interval {
-        estimate: 2.0 * higher.estimate,
-        low: 2.0 * higher.low,
-        high: 2.0 * higher.high,
-    };
     let names = (name(&higher.player), name(&lower.player));
     if higher.stands_out {
         return format!(

@@ -1,9 +1,12 @@
 //! What to beware of in a plan.
 
+use std::collections::BTreeSet;
+
 use super::{LotsWords, PlanWords, reckoned_points, times};
 use crate::finding::TrialPlanSection;
 use crate::words::digits::{count, plural};
 use crate::words::lists::{name, or};
+use crate::words::spelling::did_you_mean;
 
 /// Specific warnings.
 pub fn caveats(plan: &TrialPlanSection, words: &PlanWords) -> Vec<String> {
@@ -28,15 +31,39 @@ pub fn caveats(plan: &TrialPlanSection, words: &PlanWords) -> Vec<String> {
     });
     let untried = (!words.untried.is_empty()).then(|| {
         format!(
-            "The log holds nothing like {}: how reeds made so scatter, and how many of them spoil, is not known.",
-            or(&words.untried.iter().map(|arm| name(arm)).collect::<Vec<_>>())
+            "The log holds nothing like {}: how reeds made so scatter, and how many of them spoil, is not known.{}",
+            or(&words.untried.iter().map(|arm| name(arm)).collect::<Vec<_>>()),
+            meant(words.untried, words.known_kinds)
         )
     });
     let no_lots = (!words.has_lots).then(|| {
         "The log names no lot, so the scatter holds the differences between lots too, and the size is on the safe side.".to_owned()
     });
-    let more = [large(plan, words), uncertain(plan)];
+    let misspelt = misspelt_lots(plan, words);
+    let more = [misspelt, large(plan, words), uncertain(plan)];
     [new, at_hand, one_lot, elsewhere, untried, no_lots].into_iter().chain(more).flatten().collect()
+}
+
+fn meant(asked: &[String], known: &[String]) -> String {
+    asked.iter().map(|asked| did_you_mean(asked, known)).collect()
+}
+
+/// Lots that the log does not know by that name and knows by one much like it. Names that differ in figures alone, such as L9 and L10, are different lots.
+fn misspelt_lots(plan: &TrialPlanSection, words: &PlanWords) -> Option<String> {
+    let without_figures = |lot: &str| lot.replace(|sign: char| sign.is_ascii_digit(), "");
+    let lots: BTreeSet<&str> = plan.blocks.iter().map(|block| block.lot.as_str()).collect();
+    let is_new = |lot: &&str| {
+        words.lots == LotsWords::Named && !words.known_lots.iter().any(|known| known == lot)
+    };
+    let told = lots.into_iter().filter(is_new).filter_map(|lot| {
+        let others =
+            words.known_lots.iter().filter(|known| without_figures(known) != without_figures(lot));
+        let hint = did_you_mean(lot, &others.collect::<Vec<_>>());
+        (!hint.is_empty())
+            .then(|| format!("The log has no lot {}, so it is taken as new cane.{hint}", name(lot)))
+    });
+    let told: Vec<String> = told.collect();
+    (!told.is_empty()).then(|| told.join(" "))
 }
 
 /// More than is made in a year: what a quarter of the year's making would show.

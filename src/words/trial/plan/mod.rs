@@ -24,6 +24,9 @@ pub struct PlanWords<'a> {
     pub lots: LotsWords,
     pub why: WhyWords,
     pub untried: &'a [String],
+    /// The kinds of the practice that the log holds, and its lots.
+    pub known_kinds: &'a [String],
+    pub known_lots: Vec<String>,
     pub present_elsewhere: Option<&'a str>,
     /// Reeds, and the lots they come from, that the spread rests on.
     pub rested_on: (usize, usize),

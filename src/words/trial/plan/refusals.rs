@@ -4,10 +4,13 @@ use super::{given_points, reckoned_points, times};
 use crate::words::digits::{count, count_in_words, plural};
 use crate::words::factors::capitalised;
 use crate::words::lists::{few, name};
+use crate::words::spelling::did_you_mean;
 
-pub fn no_factor(asked: Option<&str>) -> String {
+pub fn no_factor(asked: Option<&str>, known: &[String]) -> String {
     match asked {
-        Some(asked) => format!("The log has no practice “{}”.", name(asked)),
+        Some(asked) => {
+            format!("The log has no practice “{}”.{}", name(asked), did_you_mean(asked, known))
+        }
         None => "The study file asks no question under `[decide]` that a trial could answer, and the log has no days on the pin.".to_owned(),
     }
 }
