@@ -82,43 +82,6 @@ fn a_factor_asked_about_beforehand_stands_outside_the_family_that_is_screened() 
     assert_eq!(factor(&asked, "hardness").q, None);
 }
 
-/// Twenty logs of twelve factors that do nothing: 240 chances to see something.
-#[test]
-fn where_nothing_matters_nothing_is_found_in_most_logs() {
-    let loud = (0..20)
-        .filter(|log| {
-            let columns: Vec<String> = (0..12).map(|number| format!("own_{number}")).collect();
-            let settings: Vec<String> = columns
-                .iter()
-                .map(|name| {
-                    format!(
-                        "[columns.{name}]\nis = \"{name}\"\nstage = \"cane\"\nkind = \"number\"\n"
-                    )
-                })
-                .collect();
-            let text = table(&format!("lot,{},rating", columns.join(",")), 96, |row| {
-                let cells: Vec<String> = (0..12)
-                    .map(|column| format!("{:.2}", 5.0 + noise(row, 100 * log + column)))
-                    .collect();
-                let lot = noise(row % 8, 100 * log + 50);
-                format!(
-                    "lot {},{},{:.1}",
-                    row % 8,
-                    cells.join(","),
-                    10.0 + lot + 2.0 * noise(row, 100 * log + 60)
-                )
-            });
-            let section = factors(&reeds(&text, &settings.concat()));
-            section
-                .list
-                .iter()
-                .any(|factor| matches!(factor.verdict, Verdict::Clear | Verdict::Leaning))
-        })
-        .count();
-    // at most one log in twenty is expected to speak; four or more would happen once in sixty times
-    assert!(loud < 4, "{loud} of 20 logs");
-}
-
 #[test]
 fn a_factor_of_one_level_or_one_value_is_described_and_not_modelled() {
     let text = table("shape,gouge_center_mm,hardness,rating", 20, |row| {

@@ -5,9 +5,23 @@ use canewright::finding::{FactorResult, FactorsSection, Verdict};
 use canewright::intake::{ReadOptions, read};
 use canewright::stats::numeric::t_quantile;
 
+use std::sync::OnceLock;
+
 use super::{factor, factors, per_unit};
 
 const SEEDS: [u64; 5] = [101, 102, 103, 104, 105];
+
+/// The factors of simulated workshops of the demo's size, one a seed.
+fn small() -> impl Iterator<Item = (u64, &'static FactorsSection)> {
+    static FOUND: [OnceLock<FactorsSection>; SEEDS.len()] = [const { OnceLock::new() }; 5];
+    SEEDS.into_iter().zip(&FOUND).map(|(seed, slot)| (seed, slot.get_or_init(|| found(seed, 1))))
+}
+
+/// The same of five times its size.
+fn large() -> impl Iterator<Item = (u64, &'static FactorsSection)> {
+    static FOUND: [OnceLock<FactorsSection>; SEEDS.len()] = [const { OnceLock::new() }; 5];
+    SEEDS.into_iter().zip(&FOUND).map(|(seed, slot)| (seed, slot.get_or_init(|| found(seed, 5))))
+}
 
 /// The factors of a simulated workshop of so many times the demo's pieces, read from its tidy files.
 fn found(seed: u64, times: usize) -> FactorsSection {
@@ -44,9 +58,8 @@ fn expected() -> (f64, f64) {
 fn the_slope_of_hardness_within_lots_comes_back_from_large_workshops() {
     let (truth, _) = expected();
     assert!((-0.16..-0.12).contains(&truth), "{truth}");
-    let near = SEEDS.iter().filter(|seed| {
-        let section = found(**seed, 5);
-        let hardness = factor(&section, "hardness");
+    let near = large().filter(|(seed, section)| {
+        let hardness = factor(section, "hardness");
         assert_eq!(hardness.scope, "within lots");
         let off = (per_unit(hardness) - truth) / error(hardness);
         println!("seed {seed}: {} off by {off} standard errors", per_unit(hardness));
@@ -61,9 +74,8 @@ fn the_slope_of_hardness_within_lots_comes_back_from_large_workshops() {
 fn density_which_does_nothing_covers_zero_in_most_workshops_of_the_demos_size() {
     let (_, laid_on_it) = expected();
     assert!((0.0..1.5).contains(&laid_on_it), "{laid_on_it}");
-    let covers = SEEDS.iter().filter(|seed| {
-        let section = found(**seed, 1);
-        let density = factor(&section, "density_g_cm3");
+    let covers = small().filter(|(seed, section)| {
+        let density = factor(section, "density_g_cm3");
         assert_ne!(density.verdict, Verdict::Clear, "seed {seed}");
         density.low.expect("fitted") <= 0.0 && 0.0 <= density.high.expect("fitted")
     });
@@ -80,9 +92,8 @@ fn the_whole_effect_of_the_gouge_comes_back_from_large_workshops() {
     let weights = [truth::GOUGE_READING_SD, EDGE_SD, truth::GOUGE_SD].map(|sd| sd.powi(-2));
     let truth = truth::GOUGE_IN_ALL * weights[0] / weights.iter().sum::<f64>();
     let (mut sum, mut squares) = (0.0, 0.0);
-    for seed in SEEDS {
-        let section = found(seed, 5);
-        let gouge = factor(&section, "gouge_center_mm");
+    for (_, section) in large() {
+        let gouge = factor(section, "gouge_center_mm");
         assert!(!gouge.adjusted_for.contains(&"scraping time".to_owned()));
         assert!(gouge.adjusted_for.contains(&"gouge at the edge".to_owned()));
         sum += per_unit(gouge);
@@ -100,13 +111,11 @@ fn what_does_nothing_is_seldom_said_to_stand_out() {
         ["shape", "shaping", "scoring", "wire_1_mm", "length_mm", "tube_diameter_mm", "forming_c"];
     let mut looked_at = 0;
     let mut standing_out = Vec::new();
-    for seed in SEEDS {
-        for factor in
-            found(seed, 1).list.into_iter().filter(|factor| idle.contains(&factor.factor.as_str()))
-        {
+    for (seed, section) in small() {
+        for factor in section.list.iter().filter(|factor| idle.contains(&factor.factor.as_str())) {
             looked_at += 1;
             if matches!(factor.verdict, Verdict::Clear | Verdict::Leaning) {
-                standing_out.push((seed, factor.factor));
+                standing_out.push((seed, &factor.factor));
             }
         }
     }

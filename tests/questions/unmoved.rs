@@ -166,7 +166,7 @@ fn gcd(a: usize, b: usize) -> usize {
 fn no_answer_hangs_on_the_unit_of_a_column() {
     let inches = changed(|_, table| {
         every_cell(table, "tube_diameter_mm", |cell| {
-            format!("{:.10}", cell.parse::<f64>().expect("millimetres") / 25.4)
+            format!("{:.15}", cell.parse::<f64>().expect("millimetres") / 25.4)
         });
         if let Some(place) = place(table, "tube_diameter_mm") {
             table[0][place] = "tube_diameter_in".to_owned();
