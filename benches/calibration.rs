@@ -51,7 +51,7 @@ fn main() {
     // both questions of a world are asked of the same logs, which are kept in memory until the claims about them are through
     let threads = rayon::ThreadPoolBuilder::new().stack_size(1 << 28).build();
     let threads = threads.expect("threads can be had");
-    for claims in CLAIMS.iter().chain([&FURTHER]) {
+    for claims in CLAIMS.iter().chain(&FURTHER) {
         threads.install(|| about(claims));
     }
 }

@@ -1,7 +1,7 @@
 //! Logs with planted truth, read and asked as any log is: do the answers find what was planted, and nothing else?
 //!
 //! The everyday run takes a few logs of each world. `CANEWRIGHT_RECOVERY=full cargo test --test worlds` takes 200 of each and prints the same table.
-//! `CANEWRIGHT_WORLDS=all` tries further claims, which the daily run leaves out or the answers do not keep yet. Seeds are fixed: the table is the same on any machine.
+//! `CANEWRIGHT_WORLDS=all` tries further claims, which the daily run leaves out because they take long. Seeds are fixed: the table is the same on any machine.
 
 #[path = "recovery/simulation.rs"]
 mod simulation;
@@ -37,7 +37,7 @@ fn main() {
     arguments.test_threads.get_or_insert(1);
     let mut claims: Vec<&Claims> = CLAIMS.iter().collect();
     if std::env::var("CANEWRIGHT_WORLDS").is_ok_and(|which| which == "all") {
-        claims.push(&FURTHER);
+        claims.extend(&FURTHER);
     }
     let rates = claims.iter().flat_map(|claims| claims.rates);
     let averages = claims.iter().flat_map(|claims| claims.averages);

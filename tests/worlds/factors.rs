@@ -174,18 +174,6 @@ pub const RATES: &[Simulation] = &[
         anything_stands_out
     ),
     rate!(
-        "nothing matters, 15 factors: something stands out",
-        AT_MOST_FIVE,
-        "nothing matters, 15 factors",
-        anything_stands_out
-    ),
-    rate!(
-        "nothing matters, 30 factors: something stands out",
-        AT_MOST_FIVE,
-        "nothing matters, 30 factors",
-        anything_stands_out
-    ),
-    rate!(
         "assigned by lot quality: the days stand out",
         AT_MOST_FIVE,
         "assigned by lot quality",
@@ -263,7 +251,20 @@ pub const AVERAGES: &[Average] = &[
     },
 ];
 
-pub const NOT_YET: &[Simulation] = &[
+/// What the daily run leaves out, because it takes long.
+pub const FURTHER_RATES: &[Simulation] = &[
+    rate!(
+        "nothing matters, 15 factors: something stands out",
+        AT_MOST_FIVE,
+        "nothing matters, 15 factors",
+        anything_stands_out
+    ),
+    rate!(
+        "nothing matters, 30 factors: something stands out",
+        AT_MOST_FIVE,
+        "nothing matters, 30 factors",
+        anything_stands_out
+    ),
     rate!("spoils the weak: it is told to spoil", AT_LEAST_80, "spoils the weak", snug_told),
     rate!(
         "spoils the weak and harms: it is told to spoil",
@@ -307,7 +308,8 @@ macro_rules! power {
     };
 }
 
-pub const AVERAGES_NOT_YET: &[Average] = &[
+/// What the daily run leaves out, because it takes long.
+pub const FURTHER_AVERAGES: &[Average] = &[
     power!(
         "identified: 0.5 is found as often as by the true model's t test",
         "identified",

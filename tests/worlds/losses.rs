@@ -77,12 +77,6 @@ pub const RATES: &[Simulation] = &[
         "nothing matters",
         anything_stands_out
     ),
-    rate!(
-        "nothing matters, 30 factors: something goes with losses",
-        AT_MOST_FIVE,
-        "nothing matters, 30 factors",
-        anything_stands_out
-    ),
     rate!("spoils the weak: it goes with losses", AT_LEAST_80, "spoils the weak", snug_told),
     rate!(
         "spoils the weak and harms: it goes with losses",
@@ -91,6 +85,14 @@ pub const RATES: &[Simulation] = &[
         snug_told
     ),
 ];
+
+/// What the daily run leaves out, because it takes long.
+pub const FURTHER_RATES: &[Simulation] = &[rate!(
+    "nothing matters, 30 factors: something goes with losses",
+    AT_MOST_FIVE,
+    "nothing matters, 30 factors",
+    anything_stands_out
+)];
 
 macro_rules! cover {
     ($claim:literal, $scenario:literal, $take:expr) => {

@@ -9,7 +9,7 @@ pub const DECISIONS: (usize, usize) = (4, 200);
 /// Claims about lives, whose question is quick.
 pub const LIVES: (usize, usize) = (6, 400);
 /// Worlds that are only to be answered or refused.
-pub const FEW: (usize, usize) = (2, 20);
+pub const FEW: (usize, usize) = (1, 20);
 /// Claims about trust, whose logs are small.
 pub const TRUST: (usize, usize) = (40, 200);
 /// Claims about drift, each log of which is shuffled a thousand times.
