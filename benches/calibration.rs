@@ -59,20 +59,20 @@ fn main() {
 fn about(Claims { about, rates, averages }: &Claims) {
     println!("## {about}\n\n| claim | promised | observed | error | answers | |");
     println!("| --- | --- | --- | --- | --- | --- |");
-    let rates = rates.iter().map(simulation::line);
-    let averages = averages.iter().map(average::line);
-    rates.chain(averages).for_each(|line| print(&line));
+    let rates = rates.iter().map(simulation::tried);
+    let averages = averages.iter().map(average::tried);
+    rates.chain(averages).for_each(|(line, verdict)| print(&line, verdict.is_ok()));
     println!();
 }
 
-fn print(line: &Line) {
-    let Line { claim, promised: (low, high), observed, error, answered, holds } = line;
+fn print(line: &Line, holds: bool) {
+    let Line { claim, promised: (low, high), observed, error, answered } = line;
     let promised = match (low.is_finite() && *low > -9.0, high.is_finite()) {
         (true, true) => format!("{low:.3} to {high:.3}"),
         (true, false) => format!("{low:.3} or more"),
         (false, _) => format!("{high:.3} or less"),
     };
     let claim = claim.replace('|', "\\|");
-    let mark = if *holds { "" } else { "**outside**" };
+    let mark = if holds { "" } else { "**outside**" };
     println!("| {claim} | {promised} | {observed:.4} | {error:.4} | {answered} | {mark} |");
 }

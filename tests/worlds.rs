@@ -39,10 +39,13 @@ fn main() {
     if std::env::var("CANEWRIGHT_WORLDS").is_ok_and(|which| which == "all") {
         claims.extend(&FURTHER);
     }
-    let rates = claims.iter().flat_map(|claims| claims.rates);
-    let averages = claims.iter().flat_map(|claims| claims.averages);
-    let mut trials: Vec<Trial> = rates.copied().map(simulation::trial).collect();
-    trials.extend(averages.copied().map(average::trial));
+    let rates = claims.iter().flat_map(|claims| {
+        claims.rates.iter().map(|rate| simulation::trial(*rate).with_kind(claims.about))
+    });
+    let averages = claims.iter().flat_map(|claims| {
+        claims.averages.iter().map(|taken| average::trial(*taken).with_kind(claims.about))
+    });
+    let mut trials: Vec<Trial> = rates.chain(averages).collect();
     trials.extend(simulation::own_tests());
     trials.extend(average::own_tests());
     let conclusion = libtest_mimic::run(&arguments, trials);

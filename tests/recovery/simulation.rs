@@ -28,14 +28,12 @@ pub struct Simulation {
 }
 
 struct Rate {
-    claim: &'static str,
-    nominal: f64,
     hits: usize,
     answered: usize,
     asked: usize,
 }
 
-static RATES: Mutex<Vec<Rate>> = Mutex::new(Vec::new());
+static LINES: Mutex<Vec<Line>> = Mutex::new(Vec::new());
 
 /// Whether the simulations run at full size.
 pub fn is_full() -> bool {
@@ -48,16 +46,6 @@ pub fn asked((everyday, full): (usize, usize)) -> usize {
     given.unwrap_or(if is_full() { full } else { everyday })
 }
 
-/// The simulation as one trial of the test program.
-pub fn trial(simulation: Simulation) -> Trial {
-    Trial::test(simulation.claim, move || {
-        let rate = run(&simulation);
-        let verdict = judge(&simulation, &rate);
-        RATES.lock().map_err(|error| error.to_string())?.push(rate);
-        verdict
-    })
-}
-
 /// A claim and how it fared, for a table.
 pub struct Line {
     pub claim: &'static str,
@@ -68,46 +56,37 @@ pub struct Line {
     pub error: f64,
     /// Logs, or replicates, that gave an answer.
     pub answered: usize,
-    /// Whether it is within the promise by all that the simulation can tell.
-    pub holds: bool,
 }
 
-/// Runs the simulation and gives its line.
-pub fn line(simulation: &Simulation) -> Line {
+/// The simulation as one trial of the test program.
+pub fn trial(simulation: Simulation) -> Trial {
+    Trial::test(simulation.claim, move || {
+        let (line, verdict) = tried(&simulation);
+        LINES.lock().map_err(|error| error.to_string())?.push(line);
+        verdict
+    })
+}
+
+/// Runs the simulation and judges it.
+pub fn tried(simulation: &Simulation) -> (Line, Result<(), Failed>) {
     let rate = run(simulation);
+    let observed = rate.hits as f64 / rate.answered as f64;
     let Simulation { claim, nominal, slack: (below, above), .. } = *simulation;
-    Line {
+    let line = Line {
         claim,
         promised: ((nominal - below).max(0.0), (nominal + above).min(1.0)),
-        observed: rate.observed(),
-        error: rate.error(),
+        observed,
+        error: (observed * (1.0 - observed) / rate.answered as f64).sqrt(),
         answered: rate.answered,
-        holds: judge(simulation, &rate).is_ok(),
-    }
-}
-
-impl Rate {
-    fn observed(&self) -> f64 {
-        self.hits as f64 / self.answered as f64
-    }
-
-    fn error(&self) -> f64 {
-        let observed = self.observed();
-        (observed * (1.0 - observed) / self.answered as f64).sqrt()
-    }
+    };
+    (line, judge(simulation, &rate))
 }
 
 fn run(simulation: &Simulation) -> Rate {
     let asked = asked(simulation.replicates);
     let attempts = replicate(SEED, asked, |generator| (simulation.attempt)(generator));
     let answers: Vec<bool> = attempts.into_iter().flatten().collect();
-    Rate {
-        claim: simulation.claim,
-        nominal: simulation.nominal,
-        hits: answers.iter().filter(|&&hit| hit).count(),
-        answered: answers.len(),
-        asked,
-    }
+    Rate { hits: answers.iter().filter(|&&hit| hit).count(), answered: answers.len(), asked }
 }
 
 fn judge(simulation: &Simulation, rate: &Rate) -> Result<(), Failed> {
@@ -145,13 +124,11 @@ fn at_least(rate: &Rate, share: f64) -> f64 {
 
 /// Prints the promised and the observed share of every simulation that ran, with the Monte Carlo error.
 pub fn print_rates() {
-    let mut rates = RATES.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
-    rates.sort_by_key(|rate| rate.claim);
-    println!("{:<84} promised  observed  error     of", "claim");
-    for rate in rates.iter() {
-        let (observed, error) = (rate.observed(), rate.error());
-        let Rate { claim, nominal, answered, .. } = rate;
-        println!("{claim:<84} {nominal:8.3}  {observed:8.4}  {error:.4} {answered:6}");
+    let mut lines = LINES.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
+    lines.sort_by_key(|line| line.claim);
+    println!("{:<84} promised       observed  error     of", "claim");
+    for Line { claim, promised: (low, high), observed, error, answered } in lines.iter() {
+        println!("{claim:<84} {low:6.3} {high:6.3}  {observed:8.4}  {error:.4} {answered:6}");
     }
 }
 

@@ -37,8 +37,6 @@ pub enum Of {
 }
 
 struct Observed {
-    claim: &'static str,
-    promised: (f64, f64),
     average: f64,
     error: f64,
     answered: usize,
@@ -47,24 +45,25 @@ struct Observed {
     over: f64,
 }
 
-static OBSERVED: Mutex<Vec<Observed>> = Mutex::new(Vec::new());
+static LINES: Mutex<Vec<Line>> = Mutex::new(Vec::new());
 
 /// The claim as one trial of the test program.
 pub fn trial(average: Average) -> Trial {
     Trial::test(average.claim, move || {
-        let observed = run(&average);
-        let verdict = judge(&average, &observed);
-        OBSERVED.lock().map_err(|error| error.to_string())?.push(observed);
+        let (line, verdict) = tried(&average);
+        LINES.lock().map_err(|error| error.to_string())?.push(line);
         verdict
     })
 }
 
-/// Takes the average and gives its line.
-pub fn line(average: &Average) -> Line {
+/// Takes the average and judges it.
+pub fn tried(average: &Average) -> (Line, Result<(), Failed>) {
     let observed = run(average);
-    let holds = judge(average, &observed).is_ok();
-    let Observed { claim, promised, average, error, answered, .. } = observed;
-    Line { claim, promised, observed: average, error, answered, holds }
+    let verdict = judge(average, &observed);
+    let Observed { average: taken, error, answered, .. } = observed;
+    let line =
+        Line { claim: average.claim, promised: average.promised, observed: taken, error, answered };
+    (line, verdict)
 }
 
 /// Average and its error over logs: sums over sums, with the error by the residual of each log (the ratio estimator: Cochran 1977,
@@ -82,7 +81,7 @@ fn run(claim: &Average) -> Observed {
     let squares = total(&|log| (log.0 - average * log.1).powi(2));
     let logs = answered as f64;
     let error = (squares * logs / (logs - 1.0)).sqrt() / over;
-    Observed { claim: claim.claim, promised: claim.promised, average, error, answered, asked, over }
+    Observed { average, error, answered, asked, over }
 }
 
 fn judge(claim: &Average, observed: &Observed) -> Result<(), Failed> {
@@ -112,11 +111,11 @@ fn error_at(claim: &Average, observed: &Observed, end: f64) -> f64 {
 
 /// Prints the promised and the observed average of every claim that was tried, with the Monte Carlo error.
 pub fn print_averages() {
-    let mut all = OBSERVED.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
-    all.sort_by_key(|observed| observed.claim);
+    let mut lines = LINES.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
+    lines.sort_by_key(|line| line.claim);
     println!("{:<84} promised          observed  error   logs", "claim about an average");
-    for Observed { claim, promised: (low, high), average, error, answered, .. } in all.iter() {
-        println!("{claim:<84} {low:7.3} {high:7.3}  {average:8.4}  {error:.4} {answered:6}");
+    for Line { claim, promised: (low, high), observed, error, answered } in lines.iter() {
+        println!("{claim:<84} {low:7.3} {high:7.3}  {observed:8.4}  {error:.4} {answered:6}");
     }
 }
 
