@@ -206,3 +206,35 @@ pub fn upright_levels(
 
 /// The height of the line that a level's name stands on.
 pub const LEVEL_NAME: f64 = 18.0;
+
+#[cfg(test)]
+mod tests {
+    use super::super::canvas::Mark;
+    use super::*;
+
+    fn name_of_level(y_label: &str) -> (Panel, f64) {
+        let mut canvas = Canvas::default();
+        let labels = Labels { x: "days", y: y_label };
+        let level = Some(Level { at: 6.5, name: "good from 6.5".to_owned() });
+        let ranges = [Range::new(0.0, 30.0), Range::new(1.0, 10.0)];
+        let above = Above { level, ..Above::default() };
+        let panel = panel_below(&mut canvas, labels, ranges, 10.0, above);
+        let written = |mark: &Mark| match mark {
+            Mark::Words(words) if words.text == "good from 6.5" => Some(words.at.1),
+            _ => None,
+        };
+        (panel, canvas.marks.iter().find_map(written).expect("the level is named"))
+    }
+
+    #[test]
+    fn a_level_is_named_above_its_panel_where_nothing_is_drawn() {
+        let (panel, y) = name_of_level("rating");
+        assert!(y + SMALL / 2.0 < panel.top());
+    }
+
+    #[test]
+    fn beside_a_long_name_of_the_axis_a_level_is_named_on_a_line_of_its_own() {
+        let (panel, y) = name_of_level("chance to find the difference, per cent");
+        assert!(y > 10.0 + BODY && y + SMALL / 2.0 < panel.top());
+    }
+}

@@ -44,6 +44,10 @@ pub fn draw(
     canvas.height += 12.0;
     let counted = Labels { x: labels.x, y: decide::GOOD_AXIS };
     let below = panel(canvas, counted, [x_range, Range::new(0.0, 10.0).padded(0.03)], 10.0);
+    if shown.iter().all(|one| known(one.good_per_ten).is_none()) {
+        let middle = ((below.x.from + below.right()) / 2.0, (below.top() + below.bottom()) / 2.0);
+        canvas.write(words(decide::NOT_KNOWN, middle).quiet().anchored(Anchor::Middle));
+    }
     marks(canvas, &below, &shown, |one| one.good_per_ten, (Ink::Sage, Names::AtIntervals));
 }
 

@@ -20,8 +20,10 @@ const MOST_ROWS: usize = 60;
 const LONGEST: f64 = 3.0;
 /// An axis reaches as far as this at least.
 const NARROWEST: f64 = 0.3;
+/// A thousand times: an estimate beyond stands at the edge with its arrow.
+const WIDEST: f64 = 3.0 * std::f64::consts::LN_10;
 /// Ratios that an axis may name, with their inverses.
-const NAMED: [f64; 12] = [1.25, 1.5, 2.0, 3.0, 5.0, 10.0, 30.0, 100.0, 1e3, 1e4, 1e6, 1e9];
+const NAMED: [f64; 9] = [1.25, 1.5, 2.0, 3.0, 5.0, 10.0, 30.0, 100.0, 1e3];
 const MOST_NAMED: usize = 3;
 
 pub fn draw(canvas: &mut Canvas, x_label: &str, rows: &[RatioShown], worthwhile: f64) {
@@ -48,7 +50,7 @@ pub fn draw(canvas: &mut Canvas, x_label: &str, rows: &[RatioShown], worthwhile:
     }
 }
 
-/// Half the width of the axis: all intervals, unless a few are far longer than the rest; and all estimates.
+/// Half the width of the axis: all intervals, unless a few are far longer than the rest; and all estimates that can be believed.
 fn limit(rows: &[RatioShown], worthwhile: f64) -> f64 {
     let reach = |band: &Band| band.low.abs().max(band.high.abs());
     let mut reaches: Vec<f64> =
@@ -59,7 +61,7 @@ fn limit(rows: &[RatioShown], worthwhile: f64) -> f64 {
     let estimates = rows.iter().map(|row| row.logarithm.estimate.abs());
     let farthest = estimates.filter(|far| far.is_finite()).fold(0.0, f64::max);
     let limit = widest.min(middle * LONGEST).max(farthest * 1.2);
-    limit.max(worthwhile * 1.5).max(NARROWEST) * 1.04
+    limit.max(worthwhile * 1.5).clamp(NARROWEST, WIDEST) * 1.04
 }
 
 /// 1 and a few round ratios on either side of it, as far as the axis reaches.
@@ -108,7 +110,7 @@ fn axis(canvas: &mut Canvas, scale: &Scale, ticks: &[f64]) {
     for ratio in ticks {
         let x = scale.at(ratio.ln());
         canvas.line((x, y), (x, y + 5.0), Pen::new(Ink::Quiet, 1.0));
-        let text = given((100.0 * ratio).round() / 100.0);
+        let text = given((1000.0 * ratio).round() / 1000.0);
         let half = text_width(&text, SMALL) / 2.0;
         let middle = x.clamp(half, WIDTH - half);
         if middle - half >= free_from {

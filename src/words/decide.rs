@@ -11,6 +11,8 @@ use crate::finding::{
 
 /// The axis of the lower panel.
 pub const GOOD_AXIS: &str = "good reeds of ten pieces";
+/// Stands in the lower panel where it cannot be told of any candidate.
+pub const NOT_KNOWN: &str = "not known for any choice";
 /// Beside a candidate of which the log knows little.
 pub const THIN: &str = "thin";
 /// In the key of the picture.

@@ -86,11 +86,19 @@ pub fn sentence(result: &FactorResult, words: &HazardWords) -> String {
     }
 }
 
+/// Beyond these a ratio says no more than that it cannot be told.
+const SMALLEST: f64 = 0.001;
+const LARGEST: f64 = 1000.0;
+
 /// `0.62 (0.47 to 0.81)`, with the digits that the shorter side of the interval supports.
 pub fn times(ratio: Interval) -> String {
-    let shown = decimals(ratio.estimate - ratio.low);
-    let [estimate, low, high] =
-        [ratio.estimate, ratio.low, ratio.high].map(|value| number(value, shown));
+    let shown = decimals(ratio.estimate - ratio.low).min(3);
+    let told = |value: f64| match value {
+        small if small < SMALLEST => format!("under {}", number(SMALLEST, 3)),
+        large if large > LARGEST => format!("over {}", number(LARGEST, 0)),
+        between => number(between, shown),
+    };
+    let [estimate, low, high] = [ratio.estimate, ratio.low, ratio.high].map(told);
     format!("{estimate} ({low} to {high})")
 }
 
@@ -280,3 +288,16 @@ pub fn description(list: &[Hazard]) -> String {
 /// How the picture is read.
 pub const READING: &str = "Each row is a factor. To the right of the line reeds wore out sooner, to the left they lasted longer; the thin line is the range that the ratio may \
                            well have, the thick one its middle half, and the grey band is too small to matter.";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_ratio_has_the_digits_of_its_shorter_side_and_no_more_than_can_be_believed() {
+        let told = |estimate, low, high| times(Interval { estimate, low, high });
+        assert_eq!(told(0.62, 0.47, 0.81), "0.62 (0.47 to 0.81)");
+        assert_eq!(told(2.9, 1.0, 8.3), "2.9 (1.0 to 8.3)");
+        assert_eq!(told(1e-7, 0.0, 3.8e6), "under 0.001 (under 0.001 to over 1\u{202F}000)");
+    }
+}

@@ -3,16 +3,17 @@
 use super::counted;
 use crate::finding::{Estimated, Interval, MeasureTrust, PeopleWhoRead, PersonLevel};
 use crate::words::digits::{change, count_in_words, level, number, percent, plural};
+use crate::words::factors::capitalised;
 use crate::words::lists::{and, name};
 
 /// The name under which the points of a profile stand.
 const PROFILE: &str = "profile_mm";
 
-/// `hardness: …`; everything about one measurement.
+/// `Hardness: …`; everything about one measurement.
 pub fn sentence(label: &str, found: &MeasureTrust) -> String {
     let of = if found.measure == PROFILE { ("point", "points") } else { ("piece", "pieces") };
     let counted = counted(found.n, found.repeats, of);
-    let label = name(label);
+    let label = capitalised(&name(label));
     if found.within_sd == 0.0 {
         return format!(
             "{label}: every repeat gave the same number ({counted}), so the error is smaller than the tool or the rounding shows, and no size is \

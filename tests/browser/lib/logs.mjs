@@ -56,7 +56,7 @@ const MEASURES = [
   ["gouge_center_mm", 1.2712, 0.0004, 4],
   ["gouge_edge_mm", 1.02, 0.04, 2],
   ["shape_tip_mm", 14.5, 0.3, 2],
-  ["forming_days", 120, 60, 0],
+  ["forming_days", 180, 40, 0],
   ["forming_rh_pct", 45, 10, 0],
   // rooms below freezing
   ["forming_c", -2, 3, 1],
@@ -85,6 +85,7 @@ const CHOICES = {
   sealant: ["none", "beeswax", "lacquer"],
   maker_s_helper: ["nobody", "the neighbour's daughter", "the second bassoon of the amateur orchestra"],
 };
+const WIDE_ROWS = 160;
 const LOT_NAMES = ["Saltmarsh", "Nether Wallop water meadow south of the mill", "W", "竹林沼泽二〇一九年冬季第一批", "Étang de la Bonde rive gauche récolte tardive"];
 
 /** Thirty factors, 25 lots with long names, ratings around zero, eleven years. */
@@ -92,15 +93,15 @@ export function writeWide(folder) {
   const { uniform, normal, oneOf } = chance(SEED + 1);
   const lots = Array.from({ length: 25 }, (_, i) => ({ name: `${LOT_NAMES[i % LOT_NAMES.length]} ${i + 1}`, shift: 0.5 * normal() }));
   const header = ["reed", "lot", "started_on", ...MEASURES.map(([name]) => name), ...LONG, ...Object.keys(CHOICES), "hours_played", "fate", "overall"];
-  const rows = Array.from({ length: 400 }, (_, i) => {
-    const lot = lots[Math.floor((i / 400) * 20 + 5 * uniform())];
+  const rows = Array.from({ length: WIDE_ROWS }, (_, i) => {
+    const lot = lots[Math.floor((i / WIDE_ROWS) * 20 + 5 * uniform())];
     const measured = MEASURES.map(([, mean, spread, digits]) => (mean + spread * normal()).toFixed(digits));
     const own = LONG.map(() => (500 + 100 * normal()).toFixed(0));
     const rated = clamped(lot.shift + 0.3 * (measured[1] - 18) / 3 + 0.8 * normal(), [-3, 3]).toFixed(1);
     const isSpoiled = uniform() < 0.12;
     const played = isSpoiled ? "" : (-18 * Math.log(1 - uniform())).toFixed(1);
     const fate = isSpoiled ? "spoiled" : oneOf(["worn_out", "worn_out", "in_use"]);
-    return [`W${i + 1}`, lot.name, dayAfter(10 * i), ...measured, ...own, ...Object.values(CHOICES).map(oneOf), played, fate, isSpoiled ? "" : rated];
+    return [`W${i + 1}`, lot.name, dayAfter((4000 * i) / WIDE_ROWS), ...measured, ...own, ...Object.values(CHOICES).map(oneOf), played, fate, isSpoiled ? "" : rated];
   });
   const ownColumns = [...LONG.map((name) => [name, "number"]), ["maker_s_helper", "choice"]].map(
     ([name, kind]) => `\n[columns.${name}]\nis = "${name}"\nstage = "form"\nkind = "${kind}"\n`,

@@ -1,4 +1,4 @@
-// Where things lie. A review folder comes from the first argument that npm passes on, from CANEWRIGHT_REVIEW, or from the folder that `.ci/run` writes.
+// Where things lie. The review folder is the one that `.ci/run` writes unless CANEWRIGHT_REVIEW names another.
 
 import { execFile } from "node:child_process";
 import { existsSync } from "node:fs";
