@@ -4,6 +4,7 @@
 mod changes;
 mod factors;
 mod measured;
+mod trials;
 
 use std::sync::LazyLock;
 
@@ -37,7 +38,7 @@ static DIRECTION: LazyLock<Regex> = LazyLock::new(|| {
 static UNCLAIMED: LazyLock<Regex> = LazyLock::new(|| {
     pattern(
         "whether [^.:;]* is open|whether [^.:;]* holds for all or differs|which kind is rated higher is open|lower is better|lower being better|of a higher reading|\
-         the same (lot|reeds?|pieces?|player|maker|way)|reading error makes up|waits [0-9.]+ days? longer|more good reeds is|for ten more pieces on the same edge|because a simple arch puts it elsewhere",
+         the same (lot|reeds?|pieces?|player|maker|way)|reading error makes up|waits [0-9.]+ days? longer|more good reeds is|ten more pieces on the same edge|because a simple arch puts it elsewhere",
     )
 });
 

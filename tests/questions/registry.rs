@@ -52,8 +52,19 @@ fn every_question_has_a_verb_with_a_help_of_its_own() {
 }
 
 #[test]
-fn every_verb_is_a_question_or_one_of_the_eight_that_are_none() {
-    let others = ["check", "demo", "handout", "help", "review", "schema", "start", "trial"];
+fn every_verb_is_a_question_or_one_of_the_ten_that_are_none() {
+    let others = [
+        "check",
+        "completions",
+        "demo",
+        "handout",
+        "help",
+        "manual",
+        "review",
+        "schema",
+        "start",
+        "trial",
+    ];
     for verb in verbs() {
         assert!(others.contains(&verb.as_str()) || find(&verb).is_some(), "{verb}");
     }

@@ -148,7 +148,7 @@ fn a_log_without_an_early_measurement_and_a_name_that_is_none_are_refused_with_w
     assert!(refused("sort", &study).found.contains("no measurement of the cane or the gouge"));
     let refusal = named(&study, "moonlight").expect_err("no such column");
     assert!(
-        refusal.found.contains("moonlight") && refusal.found.contains("tip opening"),
+        refusal.found.contains("moonlight") && refusal.found.contains("tip_opening_mm"),
         "{refusal}"
     );
     // named, a later one is judged too
