@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use rayon::prelude::*;
 use serde_json::Value;
 
 use super::arguments::Asked;
@@ -11,11 +12,13 @@ use crate::finding::{Finding, Handout, MadeBy, Results, Section};
 use crate::intake::Reading;
 use crate::problem::{Error, Refusal};
 use crate::questions::handout::{self, Names};
-use crate::questions::{self, Options, REGISTRY};
+use crate::questions::{self, Options, Question, REGISTRY};
 use crate::report::{self, Look, Review};
 
 /// Raised whenever a key of `results.json` changes its meaning or goes away.
 const FORMAT: u32 = 1;
+/// Up to so many pieces all questions are asked at once, because each leaves a processor idle now and then; beyond, each holds much memory.
+const MOST_AT_ONCE: usize = 20_000;
 const DEFAULT_FOLDER: &str = "canewright_review";
 
 /// Reads, asks everything, and writes the folder.
@@ -83,11 +86,19 @@ fn earlier(named: &Path) -> Result<Value, Error> {
 
 fn ask_all(asked: &Asked, reading: &Reading) -> (Vec<Finding>, Vec<Refusal>) {
     let options = Options { seed: asked.seed, ..Options::default() };
+    let questions: Vec<&Question> =
+        REGISTRY.iter().filter(|question| (question.asked_of)(&reading.study)).collect();
+    let ask = |question: &&Question| (question.ask)(&reading.study, &options);
+    let answers: Vec<Result<Finding, Refusal>> = if reading.study.pieces() <= MOST_AT_ONCE {
+        progress::during("asking", asked.quiet, || questions.par_iter().map(ask).collect())
+    } else {
+        let one =
+            |question: &&Question| progress::during(question.asked, asked.quiet, || ask(question));
+        questions.iter().map(one).collect()
+    };
     let (mut findings, mut refusals) = (Vec::new(), Vec::new());
-    for question in REGISTRY.iter().filter(|question| (question.asked_of)(&reading.study)) {
-        match progress::during(question.asked, asked.quiet, || {
-            (question.ask)(&reading.study, &options)
-        }) {
+    for answer in answers {
+        match answer {
             Ok(finding) => findings.push(finding),
             Err(refusal) => refusals.push(refusal),
         }
