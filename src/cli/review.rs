@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use rayon::prelude::*;
 use serde_json::Value;
 
 use super::arguments::Asked;
@@ -17,6 +18,8 @@ use crate::report::{self, Look, Review};
 
 /// Raised whenever a key of `results.json` changes its meaning or goes away.
 const FORMAT: u32 = 1;
+/// Up to so many pieces all questions are asked at once, because each leaves a processor idle now and then; beyond, each holds much memory.
+const MOST_AT_ONCE: usize = 20_000;
 const DEFAULT_FOLDER: &str = "canewright_review";
 
 /// Reads, asks everything, and writes the folder.
@@ -84,12 +87,20 @@ fn earlier(named: &Path) -> Result<Value, Error> {
 
 fn ask_all(asked: &Asked, reading: &Reading) -> (Vec<Finding>, Vec<Refusal>) {
     let options = Options { seed: asked.seed, ..Options::default() };
-    let (mut findings, mut refusals) = (Vec::new(), Vec::new());
     let questions: Vec<&Question> =
         REGISTRY.iter().filter(|question| (question.asked_of)(&reading.study)).collect();
     let steps = Steps::of(questions.len(), asked.quiet);
-    for question in questions {
-        match steps.during(question.asked, || (question.ask)(&reading.study, &options)) {
+    let ask = |question: &&Question| {
+        steps.during(question.asked, || (question.ask)(&reading.study, &options))
+    };
+    let answers: Vec<Result<Finding, Refusal>> = if reading.study.pieces() <= MOST_AT_ONCE {
+        questions.par_iter().map(ask).collect()
+    } else {
+        questions.iter().map(ask).collect()
+    };
+    let (mut findings, mut refusals) = (Vec::new(), Vec::new());
+    for answer in answers {
+        match answer {
             Ok(finding) => findings.push(finding),
             Err(refusal) => refusals.push(refusal),
         }

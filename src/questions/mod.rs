@@ -17,6 +17,7 @@ mod lives;
 pub mod losses;
 pub mod lots;
 pub mod makers;
+mod many;
 mod present;
 mod rated;
 mod scores;

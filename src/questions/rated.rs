@@ -24,15 +24,17 @@ impl RatedRows {
     pub fn of(study: &Study, scores: &ReedScores) -> Self {
         let rows = study.rating_rows();
         let nameless = rows.player.levels.len();
-        let reed = rows.piece.iter().map(|piece| position(scores, *piece)).collect();
-        let player: Vec<usize> = rows
-            .player
-            .codes
-            .iter()
-            .map(|code| code.map_or(nameless, |code| code as usize))
-            .collect();
-        let players = distinct(&player);
-        Self { reed, score: rows.score, player, players }
+        let mut found =
+            Self { reed: Vec::new(), score: Vec::new(), player: Vec::new(), players: 0 };
+        for (row, piece) in rows.piece.iter().enumerate() {
+            // scores are in the order of the pieces, and where reeds are very many not of all of them
+            let Ok(reed) = scores.piece.binary_search(piece) else { continue };
+            found.reed.push(reed);
+            found.score.push(rows.score[row]);
+            found.player.push(rows.player.codes[row].map_or(nameless, |code| code as usize));
+        }
+        found.players = distinct(&found.player);
+        found
     }
 
     /// One row a reed, its score: quicker to fit, and reeds with several ratings weigh no more than others.
@@ -85,11 +87,6 @@ impl RatedRows {
             |code: usize| self.player.iter().map(|&player| f64::from(player == code)).collect();
         codes.into_iter().filter(|&code| Some(code) != reference).map(column).collect()
     }
-}
-
-fn position(scores: &ReedScores, piece: usize) -> usize {
-    // every piece with a rating that counts has a score, and they are in the order of the pieces
-    scores.piece.binary_search(&piece).unwrap_or(0)
 }
 
 pub(super) fn distinct(codes: &[usize]) -> usize {

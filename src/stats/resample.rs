@@ -6,6 +6,7 @@ use crate::stats::error::StatsError;
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha12Rng;
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// The generator of one replicate: the key comes from the seed, the stream number is the replicate.
 pub fn stream(seed: u64, replicate: u64) -> ChaCha12Rng {
@@ -20,8 +21,16 @@ pub fn replicate<Output: Send>(
     replicates: usize,
     function: impl Fn(&mut ChaCha12Rng) -> Output + Sync,
 ) -> Vec<Output> {
-    let numbers = 0..replicates as u64;
-    let each = numbers.into_par_iter().map(|n| function(&mut stream(seed, n)));
+    replicate_further(seed, 0..replicates, function)
+}
+
+/// [`replicate`] for some of the replicates: those that earlier ones were not enough for.
+pub fn replicate_further<Output: Send>(
+    seed: u64,
+    replicates: Range<usize>,
+    function: impl Fn(&mut ChaCha12Rng) -> Output + Sync,
+) -> Vec<Output> {
+    let each = replicates.into_par_iter().map(|n| function(&mut stream(seed, n as u64)));
     each.collect()
 }
 

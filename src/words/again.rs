@@ -188,7 +188,7 @@ pub fn methods(words: AgainWords, shares: &[f64]) -> Vec<String> {
         ),
         (
             words.thinned,
-            "There are very many reeds, so the other ways of asking take those of evenly chosen lots.".to_owned(),
+            "There are very many reeds, so the other ways of asking take some of them, chosen evenly over the lots and among the reeds of a lot.".to_owned(),
         ),
     ]
     .into_iter()

@@ -238,7 +238,7 @@ pub fn own_scale(criteria: &[String]) -> Option<String> {
 pub fn thinned(criteria: &[String], most: usize) -> Option<String> {
     let said = || {
         format!(
-            "For {}, {} reeds evenly spaced through the log are looked at.",
+            "For {}, {} reeds are looked at, chosen evenly over the lots and among the reeds of a lot.",
             plain_names(criteria),
             count(most)
         )

@@ -19,6 +19,7 @@ pub mod lists;
 pub mod losses;
 pub mod lots;
 pub mod makers;
+pub mod many;
 pub mod since;
 pub mod sort;
 pub mod spelling;

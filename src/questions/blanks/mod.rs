@@ -61,6 +61,8 @@ struct Bench<'a> {
     held_out: Folds,
     measured: Measured,
     seed: u64,
+    /// Rated reeds that could have been taken.
+    all: usize,
 }
 
 /// Everything that is said.
@@ -87,7 +89,7 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     }
     let derived = profile::derived(study, &scores);
     let columns = Columns::of(study, &scores).with(&derived.factors);
-    let bench = bench(study, &columns, &scores, unfinished.pieces.len(), options.seed)?;
+    let bench = bench(study, &columns, &scores, &unfinished.pieces, options.seed)?;
     let known = known(&bench, &unfinished);
     if known.sets.is_empty() {
         return Err(refusal(
@@ -98,7 +100,12 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     let predictive = foretold(study, &bench, &known.all(), unfinished.pieces.len())?;
     let (expected, untold) = expected(study, &bench, &unfinished, &known);
     let told = Told { unfinished, known, predictive, expected, untold };
-    Ok(say::finding(study, &bench, &told))
+    let mut finding = say::finding(study, &bench, &told);
+    if bench.rows.pieces.len() < bench.all {
+        let chosen = crate::words::many::chosen(bench.rows.pieces.len(), bench.all);
+        finding.method.assumptions.push(chosen);
+    }
+    Ok(finding)
 }
 
 fn refusal(found: String, takes: &str) -> Refusal {
@@ -110,10 +117,14 @@ fn bench<'a>(
     study: &Study,
     columns: &'a Columns<'a>,
     scores: &ReedScores,
-    unfinished: usize,
+    unfinished: &[usize],
     seed: u64,
 ) -> Result<Bench<'a>, Refusal> {
+    let their_lots = unfinished.iter().filter_map(|&piece| columns.lots[piece]).collect();
     let rows = by_name(Rows::of(columns, scores), &study.ids());
+    let all = rows.pieces.len();
+    let rows = rows.taken(columns, &their_lots);
+    let unfinished = unfinished.len();
     if rows.scores.len() < FEWEST_REEDS || rows.lots < FEWEST_LOTS {
         return Err(refusal(
             words::too_few(rows.scores.len(), rows.lots, unfinished),
@@ -133,7 +144,17 @@ fn bench<'a>(
             let good = rows.pieces.iter().map(|&piece| good[piece] == Some(true)).collect();
             let lower_is_better = study.outcome().better == Better::Lower;
             let rated_lots = rows.lot.iter().copied().collect();
-            Ok(Bench { columns, rows, good, lower_is_better, rated_lots, held_out, measured, seed })
+            Ok(Bench {
+                columns,
+                rows,
+                good,
+                lower_is_better,
+                rated_lots,
+                held_out,
+                measured,
+                seed,
+                all,
+            })
         }
         None => Err(refusal(words::nothing_measured(unfinished), words::TAKES_MEASURED)),
     }

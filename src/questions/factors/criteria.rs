@@ -6,6 +6,7 @@
 
 use std::collections::BTreeSet;
 
+use super::super::many::{MOST_REEDS, taken};
 use super::super::rated::RatedRows;
 use super::super::scores::scores_of;
 use super::judge::judge_together;
@@ -21,8 +22,6 @@ use crate::words::factors::{estimate, excludes_zero, step_shown, verdict_shown};
 
 /// So many further criteria are looked at, the first of the log.
 const MOST_CRITERIA: usize = 8;
-/// A criterion is held against so many reeds at most, evenly spaced through the log.
-const MOST_REEDS: usize = 20_000;
 /// So many rows stand in the table; `results.json` holds all.
 const MOST_ROWS: usize = 16;
 /// The smallest difference worth having of a criterion on a scale of its own, as a share of the spread of its marks.
@@ -69,7 +68,7 @@ fn hold(study: &Study, columns: &Columns, main: &[Looked], name: &str) -> Option
     let outcome = study.outcome_of(name);
     let all = study.rating_rows_of(&outcome);
     let (worthwhile, has_own_scale) = worthwhile(study, &outcome, &all);
-    let (rows, is_thinned) = thinned(all);
+    let (rows, is_thinned) = thinned(all, &columns.lots);
     let scores = scores_of(study, &rows);
     let all_equal = scores.score.windows(2).all(|pair| pair[0] == pair[1]);
     if scores.piece.len() < FEWEST_REEDS || all_equal {
@@ -102,14 +101,12 @@ fn worthwhile(study: &Study, outcome: &Outcome, rows: &RatingRows) -> (f64, bool
 }
 
 /// The ratings of the reeds that are looked at, and whether any were passed over.
-fn thinned(rows: RatingRows) -> (RatingRows, bool) {
+fn thinned(rows: RatingRows, lots: &[Option<u32>]) -> (RatingRows, bool) {
     let reeds: BTreeSet<usize> = rows.piece.iter().copied().collect();
-    if reeds.len() <= MOST_REEDS {
-        return (rows, false);
-    }
-    let reeds: Vec<usize> = reeds.into_iter().collect();
-    let spaced = |at: usize| reeds[at * reeds.len() / MOST_REEDS]; // at < MOST_REEDS
-    let chosen: BTreeSet<usize> = (0..MOST_REEDS).map(spaced).collect();
+    let lot: Vec<Option<u32>> = reeds.iter().map(|&piece| lots[piece]).collect();
+    let Some(taken) = taken(&lot, &BTreeSet::new()) else { return (rows, false) };
+    let chosen = reeds.into_iter().zip(taken).filter(|(_, taken)| *taken);
+    let chosen: BTreeSet<usize> = chosen.map(|(piece, _)| piece).collect();
     let kept: Vec<usize> =
         (0..rows.piece.len()).filter(|&row| chosen.contains(&rows.piece[row])).collect();
     let mut player = rows.player;

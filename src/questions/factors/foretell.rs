@@ -8,9 +8,10 @@
 //! call those differences foretold. Every shuffle chooses its strength anew. What is compared is the least cross-validated error with the lots in five
 //! parts, for the log and for each shuffle alike; the R² shown is the nested one.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::good_line;
+use super::super::many::taken;
 use super::super::rated::distinct;
 use super::super::scores::{ReedScores, group_means};
 use super::measured::Measured;
@@ -109,6 +110,23 @@ impl Rows {
             within_lots: columns.can_compare_within_lots(&pieces),
             pieces,
             lot,
+        }
+    }
+}
+
+impl Rows {
+    /// Of very many reeds some, of these lots and of others.
+    pub fn taken(self, columns: &Columns, of_lots: &BTreeSet<u32>) -> Self {
+        let lots: Vec<Option<u32>> = self.pieces.iter().map(|&piece| columns.lots[piece]).collect();
+        let Some(taken) = taken(&lots, of_lots) else { return self };
+        let rows = || (0..taken.len()).filter(|&row| taken[row]);
+        let lot: Vec<usize> = rows().map(|row| self.lot[row]).collect();
+        Self {
+            pieces: rows().map(|row| self.pieces[row]).collect(),
+            scores: rows().map(|row| self.scores[row]).collect(),
+            lots: distinct(&lot),
+            lot,
+            ..self
         }
     }
 }

@@ -42,6 +42,7 @@ mod sweet_spot;
 mod tables;
 pub(super) mod worn;
 
+use super::many::scores_taken;
 use super::rated::RatedRows;
 use super::scores::{ReedScores, count_out, reed_scores};
 use super::{Options, Question};
@@ -55,7 +56,7 @@ use crate::words::criteria::kinds_too_rare;
 use crate::words::factors::{FactorWords, ModelWords};
 use rayon::prelude::*;
 
-use again::{Answers, Log, ask_again};
+use again::{Answers, Log, Pieces, ask_again};
 use effect::{KEPT_SHARE, Left, band, beside, left};
 use fit::{Answer, Bench};
 use judge::judge;
@@ -108,10 +109,11 @@ struct Looked {
 /// # Errors
 /// A [`Refusal`] with fewer than eight rated reeds or without a factor.
 pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
-    let scores = reed_scores(study);
-    let derived = profile::derived(study, &scores);
-    let columns = Columns::of(study, &scores).with(&derived.factors);
-    refuse(&columns, &scores)?;
+    let all = reed_scores(study);
+    let derived = profile::derived(study, &all);
+    let mut columns = Columns::of(study, &all).with(&derived.factors);
+    refuse(&columns, &all)?;
+    let scores = scores_taken(&all, &columns.lots, &mut columns.never_rated);
     let has_lots = columns.can_compare_within_lots(&scores.piece);
     let rated = RatedRows::of(study, &scores);
     let mut looked = look_at_all(&columns, &scores, &rated, has_lots, Depth::BeyondTheMean);
@@ -132,7 +134,7 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
         has_lots,
         seed: options.seed,
     };
-    ask_again(&log, &mut looked);
+    ask_again(&log, &Pieces::of(study, &all), &mut looked);
     put_in_words(&mut looked, study, &read_twice);
     let foretold = foretell::foretell(study, &columns, &scores, outcome, options.seed);
     for entry in &mut looked {
@@ -143,6 +145,10 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
         say::finding(study, &columns, &scores, looked, &read_twice, (has_lots, options.seed));
     let mut finding = say::with_foretold(told, foretold, options.seed);
     finding.caveats.extend(derived.caveats);
+    if scores.piece.len() < all.piece.len() {
+        let chosen = crate::words::many::chosen(scores.piece.len(), all.piece.len());
+        finding.method.assumptions.push(chosen);
+    }
     criteria::tell(&mut finding, held);
     Ok(finding)
 }

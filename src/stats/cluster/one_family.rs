@@ -7,10 +7,11 @@ use super::unimodal::Unimodal;
 use super::{ClusterOptions, distinct_points};
 use crate::stats::error::StatsError;
 use crate::stats::numeric::{mean, sum_of_squares};
-use crate::stats::resample::{replicate, stream};
+use crate::stats::resample::{replicate, replicate_further, stream};
 use ndarray::{Array2, Axis};
 use rand::RngExt;
 use rand_chacha::ChaCha12Rng;
+use std::ops::Range;
 
 /// Numbers of clusters that the test looks at.
 const TRIED: [usize; 4] = [2, 3, 4, 6];
@@ -77,18 +78,20 @@ pub fn one_family_test(
     let distances = distances(&standard);
     let sets = column_sets(&distances);
     let own = left(&standard, &sets, RESTARTS, seed ^ TEST)?;
-    let drawn = |references: usize| -> Result<Vec<Clustered>, StatsError> {
-        replicate(seed ^ TEST, references, |generator| clustered(&cloud, generator))
+    let drawn = |numbers: Range<usize>| -> Result<Vec<Clustered>, StatsError> {
+        replicate_further(seed ^ TEST, numbers, |generator| clustered(&cloud, generator))
             .into_iter()
             .collect()
     };
+    let mut known = drawn(0..references.min(FIRST))?;
     if references > FIRST {
-        let early = judged(&own, &distances, &drawn(FIRST)?, &sets);
+        let early = judged(&own, &distances, &known, &sets);
         if early.p_value > ALONE_OF_FIRST {
             return Ok(early);
         }
+        known.extend(drawn(FIRST..references)?);
     }
-    Ok(judged(&own, &distances, &drawn(references)?, &sets))
+    Ok(judged(&own, &distances, &known, &sets))
 }
 
 fn clustered(cloud: &OneCloud, generator: &mut ChaCha12Rng) -> Result<Clustered, StatsError> {

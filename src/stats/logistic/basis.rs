@@ -4,7 +4,7 @@ use crate::stats::design::{Design, INTERCEPT};
 use crate::stats::error::{StatsError, require_finite, require_length};
 use crate::stats::numeric::{PivotedQr, RANK_TOLERANCE};
 use nalgebra::{DMatrix, DVector};
-use ndarray::{Array2, Axis, concatenate};
+use ndarray::{Array2, ArrayView2, Axis, concatenate};
 
 /// `X = Q R` with `Q` stretched to a mean square of 1 a column. The working coefficients are `g = R b`; a contrast `c'b` is `d'g` with `d = R^-T c`.
 #[derive(Debug, Clone)]
@@ -81,6 +81,13 @@ impl Basis {
     pub(crate) fn each_row(&self) -> std::slice::ChunksExact<'_, f64> {
         // a design has at least one column, and the hidden one is extra
         self.rows.chunks_exact(self.width)
+    }
+
+    /// All rows as an `n x width` matrix.
+    pub(crate) fn matrix(&self) -> ArrayView2<'_, f64> {
+        let count = self.rows.len() / self.width;
+        let matrix = ArrayView2::from_shape((count, self.width), &self.rows);
+        matrix.expect("the rows were laid out so")
     }
 
     /// `d` with `c'b = d'g`; `shift` is the share of the hidden column.

@@ -1,10 +1,11 @@
 //! The log-likelihood of the logistic model, plain or with Firth's penalty, as a surface to climb.
 
-use super::basis::{Basis, add_outer, mirror};
+use super::basis::{Basis, mirror};
 use super::newton::{Slope, Surface};
-use super::outcome::{BinomialOutcome, log_logistic, logistic};
+use super::outcome::{BinomialOutcome, logistic_parts};
 use crate::stats::numeric::sum;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use ndarray::Array2;
 
 /// The model's rows and what is maximised.
 #[derive(Debug, Clone)]
@@ -23,15 +24,19 @@ pub(super) struct RowPart {
     pub(super) weight: f64,
     /// The probability `p`.
     pub(super) probability: f64,
+    /// `s ln p + (n - s) ln(1 - p)`.
+    pub(super) log_likelihood: f64,
 }
 
 impl RowPart {
     fn new(predictor: f64, successes: f64, failures: f64) -> Self {
-        let (yes, no) = (logistic(predictor), logistic(-predictor));
+        let parts = logistic_parts(predictor);
+        let term = |count: f64, log: f64| if count > 0.0 { count * log } else { 0.0 };
         Self {
-            residual: successes * no - failures * yes,
-            weight: (successes + failures) * yes * no,
-            probability: yes,
+            residual: successes * parts.no - failures * parts.yes,
+            weight: (successes + failures) * parts.yes * parts.no,
+            probability: parts.yes,
+            log_likelihood: term(successes, parts.log_yes) + term(failures, parts.log_no),
         }
     }
 }
@@ -51,13 +56,7 @@ impl Likelihood {
 
     /// The log-likelihood without penalty and without the constant.
     pub(super) fn log_likelihood(&self, at: &DVector<f64>) -> f64 {
-        let predictors = self.predictors(at).into_iter();
-        let terms = predictors.zip(self.outcome.pairs()).map(|(x, (successes, failures))| {
-            let yes = if successes > 0.0 { successes * log_logistic(x) } else { 0.0 };
-            let no = if failures > 0.0 { failures * log_logistic(-x) } else { 0.0 };
-            yes + no
-        });
-        sum(&terms.collect::<Vec<_>>())
+        total(&self.parts(at))
     }
 
     /// Fisher's information `Q'WQ`.
@@ -66,59 +65,97 @@ impl Likelihood {
     }
 
     fn weighted_products(&self, weights: impl Iterator<Item = f64>) -> DMatrix<f64> {
-        let width = self.basis.width();
-        let mut products = DMatrix::zeros(width, width);
-        for (row, weight) in self.basis.each_row().zip(weights) {
-            add_outer(&mut products, 0, row, weight);
-        }
+        let rows = self.basis.matrix();
+        let mut weighted = rows.to_owned();
+        weighted.rows_mut().into_iter().zip(weights).for_each(|(mut row, weight)| row *= weight);
+        let found: Array2<f64> = rows.t().dot(&weighted);
+        let mut products = DMatrix::from_fn(rows.ncols(), rows.ncols(), |i, j| found[(i, j)]);
         mirror(&mut products);
         products
     }
 
     /// Leverages `h = w q'(Q'WQ)^-1 q` of every row.
     fn leverages(&self, factor: &Cholesky<f64, Dyn>, parts: &[RowPart]) -> Vec<f64> {
-        let mut work = DVector::zeros(self.basis.width());
-        let rows = self.basis.each_row().zip(parts);
-        rows.map(|(row, part)| {
-            work.copy_from_slice(row);
-            // a Cholesky factor has no zero on its diagonal
-            factor.l_dirty().solve_lower_triangular_mut(&mut work);
-            part.weight * work.norm_squared()
-        })
-        .collect()
+        let width = self.basis.width();
+        let mut inverse = DMatrix::identity(width, width);
+        // a Cholesky factor has no zero on its diagonal
+        factor.l_dirty().solve_lower_triangular_mut(&mut inverse);
+        let turned = Array2::from_shape_fn((width, width), |(i, j)| inverse[(j, i)]);
+        let standardised = self.basis.matrix().dot(&turned);
+        let rows = standardised.rows().into_iter().zip(parts);
+        rows.map(|(row, part)| part.weight * row.dot(&row)).collect()
     }
 
     /// Residuals that the maximum makes orthogonal to the columns: `s - n p`, and with Firth's penalty `s - n p + h (1/2 - p)`. `None` where the information
     /// is singular.
     pub(super) fn score_residuals(&self, parts: &[RowPart]) -> Option<(Vec<f64>, Vec<f64>)> {
+        let factor = match self.penalised {
+            true => Some(self.information(parts).cholesky()?),
+            false => None,
+        };
+        Some(self.residuals(parts, factor.as_ref()))
+    }
+
+    /// The residuals and leverages; the factor of the information is needed for the penalty alone.
+    fn residuals(
+        &self,
+        parts: &[RowPart],
+        factor: Option<&Cholesky<f64, Dyn>>,
+    ) -> (Vec<f64>, Vec<f64>) {
         let plain = parts.iter().map(|part| part.residual);
-        if !self.penalised {
-            return Some((plain.collect(), vec![0.0; parts.len()]));
-        }
-        let leverages = self.leverages(&self.information(parts).cholesky()?, parts);
+        let Some(factor) = factor else { return (plain.collect(), vec![0.0; parts.len()]) };
+        let leverages = self.leverages(factor, parts);
         let pulls = parts.iter().zip(&leverages).map(|(part, h)| h * (0.5 - part.probability));
-        Some((plain.zip(pulls).map(|(residual, pull)| residual + pull).collect(), leverages))
+        (plain.zip(pulls).map(|(residual, pull)| residual + pull).collect(), leverages)
     }
 
     /// `ln |X'WX| / 2` in the coordinates of the design.
-    pub(super) fn penalty(&self, at: &DVector<f64>) -> f64 {
-        match self.information(&self.parts(at)).cholesky() {
-            Some(factor) => {
-                let diagonal = factor.l_dirty().diagonal();
-                diagonal.iter().map(|pivot| pivot.ln()).sum::<f64>() + self.basis.log_volume()
-            }
-            None => f64::NEG_INFINITY,
-        }
+    pub(super) fn penalty(&self, parts: &[RowPart]) -> f64 {
+        let factor = self.information(parts).cholesky();
+        factor.map_or(f64::NEG_INFINITY, |factor| self.half_log_determinant(&factor))
     }
+
+    fn half_log_determinant(&self, factor: &Cholesky<f64, Dyn>) -> f64 {
+        let diagonal = factor.l_dirty().diagonal();
+        diagonal.iter().map(|pivot| pivot.ln()).sum::<f64>() + self.basis.log_volume()
+    }
+
+    /// Value and derivatives together, which share most of their work; `None` where the information is singular.
+    pub(super) fn look(&self, at: &DVector<f64>) -> Option<(f64, Slope)> {
+        let parts = self.parts(at);
+        let factor = match self.penalised {
+            true => Some(self.information(&parts).cholesky()?),
+            false => None,
+        };
+        let penalty = factor.as_ref().map_or(0.0, |factor| self.half_log_determinant(factor));
+        let (residuals, leverages) = self.residuals(&parts, factor.as_ref());
+        Some((total(&parts) + penalty, self.slope_of(&parts, &residuals, &leverages)))
+    }
+
+    /// With the penalty the information is that of `s + h/2` successes in `n + h` trials: near enough to the true curvature for quick steps, and positive.
+    fn slope_of(&self, parts: &[RowPart], residuals: &[f64], leverages: &[f64]) -> Slope {
+        let mut gradient = DVector::zeros(self.basis.width());
+        for (row, residual) in self.basis.each_row().zip(residuals) {
+            add(&mut gradient, row, *residual);
+        }
+        let weights = parts.iter().zip(leverages).map(|(part, leverage)| {
+            part.weight + leverage * part.probability * (1.0 - part.probability)
+        });
+        Slope { gradient, information: self.weighted_products(weights) }
+    }
+}
+
+fn total(parts: &[RowPart]) -> f64 {
+    sum(&parts.iter().map(|part| part.log_likelihood).collect::<Vec<_>>())
 }
 
 impl Surface for Likelihood {
     fn value(&self, at: &DVector<f64>) -> f64 {
-        let penalty = if self.penalised { self.penalty(at) } else { 0.0 };
-        self.log_likelihood(at) + penalty
+        let parts = self.parts(at);
+        let penalty = if self.penalised { self.penalty(&parts) } else { 0.0 };
+        total(&parts) + penalty
     }
 
-    /// With the penalty the information is that of `s + h/2` successes in `n + h` trials: near enough to the true curvature for quick steps, and positive.
     fn slope(&self, at: &DVector<f64>) -> Slope {
         let parts = self.parts(at);
         let width = self.basis.width();
@@ -129,14 +166,7 @@ impl Surface for Likelihood {
                 information: DMatrix::from_element(width, width, nothing),
             };
         };
-        let mut gradient = DVector::zeros(width);
-        for (row, residual) in self.basis.each_row().zip(&residuals) {
-            add(&mut gradient, row, *residual);
-        }
-        let weights = parts.iter().zip(&leverages).map(|(part, leverage)| {
-            part.weight + leverage * part.probability * (1.0 - part.probability)
-        });
-        Slope { gradient, information: self.weighted_products(weights) }
+        self.slope_of(&parts, &residuals, &leverages)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::likelihood::Likelihood;
 use super::marginal::{Conditional, Curve, GroupEffect, Integrated, NODES, Node, members};
-use super::outcome::{BinomialOutcome, logistic, logistic_parts};
+use super::outcome::{BinomialOutcome, logistic_both};
 use super::quadrature::normal_quadrature;
 use super::standardised::{Standardised, require_columns};
 use super::{fit_logistic, pick};
@@ -13,6 +13,8 @@ use nalgebra::{DMatrix, DVector};
 
 /// Nodes for a mean over the group effect, where nothing tells the nodes where to go.
 const AVERAGING_NODES: usize = 61;
+/// So many numbers of 2 at most have a product that a double can hold.
+const MOST_FACTORS: usize = 1_000;
 
 /// A fitted model `P(success) = 1 / (1 + exp(-(x'b + u_g)))`, `u_g ~ N(0, t^2)`.
 #[derive(Debug, Clone)]
@@ -84,7 +86,16 @@ pub(super) fn fit_with_nodes(
     })
 }
 
+/// What a row of a group adds to its curve.
+struct Row {
+    predictor: f64,
+    successes: f64,
+    failures: f64,
+}
+
 impl Conditional for Grouped {
+    type Rows = Vec<Row>;
+
     fn width(&self) -> usize {
         self.likelihood.basis.width()
     }
@@ -97,35 +108,52 @@ impl Conditional for Grouped {
         true
     }
 
-    fn curve(&self, at: &[f64], group: usize, shift: f64) -> Curve {
+    fn rows(&self, at: &[f64], group: usize) -> Vec<Row> {
+        self.members[group].iter().map(|&row| self.row(at, row)).collect()
+    }
+
+    fn curve(&self, rows: &Vec<Row>, shift: f64) -> Curve {
         let mut curve = Curve { value: 0.0, slope: 0.0, bend: 0.0 };
-        for &row in &self.members[group] {
-            let (predictor, successes, failures) = self.row(at, row);
-            let parts = logistic_parts(predictor + shift);
-            curve.value += successes * parts.log_yes + failures * parts.log_no;
-            curve.slope += successes * parts.no - failures * parts.yes;
-            curve.bend += (successes + failures) * parts.yes * parts.no;
+        for rows in rows.chunks(MOST_FACTORS) {
+            // the sum of many logarithms of 1 + exp(-|x|), each 2 at most, is the logarithm of their product
+            let mut product = 1.0;
+            for &Row { predictor, successes, failures } in rows {
+                let x = predictor + shift;
+                let small = (-x.abs()).exp();
+                let (near, far) = (1.0 / (1.0 + small), small / (1.0 + small));
+                let (yes, no) = if x >= 0.0 { (near, far) } else { (far, near) };
+                let trials = successes + failures;
+                curve.value += successes * x.min(0.0) - failures * x.max(0.0);
+                if trials == 1.0 {
+                    product *= 1.0 + small;
+                } else {
+                    curve.value -= trials * small.ln_1p();
+                }
+                curve.slope += successes * no - failures * yes;
+                curve.bend += trials * yes * no;
+            }
+            curve.value -= f64::ln(product);
         }
         curve
     }
 
     fn derivatives(
         &self,
-        at: &[f64],
-        group: usize,
+        _: &[f64],
+        (group, rows): (usize, &Vec<Row>),
         nodes: &[Node],
         scores: &mut DMatrix<f64>,
         information: &mut DMatrix<f64>,
     ) {
         let width = self.width();
-        for &row in &self.members[group] {
-            let (predictor, successes, failures) = self.row(at, row);
+        let members = self.members[group].iter().zip(rows);
+        for (&row, &Row { predictor, successes, failures }) in members {
             let columns = self.likelihood.basis.row(row);
             let (mut weight, mut leaning) = (0.0, 0.0);
             for (node, mut score) in nodes.iter().zip(scores.column_iter_mut()) {
-                let parts = logistic_parts(predictor + node.shift);
-                let bend = node.share * (successes + failures) * parts.yes * parts.no;
-                let residual = successes * parts.no - failures * parts.yes;
+                let (yes, no) = logistic_both(predictor + node.shift);
+                let bend = node.share * (successes + failures) * yes * no;
+                let residual = successes * no - failures * yes;
                 weight += bend;
                 leaning += bend * node.effect;
                 score.iter_mut().zip(columns).for_each(|(value, x)| *value += residual * x);
@@ -138,13 +166,12 @@ impl Conditional for Grouped {
 }
 
 impl Grouped {
-    /// Linear predictor, successes and failures of a row.
-    fn row(&self, at: &[f64], row: usize) -> (f64, f64, f64) {
+    fn row(&self, at: &[f64], row: usize) -> Row {
         let columns = self.likelihood.basis.row(row);
         let predictor = columns.iter().zip(at).map(|(x, b)| x * b).sum();
         let outcome = &self.likelihood.outcome;
         let successes = outcome.successes()[row];
-        (predictor, successes, outcome.trials()[row] - successes)
+        Row { predictor, successes, failures: outcome.trials()[row] - successes }
     }
 }
 
@@ -239,8 +266,7 @@ impl LogisticMixedFit {
     fn averaged(&self, predictor: f64, nodes: &[(f64, f64)]) -> [f64; 3] {
         let mut sums = [0.0; 3];
         for (place, share) in nodes {
-            let x = predictor + self.sd_group * place;
-            let (yes, no) = (logistic(x), logistic(-x));
+            let (yes, no) = logistic_both(predictor + self.sd_group * place);
             let terms = [yes, yes * no, yes * no * place];
             sums.iter_mut().zip(terms).for_each(|(sum, term)| *sum += share * term);
         }

@@ -144,6 +144,7 @@ impl LogisticFit {
         let parts = likelihood.parts(&top.at);
         let factor = likelihood.information(&parts).cholesky().ok_or_else(not_converged)?;
         let plain = likelihood.log_likelihood(&top.at);
+        let penalty = likelihood.penalty(&parts);
         let outcome = &likelihood.outcome;
         let log_likelihood = plain + outcome.constant();
         Ok(Self {
@@ -153,7 +154,7 @@ impl LogisticFit {
             probabilities: parts.iter().map(|part| part.probability).collect(),
             method,
             log_likelihood,
-            penalised_log_likelihood: log_likelihood + likelihood.penalty(&top.at),
+            penalised_log_likelihood: log_likelihood + penalty,
             deviance: 2.0 * (outcome.saturated() - plain),
             null_deviance: 2.0 * (outcome.saturated() - outcome.at_one_share()),
             likelihood,

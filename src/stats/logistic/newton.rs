@@ -82,6 +82,22 @@ pub(crate) fn climb(
     Climb::Tired
 }
 
+/// So many steps of a climb, for a place that need not be the top.
+pub(crate) fn climb_a_little(
+    surface: &impl Surface,
+    start: DVector<f64>,
+    steps: usize,
+) -> Option<Top> {
+    let value = surface.value(&start);
+    let mut top = Top { at: start, value };
+    for _ in 0..steps {
+        let (step, _) = newton_step(&surface.slope(&top.at), None)?;
+        let (at, value) = advance(surface, &top.at, top.value, &step)?;
+        top = Top { at, value };
+    }
+    Some(top)
+}
+
 /// The Newton step inside the free directions, and whether the information was safely positive. Where it is not, it is raised until it is (Levenberg 1944).
 fn newton_step(slope: &Slope, free: Option<&DMatrix<f64>>) -> Option<(DVector<f64>, bool)> {
     let (gradient, information) = match free {

@@ -141,6 +141,14 @@ pub fn logistic(x: f64) -> f64 {
     }
 }
 
+/// `F(x)` and `1 - F(x)` of the logistic distribution from one exponential, each with full relative accuracy.
+#[inline]
+pub(crate) fn logistic_both(x: f64) -> (f64, f64) {
+    let small = (-x.abs()).exp();
+    let (near, far) = (1.0 / (1.0 + small), small / (1.0 + small));
+    if x >= 0.0 { (near, far) } else { (far, near) }
+}
+
 /// `ln(1 / (1 + exp(-x)))` without loss at either end.
 pub(crate) fn log_logistic(x: f64) -> f64 {
     if x >= 0.0 { -(-x).exp().ln_1p() } else { x - x.exp().ln_1p() }
@@ -178,6 +186,7 @@ mod tests {
         for x in [-750.0, -40.0, -1.0, 0.0, 1e-9, 3.0, 37.0, 700.0] {
             let parts = logistic_parts(x);
             assert_eq!((parts.yes, parts.no), (logistic(x), logistic(-x)));
+            assert_eq!((parts.yes, parts.no), logistic_both(x));
             assert_eq!((parts.log_yes, parts.log_no), (log_logistic(x), log_logistic(-x)));
         }
         assert_eq!(logistic_parts(f64::INFINITY).no, 0.0);

@@ -1,7 +1,7 @@
 //! Probabilities for the pieces at hand, had they all been treated alike.
 
 use super::LogisticFit;
-use super::outcome::logistic;
+use super::outcome::logistic_both;
 use crate::stats::design::Design;
 use crate::stats::error::{StatsError, require_finite, require_length};
 use crate::stats::estimate::Estimate;
@@ -46,7 +46,7 @@ impl LogisticFit {
         let mut gradient = vec![0.0; self.names.len()];
         for (row, weight) in counterfactual.matrix.rows().into_iter().zip(trials) {
             let predictor: f64 = row.iter().zip(&self.coefficients).map(|(x, b)| x * b).sum();
-            let (yes, no) = (logistic(predictor), logistic(-predictor));
+            let (yes, no) = logistic_both(predictor);
             value += weight * yes;
             gradient.iter_mut().zip(row).for_each(|(slope, x)| *slope += weight * yes * no * x);
         }

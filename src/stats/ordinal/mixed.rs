@@ -83,7 +83,17 @@ impl Grouped {
     }
 }
 
+/// What a row of a group adds to its curve.
+struct Row {
+    code: usize,
+    predictor: f64,
+    apart: f64,
+}
+
 impl Conditional for Grouped {
+    /// With the parameters, of which the thresholds are not in the predictors.
+    type Rows = (Vec<f64>, Vec<Row>);
+
     fn width(&self) -> usize {
         self.likelihood.size()
     }
@@ -96,12 +106,19 @@ impl Conditional for Grouped {
         self.likelihood.rises(at)
     }
 
-    fn curve(&self, at: &[f64], group: usize, shift: f64) -> Curve {
-        let mut curve = Curve { value: 0.0, slope: 0.0, bend: 0.0 };
-        for &row in &self.members[group] {
+    fn rows(&self, at: &[f64], group: usize) -> Self::Rows {
+        let rows = self.members[group].iter().map(|&row| {
             let (code, _, predictor) = self.row(at, row);
+            Row { code, predictor, apart: self.apart(at, code) }
+        });
+        (at.to_vec(), rows.collect())
+    }
+
+    fn curve(&self, (at, rows): &Self::Rows, shift: f64) -> Curve {
+        let mut curve = Curve { value: 0.0, slope: 0.0, bend: 0.0 };
+        for &Row { code, predictor, apart } in rows {
             let (part, value) = self.likelihood.both(at, code, predictor + shift);
-            curve.value += value + self.apart(at, code);
+            curve.value += value + apart;
             curve.slope += part.predictor;
             curve.bend += part.densities[0] + part.densities[1];
         }
@@ -111,7 +128,7 @@ impl Conditional for Grouped {
     fn derivatives(
         &self,
         at: &[f64],
-        group: usize,
+        (group, _): (usize, &Self::Rows),
         nodes: &[Node],
         scores: &mut DMatrix<f64>,
         information: &mut DMatrix<f64>,

@@ -19,6 +19,7 @@ mod ordered;
 pub(super) mod pieces;
 mod spoiled;
 
+use super::super::many::taken;
 use super::sample::{Columns, Sample, sample};
 use super::{Looked, RatedRows, ReedScores};
 use crate::finding::{AskedAgain, Estimated, Verdict};
@@ -26,6 +27,7 @@ use crate::stats::Estimate;
 use crate::study::Study;
 use crate::words::again::AgainWords;
 use rayon::prelude::*;
+use std::collections::BTreeSet;
 
 use change::Asked;
 use differs::Compared;
@@ -33,9 +35,6 @@ use imputed::Filled;
 
 pub(super) use binary::Binary;
 pub(super) use pieces::{Pieces, Table};
-
-/// Over so many reeds or pieces, the further questions are asked of every second lot, or third, and so on.
-const MOST_ROWS: usize = 5_000;
 
 /// What is asked.
 pub(super) struct Log<'a> {
@@ -63,12 +62,11 @@ pub(in crate::questions) struct Answers {
 }
 
 /// Asks again about every factor with an estimate; verdicts must be in place.
-pub(super) fn ask_again(log: &Log, looked: &mut [Looked]) {
-    let pieces = Pieces::of(log.study, log.scores);
+pub(super) fn ask_again(log: &Log, pieces: &Pieces, looked: &mut [Looked]) {
     let filled = Filled::of(log);
     let looks = looked.len();
     let factors: Vec<&mut [Looked]> = looked.chunk_by_mut(|a, b| a.at == b.at).collect();
-    factors.into_par_iter().for_each(|levels| one_factor(log, &pieces, filled.as_ref(), levels));
+    factors.into_par_iter().for_each(|levels| one_factor(log, pieces, filled.as_ref(), levels));
     let compared = Compared::new(log.study, looks);
     for entry in looked.iter_mut().filter(|entry| entry.result.estimate.is_some()) {
         entry.result.asked_again.differs = compared.differs(entry);
@@ -129,20 +127,14 @@ pub(super) fn odds_ratio(log_odds: Estimated) -> Estimated {
     }
 }
 
-/// The reeds and columns of a factor; with very many reeds those of evenly chosen lots alone, or of evenly chosen reeds where there are none. The flag says
-/// whether any were left out.
+/// The reeds and columns of a factor; of very many reeds some alone. The flag says whether any were left out.
 pub(super) fn select(log: &Log, outcome: &ReedScores, at: usize) -> (Sample, bool) {
     let mut selected = sample(log.columns, outcome, at, log.has_lots);
-    let parts = selected.reeds.len().div_ceil(MOST_ROWS);
-    if parts < 2 {
-        return (selected, false);
-    }
-    let mut place = 0;
-    selected.reeds.retain(|&reed| {
-        place += 1;
-        let lot = log.columns.lots[outcome.piece[reed]].map_or(0, |lot| lot as usize);
-        (if log.has_lots { lot } else { place }).is_multiple_of(parts)
-    });
+    let lot = |&reed: &usize| log.columns.lots[outcome.piece[reed]].filter(|_| log.has_lots);
+    let lots: Vec<Option<u32>> = selected.reeds.iter().map(lot).collect();
+    let Some(taken) = taken(&lots, &BTreeSet::new()) else { return (selected, false) };
+    let mut taken = taken.into_iter();
+    selected.reeds.retain(|_| taken.next().unwrap_or(false));
     (selected, true)
 }
 

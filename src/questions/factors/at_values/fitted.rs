@@ -51,7 +51,7 @@ impl Fitted<'_> {
         let rows: Vec<Vec<f64>> =
             self.values.iter().map(|value| minus(&self.basis.row(*value), &averages)).collect();
         let log = self.reeds.log(seed);
-        let pieces = Pieces::of(log.study, log.scores);
+        let pieces = Pieces::of(log.study, self.reeds.all);
         let good = self.good(&log, &pieces);
         let (spoils, spoiled) = self.spoils(&log, &pieces);
         let freedom = (model.raw_scores.len() - model.lots.max(1)).max(1) as f64;
@@ -167,7 +167,7 @@ impl Fitted<'_> {
 
     fn points(&self) -> Vec<(Value, f64)> {
         let (values, _) = self.reeds.values(self.at);
-        let scores = self.reeds.scores;
+        let scores = &self.reeds.scores;
         let points = scores.piece.iter().zip(&scores.score);
         points.filter_map(|(&piece, &score)| Some((values[piece]?, score))).collect()
     }

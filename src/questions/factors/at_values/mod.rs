@@ -14,6 +14,7 @@ use super::model::model;
 use super::sample::{Cells, Columns, sample};
 use super::{FEWEST_REEDS, not_modelled, profile};
 use crate::finding::LeftOut;
+use crate::questions::many::scores_taken;
 use crate::questions::rated::RatedRows;
 use crate::questions::scores::{ReedScores, reed_scores};
 use crate::stats::Estimate;
@@ -58,7 +59,9 @@ impl<'a> Source<'a> {
 /// The same, ready to be asked.
 pub(in crate::questions) struct Reeds<'a> {
     study: &'a Study,
-    scores: &'a ReedScores,
+    /// Of all reeds, and of those that the models take.
+    all: &'a ReedScores,
+    scores: ReedScores,
     columns: Columns<'a>,
     rated: RatedRows,
     /// Whether reeds of the same lot can be compared.
@@ -67,12 +70,14 @@ pub(in crate::questions) struct Reeds<'a> {
 
 impl<'a> Reeds<'a> {
     pub fn of(source: &'a Source<'a>) -> Self {
-        let (study, scores) = (source.study, &source.scores);
-        let columns = Columns::of(study, scores).with(&source.derived.factors);
+        let (study, all) = (source.study, &source.scores);
+        let mut columns = Columns::of(study, all).with(&source.derived.factors);
+        let scores = scores_taken(all, &columns.lots, &mut columns.never_rated);
         Self {
             has_lots: columns.can_compare_within_lots(&scores.piece),
-            rated: RatedRows::of(study, scores),
+            rated: RatedRows::of(study, &scores),
             study,
+            all,
             scores,
             columns,
         }
@@ -106,10 +111,10 @@ impl<'a> Reeds<'a> {
     /// Why it cannot be modelled.
     pub fn at(&self, at: usize, values: &[Value], seed: u64) -> Result<AtValues, LeftOut> {
         let (factor, _) = &self.columns.factors[at];
-        if let Some(why) = not_modelled(&self.columns, at, self.scores) {
+        if let Some(why) = not_modelled(&self.columns, at, &self.scores) {
             return Err(why);
         }
-        let sample = sample(&self.columns, self.scores, at, self.has_lots);
+        let sample = sample(&self.columns, &self.scores, at, self.has_lots);
         let n = sample.reeds.len();
         let too_few = || LeftOut {
             why: format!("{}: only {n} rated reeds have every cell that it takes", factor.label),
@@ -118,7 +123,7 @@ impl<'a> Reeds<'a> {
         if n < FEWEST_REEDS {
             return Err(too_few());
         }
-        let model = model(&self.columns, self.scores, &sample, at, self.has_lots)
+        let model = model(&self.columns, &self.scores, &sample, at, self.has_lots)
             .ok()
             .filter(|model| !model.own.is_empty())
             .ok_or_else(too_few)?;
@@ -132,7 +137,7 @@ impl<'a> Reeds<'a> {
         Log {
             study: self.study,
             columns: &self.columns,
-            scores: self.scores,
+            scores: &self.scores,
             rated: &self.rated,
             has_lots: self.has_lots,
             seed,

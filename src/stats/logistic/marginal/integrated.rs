@@ -83,12 +83,14 @@ impl<Model: Conditional> Integrated<Model> {
     pub(crate) fn effect(&self, group: usize) -> (f64, f64, DVector<f64>) {
         let (width, deviation) = (self.model.width(), self.deviation());
         let marginal = Marginal::new(&self.model, 1);
-        let (mode, curve) = marginal.mode(self.parameters(), deviation, group);
+        let rows = self.model.rows(self.parameters(), group);
+        let (mode, curve) = marginal.mode(&rows, deviation);
         let tightness = 1.0 + deviation * deviation * curve.bend;
         let mut scores = DMatrix::zeros(width + 1, 1);
         let mut mixed = DMatrix::zeros(width + 1, width + 1);
         let node = Node { effect: 1.0, shift: deviation * mode, share: 1.0 };
-        self.model.derivatives(self.parameters(), group, &[node], &mut scores, &mut mixed);
+        let at = self.parameters();
+        self.model.derivatives(at, (group, &rows), &[node], &mut scores, &mut mixed);
         let mut slope: DVector<f64> = mixed.column(width) * (-deviation * deviation / tightness);
         slope[width] = mode + deviation * (curve.slope - deviation * mode * curve.bend) / tightness;
         (deviation * mode, deviation / tightness.sqrt(), slope)

@@ -5,7 +5,7 @@ mod integrated;
 pub use integrated::GroupEffect;
 pub(crate) use integrated::Integrated;
 
-use super::newton::{Climb, Slope, Surface, Top, climb};
+use super::newton::{Climb, Slope, Surface, Top, climb, climb_a_little};
 use super::quadrature::normal_quadrature;
 use crate::stats::error::StatsError;
 use nalgebra::{DMatrix, DVector};
@@ -27,13 +27,15 @@ const MOST_NODES: u32 = 4000;
 const NARROW: f64 = 0.15;
 const FEW_NODES: usize = 11;
 /// A last Newton step of this size leaves an error of about its square.
-const MODE_TOLERANCE: f64 = 1e-7;
+const MODE_TOLERANCE: f64 = 1e-5;
 /// Standard deviations at which the search for a start looks.
 const STARTS: [f64; 3] = [0.3, 1.0, 3.0];
 /// Where to start when the best of them is zero and the likelihood rises from there.
 const SMALL: f64 = 0.1;
 /// Nodes of that search.
 const ROUGH_NODES: usize = 5;
+/// Steps at each of them: the other parameters move little from one to the next.
+const ROUGH_STEPS: usize = 2;
 /// A standard deviation of this many units of log odds means that groups foretell the outcome without error.
 const RUNAWAY: f64 = 40.0;
 const MOST_STEPS: usize = 100;
@@ -57,21 +59,25 @@ pub(crate) struct Node {
 
 /// A model of the rows once the effect of their group is given; log-concave in parameters and shift together.
 pub(crate) trait Conditional: Sync {
+    /// What the rows of a group are at some parameters, whatever shifts them.
+    type Rows;
     /// Number of parameters.
     fn width(&self) -> usize;
     /// Number of groups.
     fn groups(&self) -> usize;
     /// Whether the parameters are allowed.
     fn allows(&self, at: &[f64]) -> bool;
-    /// The curve of one group.
-    fn curve(&self, at: &[f64], group: usize, shift: f64) -> Curve;
+    /// The rows of one group.
+    fn rows(&self, at: &[f64], group: usize) -> Self::Rows;
+    /// Their curve.
+    fn curve(&self, rows: &Self::Rows, shift: f64) -> Curve;
     /// Puts the derivative of the group's log-likelihood by the parameters at every node in a column of `scores`; adds to the top left of `information` the
     /// mean over the nodes of minus the second derivatives, and to its last column the mean of effect times minus the derivative by parameter and shift.
     /// Only the upper triangle is filled.
     fn derivatives(
         &self,
         at: &[f64],
-        group: usize,
+        members: (usize, &Self::Rows),
         nodes: &[Node],
         scores: &mut DMatrix<f64>,
         information: &mut DMatrix<f64>,
@@ -111,10 +117,10 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
     }
 
     /// The most likely effect of a group in standard deviations, and the curve there: a maximum of `curve(t v) - v^2 / 2`, which is strictly concave.
-    pub(crate) fn mode(&self, at: &[f64], deviation: f64, group: usize) -> (f64, Curve) {
+    pub(crate) fn mode(&self, rows: &Model::Rows, deviation: f64) -> (f64, Curve) {
         let height = |curve: &Curve, effect: f64| curve.value - 0.5 * effect * effect;
         let mut effect = 0.0;
-        let mut curve = self.model.curve(at, group, 0.0);
+        let mut curve = self.model.curve(rows, 0.0);
         for _ in 0..100 {
             let slope = deviation * curve.slope - effect;
             let step = slope / (1.0 + deviation * deviation * curve.bend);
@@ -123,7 +129,7 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
             let before = height(&curve, effect);
             loop {
                 let next = effect + share * step;
-                let there = self.model.curve(at, group, deviation * next);
+                let there = self.model.curve(rows, deviation * next);
                 if height(&there, next) >= before - 1e-13 * (1.0 + before.abs()) || share < 1e-9 {
                     (effect, curve) = (next, there);
                     break;
@@ -138,14 +144,14 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
     }
 
     /// The nodes of a group, the curves there, and the logarithm of the integral.
-    fn adapted(&self, at: &[f64], deviation: f64, group: usize) -> (Vec<Node>, Vec<Curve>, f64) {
-        let (mode, curve) = self.mode(at, deviation, group);
+    fn adapted(&self, rows: &Model::Rows, deviation: f64) -> (Vec<Node>, Vec<Curve>, f64) {
+        let (mode, curve) = self.mode(rows, deviation);
         let width = (1.0 + deviation * deviation * curve.bend).sqrt().recip();
         let wide = width * deviation > WIDE && self.nodes.len() > 1;
         let (mut nodes, curves) = if wide {
-            self.steps(at, deviation, group, mode, STEP * deviation.recip().min(width))
+            self.steps(rows, deviation, mode, STEP * deviation.recip().min(width))
         } else {
-            self.hermite(at, deviation, group, mode, width)
+            self.hermite(rows, deviation, mode, width)
         };
         let most = nodes.iter().fold(f64::NEG_INFINITY, |most, node| most.max(node.share));
         let total: f64 = nodes.iter().map(|node| (node.share - most).exp()).sum();
@@ -156,25 +162,17 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
     }
 
     /// A node at an effect, its share still the logarithm of its part of the integral.
-    fn node(
-        &self,
-        at: &[f64],
-        deviation: f64,
-        group: usize,
-        effect: f64,
-        weight: f64,
-    ) -> (Node, Curve) {
+    fn node(&self, rows: &Model::Rows, deviation: f64, effect: f64, weight: f64) -> (Node, Curve) {
         let shift = deviation * effect;
-        let curve = self.model.curve(at, group, shift);
+        let curve = self.model.curve(rows, shift);
         (Node { effect, shift, share: weight + curve.value - 0.5 * effect * effect }, curve)
     }
 
     /// Gauss-Hermite nodes moved and stretched to the group's own curve (Pinheiro & Bates 1995, Journal of Computational and Graphical Statistics 4, 12-35).
     fn hermite(
         &self,
-        at: &[f64],
+        rows: &Model::Rows,
         deviation: f64,
-        group: usize,
         mode: f64,
         width: f64,
     ) -> (Vec<Node>, Vec<Curve>) {
@@ -182,7 +180,7 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
         let nodes = if narrow { &self.few_nodes } else { &self.nodes };
         let nodes = nodes.iter().map(|&(place, weight)| {
             let log_weight = width.ln() + weight.ln() + 0.5 * place * place;
-            self.node(at, deviation, group, mode + width * place, log_weight)
+            self.node(rows, deviation, mode + width * place, log_weight)
         });
         nodes.unzip()
     }
@@ -192,14 +190,13 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
     /// deviation; polynomials do badly at the bends that a wide spread makes.
     fn steps(
         &self,
-        at: &[f64],
+        rows: &Model::Rows,
         deviation: f64,
-        group: usize,
         mode: f64,
         step: f64,
     ) -> (Vec<Node>, Vec<Curve>) {
         let log_weight = step.ln() - 0.5 * std::f64::consts::TAU.ln();
-        let place = |number: f64| self.node(at, deviation, group, mode + number * step, log_weight);
+        let place = |number: f64| self.node(rows, deviation, mode + number * step, log_weight);
         let middle = place(0.0);
         let counts = |(node, _): &(Node, Curve)| node.share > middle.0.share - NEGLIGIBLE;
         let side = |sign: f64| {
@@ -218,11 +215,12 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
     /// Gradient `E[s]` and information `E[-H] - Cov[s]` of a group (Louis 1982, Journal of the Royal Statistical Society B 44, 226-233), where the means
     /// are over the effect given the outcomes, and `s`, `H` are the derivatives with the effect known.
     fn part(&self, at: &[f64], deviation: f64, group: usize) -> Part {
-        let (nodes, curves, _) = self.adapted(at, deviation, group);
+        let rows = self.model.rows(at, group);
+        let (nodes, curves, _) = self.adapted(&rows, deviation);
         let (width, size) = (self.model.width(), self.model.width() + 1);
         let mut scores = DMatrix::zeros(size, nodes.len());
         let mut information = DMatrix::zeros(size, size);
-        self.model.derivatives(at, group, &nodes, &mut scores, &mut information);
+        self.model.derivatives(at, (group, &rows), &nodes, &mut scores, &mut information);
         for (place, (node, curve)) in nodes.iter().zip(&curves).enumerate() {
             scores[(width, place)] = node.effect * curve.slope;
             information[(width, width)] += node.share * node.effect.powi(2) * curve.bend;
@@ -291,7 +289,8 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
         let mut warm = flat.at.rows(0, self.model.width()).into_owned();
         let mut best = flat.clone();
         for deviation in STARTS {
-            let Some(top) = rough.at_deviation(deviation, &warm) else { continue };
+            let held = rough.holding(deviation);
+            let Some(top) = climb_a_little(&held, warm.clone(), ROUGH_STEPS) else { continue };
             warm = top.at.clone();
             if top.value > best.value {
                 best = Top { at: top.at.push(deviation), value: top.value };
@@ -307,7 +306,8 @@ impl<Model: Conditional> Surface for Marginal<'_, Model> {
         if !self.model.allows(parameters) {
             return f64::NEG_INFINITY;
         }
-        let values = self.each_group(|group| self.adapted(parameters, deviation, group).2);
+        let values =
+            self.each_group(|group| self.adapted(&self.model.rows(parameters, group), deviation).2);
         crate::stats::numeric::sum(&values)
     }
 
@@ -358,5 +358,5 @@ pub(crate) fn log_integral<Model: Conditional>(
     nodes: usize,
 ) -> f64 {
     let marginal = Marginal::new(model, nodes);
-    (0..model.groups()).map(|group| marginal.adapted(at, deviation, group).2).sum()
+    (0..model.groups()).map(|group| marginal.adapted(&model.rows(at, group), deviation).2).sum()
 }

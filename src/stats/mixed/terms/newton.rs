@@ -13,6 +13,11 @@ const FLAT: f64 = 1e-9;
 const ARRIVED: f64 = 1e-9;
 /// The decrease below which one more step squares an error that is already lost in rounding.
 const SETTLED: f64 = 1e-11;
+const SETTLED_BEFORE: f64 = 1e-15;
+/// From this decrease on the second derivatives hardly change, and are brought along instead of computed anew, which takes four gradients.
+const NEAR: f64 = 0.1;
+/// Of an update whose divisor is below this share nothing is left but rounding.
+const LEAST_ALONG: f64 = 1e-8;
 /// Differences of a function nearer than this share are rounding.
 const ROUNDING: f64 = 1e-12;
 
@@ -25,14 +30,15 @@ pub(super) trait Objective: Sync {
 }
 
 /// A minimum reached from `start`: Newton steps with the eigenvalues of the Hessian made positive and a backtracking line search (Gill, Murray & Wright 1981,
-/// Practical Optimization, section 4.4.2). The Hessian comes from central differences of the gradient; near the minimum the steps shrink by many digits at a
-/// time. `None` where it does not arrive.
+/// Practical Optimization, section 4.4.2). The Hessian comes from central differences of the gradient; near the minimum it is brought along by rank-one updates, and the steps still shrink by
+/// digits at a time. `None` where it does not arrive.
 pub(super) fn minimise(objective: &impl Objective, start: &[f64]) -> Option<Vec<f64>> {
     let mut at = start.to_vec();
     let mut value = objective.value(&at);
+    let mut slope = objective.slope(&at)?;
+    let mut bend = Bend { matrix: hessian(objective, &at)?, is_fresh: true };
     for _ in 0..MOST_STEPS {
-        let slope = objective.slope(&at)?;
-        let (step, decrease) = newton_step(&slope, hessian(objective, &at)?);
+        let (step, decrease) = newton_step(&slope, bend.matrix.clone());
         let longest = step.amax();
         let size = at.iter().fold(0.0_f64, |most, x| most.max(x.abs()));
         if longest <= SMALLEST_STEP * size.max(1e-3) {
@@ -40,12 +46,48 @@ pub(super) fn minimise(objective: &impl Objective, start: &[f64]) -> Option<Vec<
         }
         let limit = (size.max(1.0) / longest).min(1.0);
         match shorter(objective, &at, &step, value, decrease, limit) {
-            Some((next, _)) if decrease <= SETTLED => return Some(next),
-            Some((next, lower)) => (at, value) = (next, lower),
-            None => return (decrease < ARRIVED).then_some(at),
+            Some((next, _)) if decrease <= bend.settled() => return Some(next),
+            Some((next, lower)) => {
+                let there = objective.slope(&next)?;
+                bend = if decrease <= NEAR {
+                    bend.updated(&at, &next, &(&there - &slope))
+                } else {
+                    Bend { matrix: hessian(objective, &next)?, is_fresh: true }
+                };
+                (at, value, slope) = (next, lower, there);
+            }
+            None if decrease < ARRIVED => return Some(at),
+            None if bend.is_fresh => return None,
+            None => bend = Bend { matrix: hessian(objective, &at)?, is_fresh: true },
         }
     }
     None
+}
+
+/// The second derivatives, computed here or brought along from a step before.
+struct Bend {
+    matrix: DMatrix<f64>,
+    is_fresh: bool,
+}
+
+impl Bend {
+    /// What the gradient did on the way is put in (the symmetric rank-one update: Conn, Gould & Toint 1991, Mathematical Programming 50, 177-195).
+    fn updated(&self, from: &[f64], to: &[f64], change: &DVector<f64>) -> Self {
+        let way =
+            DVector::from_iterator(from.len(), to.iter().zip(from).map(|(to, from)| to - from));
+        let missed = change - &self.matrix * &way;
+        let along = missed.dot(&way);
+        let mut matrix = self.matrix.clone();
+        if along.abs() > LEAST_ALONG * missed.norm() * way.norm() {
+            matrix.ger(1.0 / along, &missed, &missed, 1.0);
+        }
+        Self { matrix, is_fresh: false }
+    }
+
+    /// A step with derivatives of before does not square the error, so that more of it must be gone already.
+    fn settled(&self) -> f64 {
+        if self.is_fresh { SETTLED } else { SETTLED_BEFORE }
+    }
 }
 
 /// The first point on the way, halving the step, where the function falls by enough.

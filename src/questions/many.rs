@@ -1,0 +1,108 @@
+//! Which reeds speak for a log of very many.
+//!
+//! A model of a hundred thousand rows takes minutes and tells nothing that a part of them would not: the error of an effect over 5,000 reeds is far below any
+//! difference worth having. Reeds are compared with others of their lot, so lots are chosen, evenly through their names, and taken whole; of fewer than a
+//! hundred lots all are taken, and evenly chosen reeds of each. Nothing is drawn, so that no seed changes what is told.
+
+use std::collections::BTreeSet;
+
+use super::scores::{ReedScores, count_out};
+use crate::finding::LeftOut;
+use crate::words::many as words;
+
+/// Up to so many reeds all are taken.
+pub(super) const MOST_REEDS: usize = 5_000;
+/// So many lots are taken at least, where there are as many.
+const FEWEST_LOTS: usize = 100;
+
+/// Whether each row is taken, by the code of its lot; rows without one are together. None where all are. The lots of `also` are among those taken.
+pub(super) fn taken(lot: &[Option<u32>], also: &BTreeSet<u32>) -> Option<Vec<bool>> {
+    if lot.len() <= MOST_REEDS {
+        return None;
+    }
+    let lots: BTreeSet<Option<u32>> = lot.iter().copied().collect();
+    let parts = lot.len().div_ceil(MOST_REEDS);
+    let apart = parts.min(lots.len() / FEWEST_LOTS).max(1);
+    let chosen: BTreeSet<Option<u32>> = lots
+        .into_iter()
+        .enumerate()
+        .filter(|(place, lot)| {
+            place.is_multiple_of(apart) || lot.is_some_and(|lot| also.contains(&lot))
+        })
+        .map(|(_, lot)| lot)
+        .collect();
+    let mut rows: Vec<usize> = (0..lot.len()).filter(|&row| chosen.contains(&lot[row])).collect();
+    // a stable sort: the rows of a lot stay in their order
+    rows.sort_by_key(|&row| lot[row]);
+    let mut taken = vec![false; lot.len()];
+    for (place, &row) in rows.iter().enumerate() {
+        taken[row] = place * MOST_REEDS % rows.len() < MOST_REEDS;
+    }
+    Some(taken)
+}
+
+/// The scores of the reeds that are taken; what is passed over is counted.
+pub(super) fn scores_taken(
+    all: &ReedScores,
+    lots: &[Option<u32>],
+    left_out: &mut Vec<LeftOut>,
+) -> ReedScores {
+    let lot: Vec<Option<u32>> = all.piece.iter().map(|&piece| lots[piece]).collect();
+    let Some(taken) = taken(&lot, &BTreeSet::new()) else { return all.clone() };
+    let rows = || (0..taken.len()).filter(|&row| taken[row]);
+    let scores = ReedScores {
+        piece: rows().map(|row| all.piece[row]).collect(),
+        score: rows().map(|row| all.score[row]).collect(),
+        leniency: all.leniency.clone(),
+        caveat: all.caveat.clone(),
+    };
+    count_out(left_out, words::PASSED_OVER, all.piece.len() - scores.piece.len());
+    scores
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn taken_of(rows: usize, lot: impl Fn(usize) -> u32) -> Vec<(usize, u32)> {
+        let lots: Vec<Option<u32>> = (0..rows).map(|row| Some(lot(row))).collect();
+        let taken = taken(&lots, &BTreeSet::new()).unwrap();
+        (0..rows).filter(|&row| taken[row]).map(|row| (row, lot(row))).collect()
+    }
+
+    #[test]
+    fn five_thousand_reeds_are_all_taken() {
+        assert_eq!(taken(&vec![None; MOST_REEDS], &BTreeSet::new()), None);
+    }
+
+    #[test]
+    fn of_many_lots_some_are_taken_whole() {
+        // 10,000 reeds in 250 lots of 40: every second lot
+        let found = taken_of(10_000, |row| (row / 40) as u32);
+        assert_eq!(found.len(), MOST_REEDS);
+        assert!(found.iter().all(|(_, lot)| lot % 2 == 0));
+    }
+
+    #[test]
+    fn of_few_lots_all_are_taken_and_reeds_of_each_as_many() {
+        let found = taken_of(100_000, |row| (row % 25) as u32);
+        assert_eq!(found.len(), MOST_REEDS);
+        let of_lot = |lot| found.iter().filter(|(_, own)| *own == lot).count();
+        assert!((0..25).all(|lot| of_lot(lot) == MOST_REEDS / 25));
+    }
+
+    #[test]
+    fn reeds_without_lots_are_taken_evenly() {
+        let taken = taken(&vec![None; 15_000], &BTreeSet::new()).unwrap();
+        let rows: Vec<usize> = (0..taken.len()).filter(|&row| taken[row]).collect();
+        assert_eq!(rows[..3], [0, 3, 6]);
+        assert_eq!(rows.len(), MOST_REEDS);
+    }
+
+    #[test]
+    fn a_lot_that_is_asked_for_is_taken() {
+        let lots: Vec<Option<u32>> = (0..20_000).map(|row| Some(row / 40)).collect();
+        let taken = taken(&lots, &BTreeSet::from([3])).unwrap();
+        assert!((120..160).any(|row| taken[row]));
+    }
+}
