@@ -116,6 +116,8 @@ fn studio(outcome: OutcomeWords) -> HandoutWords<'static> {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(100))]
+
     #[test]
     fn whether_a_practice_should_change(
         recommendation in recommendations(), doubt in doubts(), outcome in outcomes(), rating in intervals(), good in intervals(), pieces in 0..3_usize

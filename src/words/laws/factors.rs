@@ -78,6 +78,8 @@ fn factor_words(outcome: OutcomeWords, softer: bool) -> FactorWords<'static> {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(100))]
+
     #[test]
     fn what_went_with_the_rating(
         (one, effect) in results(), outcome in outcomes(), softer in any::<bool>()

@@ -64,6 +64,8 @@ fn levels(found: Interval, stands_out: bool) -> [PersonLevel; 2] {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(100))]
+
     #[test]
     fn lots_and_what_to_buy(
         mean in intervals(), counts in (0..12_usize, 0..3_usize), advice in 0..4_usize, share in shares(),

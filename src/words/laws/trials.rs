@@ -7,6 +7,8 @@ use crate::finding::{TrialComparison, TrialLook, Verdict};
 use crate::words::trial::read::{TrialWords, comparison};
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(100))]
+
     #[test]
     fn one_arm_against_another((effect, verdict) in judged(), lower_is_better in any::<bool>()) {
         let look = TrialLook {

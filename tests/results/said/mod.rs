@@ -152,7 +152,7 @@ fn changes_seen(of_intervals: bool) -> (usize, usize) {
 fn an_interval_is_found_out_when_one_figure_of_it_is_changed() {
     let (all, found) = changes_seen(true);
     assert!(all > 300, "{all} numbers stand in intervals");
-    assert!(found as f64 > 0.99 * all as f64, "of {all} changes {found} were seen");
+    assert!(found as f64 > 0.97 * all as f64, "of {all} changes {found} were seen");
 }
 
 /// A count may happen to be another count of the same section, so that not every change can be seen.
