@@ -252,7 +252,8 @@ proptest! {
             lot: None,
         };
         holds(&families::sentence(&family), may(false))?;
-        for list in [&[][..], &[family.clone()], &[family.clone(), family.clone()]] {
+        let two = [family.clone(), family];
+        for list in [&two[..0], &two[..1], &two[..]] {
             for unstable in [None, Some(2)] {
                 holds(&families::answer(list, unstable, 10, 1), may(false))?;
             }

@@ -128,11 +128,7 @@ fn seen(sentence: &str, scope: &Scope, of_intervals: bool) -> (usize, usize) {
     let said = numbers(&plain);
     let wanted = said.iter().filter(|said| matches!(said, Said::Interval(_)) == of_intervals);
     let parts = wanted.flat_map(Said::parts);
-    let is_seen = |part: &&Printed| {
-        let r = !missing(&changed(&plain, part), scope).is_empty();
-        if !r {}
-        r
-    };
+    let is_seen = |part: &&Printed| !missing(&changed(&plain, part), scope).is_empty();
     (parts.clone().count(), parts.filter(is_seen).count())
 }
 
