@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::path::Path;
+use std::sync::OnceLock;
 
 use super::{Desk, files};
 
@@ -14,45 +15,105 @@ const ESCAPE: &str = "\u{1b}[2J\u{1b}]0;owned\u{7}";
 const TURNED: &str = "\u{202e}desrever";
 const TEMPLATE: &str = "{{ 7*7 }}{% raw %}";
 const CLOSING: &str = "]]></style></svg>";
+const QUOTES: &str = "\" onload=\"alert(4)' x='";
 
 fn cell(text: &str) -> String {
     format!("\"{}\"", text.replace('"', "\"\""))
 }
 
-/// Six lots of hostile names, a hostile choice column with a hostile header, hostile ids and notes, a hostile cell that
-/// is no number and so is set aside, and a hostile title.
-fn reviewed() -> (Desk, String) {
-    let lots = [MARKUP, IMAGE, FORMULA, ESCAPE, LINK, TEMPLATE];
-    let choices = [AT, TURNED, CLOSING];
-    let mut reeds =
-        format!("reed,lot,{},hardness,rating,fate,spoiled_at,spoiled_by,note\n", cell(MARKUP));
-    for row in 0..48 {
-        let (lot, choice) = (cell(lots[row % 6]), cell(choices[row / 6 % 3]));
+/// A cell of ten thousand letters without a place to break.
+fn long() -> String {
+    "x".repeat(10_000)
+}
+
+/// The files of a report by name, and what was printed.
+type Reviewed = (BTreeMap<String, String>, String);
+
+/// Seven lots of hostile names, a hostile choice column with a hostile header, hostile ids, tubes, makers, notes, reasons, players, settings and readers, a hostile
+/// cell that is no number and so is set aside, and a hostile title.
+fn reviewed() -> &'static Reviewed {
+    static REVIEWED: OnceLock<Reviewed> = OnceLock::new();
+    REVIEWED.get_or_init(|| {
+        let desk = Desk::with_log(
+            "log",
+            &[
+                ("reeds.csv", &reeds()),
+                ("ratings.csv", &ratings()),
+                ("readings.csv", &readings()),
+                ("study.toml", &study()),
+            ],
+        );
+        let output = desk.call(&["review", "log", "--out", "report"]).output().expect("called");
+        let printed = [output.stdout, output.stderr].concat();
+        assert_eq!(output.status.code(), Some(1), "{}", String::from_utf8_lossy(&printed));
+        let text = |bytes| String::from_utf8(bytes).expect("UTF-8");
+        let report = files(&desk.path("report"));
+        (report.into_iter().map(|(name, bytes)| (name, text(bytes))).collect(), text(printed))
+    })
+}
+
+fn lots() -> [String; 7] {
+    let [markup, image, formula] = [MARKUP, IMAGE, FORMULA].map(str::to_owned);
+    [markup, image, formula, ESCAPE.to_owned(), LINK.to_owned(), TEMPLATE.to_owned(), long()]
+}
+
+const CHOICES: [&str; 3] = [AT, TURNED, CLOSING];
+
+fn id(row: usize) -> String {
+    cell(&format!("{} {row}", lots()[row % 6]))
+}
+
+fn reeds() -> String {
+    let mut text =
+        format!("reed,lot,tube,maker,{},hardness,fate,spoiled_at,spoiled_by,note\n", cell(MARKUP));
+    for row in 0..56 {
+        let (lot, choice) = (cell(&lots()[row % 7]), cell(CHOICES[row / 7 % 3]));
+        let (tube, maker) = (cell(CHOICES[row % 3]), cell([IMAGE, QUOTES][row / 2 % 2]));
         let hardness = if row == 5 { cell(FORMULA) } else { format!("{}", 10 + (row * 7) % 13) };
-        let rating = 3 + (row * 5) % 7;
-        let id = cell(&format!("{} {row}", lots[row % 6]));
-        let note = cell(choices[row % 3]);
-        reeds += &format!("{id},{lot},{choice},{hardness},{rating},in_use,,,{note}\n");
+        let note = if row == 9 { long() } else { cell(CHOICES[row % 3]) };
+        text += &format!("{},{lot},{tube},{maker},{choice},{hardness},in_use,,,{note}\n", id(row));
     }
-    reeds += &format!("last,{},{},12,,spoiled,form,{},x\n", cell(MARKUP), cell(AT), cell(IMAGE));
+    for (row, why) in [MARKUP, IMAGE, FORMULA, ESCAPE, QUOTES].iter().enumerate() {
+        text += &format!(
+            "lost {row},{},,{},{},12,spoiled,form,{},x\n",
+            cell(MARKUP),
+            cell(IMAGE),
+            cell(AT),
+            cell(why)
+        );
+    }
+    text
+}
+
+fn ratings() -> String {
+    let mut text = "reed,player,setting,rating\n".to_owned();
+    for row in 0..56 {
+        for (place, player) in [MARKUP, FORMULA].iter().enumerate() {
+            let mark = 3 + (row * 5 + place * row % 2) % 7;
+            text += &format!("{},{},{},{mark}\n", id(row), cell(player), cell(CHOICES[row % 3]));
+        }
+    }
+    text
+}
+
+fn readings() -> String {
+    let mut text = "reed,measure,value,by,repeat\n".to_owned();
+    for row in 10..30 {
+        for (place, reader) in [IMAGE, ESCAPE].iter().enumerate() {
+            let value = 10 + (row * 7) % 13 + place * (row % 2);
+            text += &format!("{},hardness,{value},{},{}\n", id(row), cell(reader), place + 1);
+        }
+    }
+    text
+}
+
+fn study() -> String {
     let header = format!("{:?}", MARKUP);
-    let study = format!(
+    format!(
         "title = \"{MARKUP} {IMAGE} {LINK} {TEMPLATE}\"\nscale = [1, 10]\noutcome = \"rating\"\n\
          [columns.{header}]\nis = \"own_choice\"\nstage = \"cane\"\nkind = \"choice\"\n\
          [decide.own_choice]\ncandidates = []\n"
-    );
-    let desk = Desk::with_log("log", &[("reeds.csv", &reeds), ("study.toml", &study)]);
-    let output = desk.call(&["review", "log", "--out", "report"]).output().expect("called");
-    let printed = [output.stdout, output.stderr].concat();
-    assert_eq!(output.status.code(), Some(1), "{}", String::from_utf8_lossy(&printed));
-    (desk, String::from_utf8(printed).expect("UTF-8"))
-}
-
-fn report(desk: &Desk) -> BTreeMap<String, String> {
-    files(&desk.path("report"))
-        .into_iter()
-        .map(|(name, bytes)| (name, String::from_utf8(bytes).expect("UTF-8")))
-        .collect()
+    )
 }
 
 fn ends(name: &str, endings: &[&str]) -> bool {
@@ -61,11 +122,15 @@ fn ends(name: &str, endings: &[&str]) -> bool {
 
 #[test]
 fn no_page_or_picture_holds_markup_of_the_log() {
-    let report = report(&reviewed().0);
+    let (report, _) = reviewed();
     for (name, text) in report.iter().filter(|(name, _)| ends(name, &["html", "svg", "md"])) {
         for tag in ["<script", "<img src=x", "]]></style></svg>"] {
             assert!(!text.contains(tag), "{name} holds {tag}");
         }
+    }
+    // a quotation mark ends an attribute in HTML and SVG, and nothing in Markdown
+    for (name, text) in report.iter().filter(|(name, _)| ends(name, &["html", "svg"])) {
+        assert!(!text.contains("\" onload=\""), "{name} holds an attribute of the log");
     }
     // a bracket behind a backslash is a bracket and no link
     let markdown = report["review.md"].replace("\\]", "");
@@ -77,17 +142,26 @@ fn no_page_or_picture_holds_markup_of_the_log() {
 }
 
 #[test]
+fn no_cell_of_ten_thousand_letters_stretches_a_page_a_picture_or_the_terminal() {
+    let (report, printed) = reviewed();
+    let pages = report.iter().filter(|(name, _)| ends(name, &["html", "svg", "md"]));
+    for (name, text) in pages.chain([(&"the terminal".to_owned(), printed)]) {
+        assert!(!text.contains(&"x".repeat(400)), "{name}");
+    }
+}
+
+#[test]
 fn no_template_of_the_log_is_worked_out() {
-    let report = report(&reviewed().0);
+    let (report, _) = reviewed();
     let page = &report["review.html"];
     assert!(page.contains("7*7") && page.contains("raw %"), "shown as it stands");
 }
 
 #[test]
 fn no_control_or_turning_character_reaches_a_page_a_picture_a_table_or_the_terminal() {
-    let (desk, printed) = reviewed();
-    let mut texts = report(&desk);
-    texts.insert("the terminal".to_owned(), printed);
+    let (report, printed) = reviewed();
+    let mut texts = report.clone();
+    texts.insert("the terminal".to_owned(), printed.clone());
     // the cells that were set aside are kept word for word, as evidence
     texts.remove("set_aside.csv");
     for (name, text) in texts {
@@ -99,8 +173,8 @@ fn no_control_or_turning_character_reaches_a_page_a_picture_a_table_or_the_termi
 
 #[test]
 fn no_cell_of_a_table_runs_as_a_formula() {
-    let (desk, _) = reviewed();
-    for (name, text) in report(&desk).iter().filter(|(name, _)| ends(name, &["csv"])) {
+    let (report, _) = reviewed();
+    for (name, text) in report.iter().filter(|(name, _)| ends(name, &["csv"])) {
         let mut reader = csv::ReaderBuilder::new()
             .has_headers(false)
             .flexible(true)
@@ -120,8 +194,7 @@ fn no_cell_of_a_table_runs_as_a_formula() {
 
 #[test]
 fn the_cell_that_was_set_aside_is_kept_and_the_results_are_json_word_for_word() {
-    let (desk, _) = reviewed();
-    let report = report(&desk);
+    let (report, _) = reviewed();
     assert!(report["set_aside.csv"].contains(FORMULA), "{}", report["set_aside.csv"]);
     let results: serde_json::Value = super::json(&report["results.json"]);
     let mut lots: Vec<&str> = results["lots"]["list"]
@@ -131,7 +204,7 @@ fn the_cell_that_was_set_aside_is_kept_and_the_results_are_json_word_for_word() 
         .filter_map(|lot| lot["lot"].as_str())
         .collect();
     lots.sort_unstable();
-    let mut expected = [MARKUP, IMAGE, FORMULA, ESCAPE, LINK, TEMPLATE];
+    let mut expected = self::lots();
     expected.sort_unstable();
     assert_eq!(lots, expected);
 }
