@@ -126,11 +126,17 @@ fn flags(unmoved: UnmovedSeries) -> String {
     )
 }
 
-/// `, by −0.03 (−0.04 to −0.02) mm since the base period`; empty where the size is not known.
+/// `, by −0.03 (−0.04 to −0.02) mm since its base period`; empty where the size is not known. What rose and fell again has moved, and may lie where it began.
 fn by(found: &MeasureDrift) -> String {
     let unit = found.unit.as_ref().map_or(String::new(), |unit| format!(" {unit}"));
     found.change.map_or_else(String::new, |moved| {
-        format!(", by {}{unit} since its base period", change(interval(moved)))
+        let far = change(interval(moved));
+        match moved.low > 0.0 || moved.high < 0.0 {
+            true => format!(", by {far}{unit} since its base period"),
+            false => format!(
+                ", though its present practice may lie where it began: {far}{unit} from its base period"
+            ),
+        }
     })
 }
 

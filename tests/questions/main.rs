@@ -23,6 +23,7 @@ mod losses;
 mod lots;
 mod lots_worth;
 mod makers;
+mod many;
 mod players;
 mod profile;
 mod recovery;
