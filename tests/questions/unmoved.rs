@@ -158,6 +158,54 @@ fn no_answer_hangs_on_the_order_of_the_rows() {
     assert_answered_alike(&shuffled);
 }
 
+/// Columns of a step of the making are told in the file's order, so sentences may name them in another one; what is told of each is the same.
+#[test]
+fn nothing_told_of_a_factor_hangs_on_the_order_of_the_columns() {
+    let turned = changed(|_, table| table.iter_mut().for_each(|row| row.reverse()));
+    let (one, other) = (list(plain("factors")), list(&answered("factors", &read(&turned))));
+    assert_eq!(one.keys().collect::<Vec<_>>(), other.keys().collect::<Vec<_>>());
+    for (name, told) in &one {
+        assert_eq!(difference(name, told, &other[name]), None);
+    }
+}
+
+/// The factors of `results.json` by name and level.
+fn list(finding: &Finding) -> BTreeMap<String, Value> {
+    let section = numbers(finding);
+    let factors = section["list"].as_array().expect("a list of factors");
+    let name = |factor: &Value| format!("{} {}", factor["factor"], factor["level"]);
+    factors.iter().map(|factor| (name(factor), with_names_in_order(factor.clone()))).collect()
+}
+
+fn with_names_in_order(mut factor: Value) -> Value {
+    for value in factor.as_object_mut().into_iter().flat_map(|keys| keys.values_mut()) {
+        if let Some(names) = value.as_array_mut().filter(|list| list.iter().all(Value::is_string)) {
+            names.sort_by_key(|name| name.to_string());
+        }
+    }
+    factor
+}
+
+/// Draws go by the order of the lots' names; what is not drawn is the same.
+#[test]
+fn no_effect_hangs_on_what_the_lots_are_called() {
+    let renamed = changed(|_, table| {
+        every_cell(table, "lot", |name| name.chars().rev().collect());
+        every_cell(table, "tube", |name| name.chars().rev().collect());
+    });
+    let Section::Factors(one) = &plain("factors").section else { panic!("factors") };
+    let other = super::factors(&read(&renamed));
+    for (one, other) in one.list.iter().zip(&other.list) {
+        assert_eq!((&one.factor, one.verdict), (&other.factor, other.verdict));
+        for (one_end, other_end) in
+            [(one.estimate, other.estimate), (one.low, other.low), (one.high, other.high)]
+        {
+            let apart = one_end.zip(other_end).map_or(0.0, |(one, other)| (one - other).abs());
+            assert!(apart < 1e-6, "{}: {one_end:?} and {other_end:?}", one.factor);
+        }
+    }
+}
+
 fn gcd(a: usize, b: usize) -> usize {
     if b == 0 { a } else { gcd(b, a % b) }
 }

@@ -195,10 +195,16 @@ fn without_gaps(
         reeds.iter().filter(whole).count() as f64
     };
     while complete(&adjusters) < FEWEST_KEPT * reeds.len() as f64 {
-        let gaps = |column: &usize| missing_share(&columns.factors[*column].1, scores, reeds);
-        let Some(worst) = (0..adjusters.len())
-            .max_by(|&a, &b| gaps(&adjusters[a]).total_cmp(&gaps(&adjusters[b])))
-        else {
+        // of equals the later in the making, and then by name, so that the order of the columns in the file does not choose
+        let key = |place: &usize| {
+            let (factor, cells) = &columns.factors[adjusters[*place]];
+            (missing_share(cells, scores, reeds), factor.stage, &factor.name)
+        };
+        let order = |a: &usize, b: &usize| {
+            let ((gaps_a, stage_a, name_a), (gaps_b, stage_b, name_b)) = (key(a), key(b));
+            gaps_a.total_cmp(&gaps_b).then(stage_a.cmp(&stage_b)).then(name_a.cmp(name_b))
+        };
+        let Some(worst) = (0..adjusters.len()).max_by(order) else {
             break;
         };
         given_up.push(adjusters.remove(worst));

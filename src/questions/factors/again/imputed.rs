@@ -110,7 +110,7 @@ impl Table<'_> {
         self.reeds.iter().map(|&reed| self.log.scores.piece[reed])
     }
 
-    /// The columns of the making that a model may hold.
+    /// The columns of the making that a model may hold, by name: what is drawn for a gap must not hang on the order of the columns in the file.
     fn held(&self) -> Vec<usize> {
         let fits = |at: &usize| {
             let (factor, cells) = &self.log.columns.factors[*at];
@@ -123,7 +123,9 @@ impl Table<'_> {
                 && is_of_the_making
                 && missing_share(cells, self.log.scores, &self.reeds) <= MOST_MISSING
         };
-        (0..self.log.columns.factors.len()).filter(fits).collect()
+        let mut held: Vec<usize> = (0..self.log.columns.factors.len()).filter(fits).collect();
+        held.sort_by_key(|at| &self.log.columns.factors[*at].0.name); // places of factors
+        held
     }
 
     /// The mean that each reed's lot has (of all reeds where it has none), and the deviations from it.
