@@ -1,7 +1,7 @@
 //! Numbers of sentences that are no results: ways of speaking and settings of the method. Each stands with its whole phrase, so that
 //! it excuses no other number.
 
-const DECLARED: [&str; 20] = [
+const DECLARED: [&str; 21] = [
     // how far two readings lie apart is told for 95 of 100 pairs, as the section on repeatability of ISO 5725-6 has it
     "95 of 100 pairs",
     "about 95 in 100 pieces",
@@ -20,6 +20,8 @@ const DECLARED: [&str; 20] = [
     "it takes 30 in three lots",
     "takes 30 rated reeds and six different values",
     "it takes five",
+    // the days over which the pace is told
+    "pieces in 30 days",
     // the unit of good reeds, and how often a factor that stays is kept
     "in eight halves of ten",
     "in nine cases of ten",
