@@ -252,9 +252,9 @@ mod tests {
 
     #[test]
     fn a_label_is_cut_to_its_width_and_keeps_a_number_at_its_end() {
-        let long = "Nether Wallop water meadow south of the mill 22";
+        let long = "Nether Willow water meadow south of the mill 22";
         let cut = fitted(long, 160.0, SMALL);
-        assert!(cut.starts_with("Nether Wall") && cut.ends_with("… 22"), "{cut}");
+        assert!(cut.starts_with("Nether Will") && cut.ends_with("… 22"), "{cut}");
         assert!(text_width(&cut, SMALL) <= 160.0, "{cut}");
         assert_eq!(fitted("Saltmarsh 6", 160.0, SMALL), "Saltmarsh 6");
         assert!(fitted(&long.replace(" 22", ""), 160.0, SMALL).ends_with('…'));

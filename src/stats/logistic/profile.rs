@@ -53,7 +53,7 @@ impl LogisticFit {
     }
 
     /// How far from the estimate the profile has fallen by half the quantile, to one side: the point where the likelihood has fallen as far and nothing but
-    /// the way itself would raise it, found by Newton's method on both conditions at once (Venzon & Moolgavkar 1988, appendix). `None` where the steps do not
+    /// the way itself would raise it, found by Newton's method on both conditions at once (Venzon & Moolgavkar 1988, Applied Statistics 37, 87-94, from memory). `None` where the steps do not
     /// end, as on a profile that is far from a parabola or flat; a search then must find it.
     fn direct_bound(&self, way: &DVector<f64>, sign: f64, quantile: f64) -> Option<f64> {
         let target = self.top.value - 0.5 * quantile;

@@ -86,7 +86,7 @@ const CHOICES = {
   maker_s_helper: ["nobody", "the neighbour's daughter", "the second bassoon of the amateur orchestra"],
 };
 const WIDE_ROWS = 160;
-const LOT_NAMES = ["Saltmarsh", "Nether Wallop water meadow south of the mill", "W", "竹林沼泽二〇一九年冬季第一批", "Étang de la Bonde rive gauche récolte tardive"];
+const LOT_NAMES = ["Saltmarsh", "Nether Willow water meadow south of the mill", "W", "竹林沼泽二〇一九年冬季第一批", "Étang du Roseau rive gauche récolte tardive"];
 
 /** Thirty factors, 25 lots with long names, ratings around zero, eleven years. */
 export function writeWide(folder) {
