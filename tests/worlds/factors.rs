@@ -292,6 +292,15 @@ pub const FURTHER_RATES: &[Simulation] = &[
         inner_best_covered
     ),
     rate!("sweet spot outside: one is invented", AT_MOST_FIVE, "sweet spot outside", best_invented),
+    rate!(
+        "skill and habits move together: the idle one stands out",
+        AT_MOST_FIVE,
+        "skill and habits move together",
+        |log| found(log, "grain")
+    ),
+    rate!("season: the idle one that goes with it stands out", AT_MOST_FIVE, "season", |log| {
+        found(log, "grain")
+    }),
 ];
 
 const AS_OFTEN_AS_THE_ORACLE: (f64, f64) = (-0.02, f64::INFINITY);
@@ -304,6 +313,18 @@ macro_rules! power {
             logs: FACTORS,
             of: Of::Difference,
             attempt: |generator| against_the_oracle($scenario, generator, $name),
+        }
+    };
+}
+
+macro_rules! cover {
+    ($claim:literal, $scenario:literal) => {
+        Average {
+            claim: $claim,
+            promised: (0.93, 0.97),
+            logs: FACTORS,
+            of: Of::Share,
+            attempt: |generator| covered(factors($scenario, generator)?.as_ref()),
         }
     };
 }
@@ -330,4 +351,14 @@ pub const FURTHER_AVERAGES: &[Average] = &[
         "by way of later",
         "glide"
     ),
+    cover!(
+        "skill and habits move together: intervals within lots cover",
+        "skill and habits move together"
+    ),
+    cover!("season: intervals within lots cover", "season"),
+    cover!(
+        "a lenient player comes late: intervals within lots cover",
+        "a lenient player comes late"
+    ),
+    cover!("empty cells: intervals within lots cover", "empty cells"),
 ];

@@ -21,7 +21,7 @@ enum Shape {
     Normal,
     /// Log-normal: the middle of the upper half is twice as far out as that of the lower.
     Skewed,
-    /// To the nearest standard deviation, so that most pieces share seven values or so.
+    /// Read to the nearest standard deviation, so that most pieces share seven values or so; thicknesses to 0.01 mm.
     Rounded,
     /// Correlations of 0.8.
     Correlated,
@@ -102,11 +102,15 @@ fn files(
             2.0 + 0.1 * wire,
             10.0 + normal(generator)
         ));
-        let level = piece(shape, generator)[0];
+        // what is rounded is each reading: levels in steps with a little noise about them would be families indeed
+        let (level, digits) = match shape {
+            Shape::Rounded => (normal(generator), 2),
+            _ => (piece(shape, generator)[0], 3),
+        };
         for at in [2.0, 8.0, 14.0, 20.0, 26.0] {
             let thick = 0.2 + 0.025 * at + 0.01 * level + 0.004 * normal(generator);
             // writing to a string cannot fail
-            let _ = writeln!(readings, "p{row},{at},spine,{thick:.3},1");
+            let _ = writeln!(readings, "p{row},{at},spine,{thick:.digits$},1");
         }
     }
     Files { head: HEAD, rows, profile: profile.then_some(readings) }

@@ -10,6 +10,7 @@ use super::files;
 use super::world::{Factor, Player, World};
 
 const DAYS_OF_A_MONTH: f64 = 30.4;
+const DAYS_OF_A_YEAR: f64 = 365.25;
 /// Streams of chance: one for each lot and each piece.
 const LOT_STREAM: u64 = 1;
 const PIECE_STREAM: u64 = 1 << 40;
@@ -39,7 +40,7 @@ pub struct Made {
     pub day: i32,
     /// True values of the world's factors, steps from their centres.
     pub values: Vec<f64>,
-    /// What the maker read, in the factor's own unit: the first reading is the one in the table.
+    /// What the maker read, in the factor's own unit: the first reading is the one in the table; none where the cell is empty.
     pub readings: Vec<Vec<f64>>,
     /// What the piece plays like or would have played like.
     pub quality: f64,
@@ -87,11 +88,14 @@ impl World {
         let day = self.start(lot, place, dice);
         let months = f64::from(day) / DAYS_OF_A_MONTH;
         let late = months - f64::from(self.days) / DAYS_OF_A_MONTH / 2.0;
-        let values = self.values(&truth.habits, late, dice);
+        // the log begins at the best time of the year
+        let season = (std::f64::consts::TAU * f64::from(day) / DAYS_OF_A_YEAR).cos();
+        let values = self.values(&truth.habits, [late, season], dice);
         let luck = dice.normal(0.0, 1.0);
         let quality = self.base
             + self.lot_sd * truth.score
             + self.trend * late
+            + self.season * season
             + self.by_factors(&values)
             + self.reed_sd * luck;
         let lost = dice.happens(self.chance_of_loss(&values, luck));
@@ -100,7 +104,7 @@ impl World {
         Made {
             readings: readings.collect(),
             fate: if lost { Fate::Spoiled(self.loss.at, self.loss.how) } else { Fate::InUse },
-            ratings: if lost { Vec::new() } else { self.rate(quality, dice) },
+            ratings: if lost { Vec::new() } else { self.rate(quality, day, dice) },
             lot,
             day,
             values,
@@ -117,7 +121,7 @@ impl World {
     }
 
     /// Values of all factors, in the order of the making, so that a factor can follow an earlier one.
-    fn values(&self, habits: &[f64], late: f64, dice: &mut Chance) -> Vec<f64> {
+    fn values(&self, habits: &[f64], [late, season]: [f64; 2], dice: &mut Chance) -> Vec<f64> {
         let mut values = vec![0.0; self.factors.len()];
         let mut common: BTreeMap<Step, f64> = BTreeMap::new();
         for place in self.in_order() {
@@ -126,7 +130,8 @@ impl World {
             let own = dice.normal(0.0, 1.0);
             let scatter = factor.shared.sqrt() * shared + (1.0 - factor.shared).sqrt() * own;
             let followed = self.followed(factor, &values);
-            let value = habits[place] + factor.within * scatter + factor.drift * late + followed; // one habit a factor
+            let moving = factor.drift * late + factor.with_season * season;
+            let value = habits[place] + factor.within * scatter + moving + followed; // one habit a factor
             values[place] = settled(factor, value);
         }
         values
@@ -139,11 +144,12 @@ impl World {
     }
 
     /// Each player's mark in tenths.
-    fn rate(&self, quality: f64, dice: &mut Chance) -> Vec<(usize, f64)> {
+    fn rate(&self, quality: f64, day: i32, dice: &mut Chance) -> Vec<(usize, f64)> {
+        let gone = f64::from(day) / f64::from(self.days);
         let mut mark = |(place, player): (usize, &Player)| {
             let heard = dice.normal(quality + player.kinder, self.rating_sd);
             let mark = rounded(heard, 1).clamp(SCALE[0], SCALE[1]);
-            dice.happens(player.share).then_some((place, mark))
+            (dice.happens(player.share) && gone >= player.comes).then_some((place, mark))
         };
         self.players.iter().enumerate().filter_map(&mut mark).collect()
     }
@@ -167,8 +173,11 @@ fn written(factor: &Factor, value: f64) -> f64 {
     rounded(own, factor.decimals as i32)
 }
 
-/// One reading, or three of a piece that is read again.
+/// One reading, or three of a piece that is read again; none of a cell that stays empty.
 fn read(factor: &Factor, value: f64, dice: &mut Chance) -> Vec<f64> {
+    if factor.unread > 0.0 && dice.happens(factor.unread) {
+        return Vec::new();
+    }
     if factor.reading <= 0.0 {
         return vec![written(factor, value)];
     }

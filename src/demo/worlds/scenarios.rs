@@ -15,7 +15,7 @@ pub struct Scenario {
 }
 
 /// Every scenario of this module.
-pub const ALL: [Scenario; 39] = [
+pub const ALL: [Scenario; 43] = [
     scenario("identified", identified),
     scenario("nothing matters", nothing_matters),
     scenario("nothing matters, 15 factors", || nothing_among(15)),
@@ -34,6 +34,10 @@ pub const ALL: [Scenario; 39] = [
     scenario("lots differ by 0.6", || lots_differ(0.6)),
     scenario("lots differ by 1.0", || lots_differ(1.0)),
     scenario("read with error", read_with_error),
+    scenario("skill and habits move together", skill_and_habits_move),
+    scenario("season", season),
+    scenario("a lenient player comes late", lenient_player_comes),
+    scenario("empty cells", empty_cells),
     scenario("sweet spot inside", || sweet_spot(Bend { best: 0.3, lost: 0.4 })),
     scenario("sweet spot outside", || sweet_spot(Bend { best: 3.5, lost: 0.08 })),
     scenario("12 reeds in 3 lots", || few(&[4, 4, 4])),
@@ -119,6 +123,7 @@ fn workshop(factors: Vec<Factor>) -> World {
         reed_sd: 1.0,
         rating_sd: 0.7,
         trend: 0.05,
+        season: 0.0,
         players: vec![MAKER, FRIEND],
         factors,
         loss: Loss::ONE_IN_TEN,
@@ -147,6 +152,29 @@ pub fn nothing_matters() -> World {
 /// So many factors, none of which matters; 30 at most.
 pub fn nothing_among(factors: usize) -> World {
     with(workshop(idle(factors)), "grain", |factor| factor.drift = 0.1)
+}
+
+/// [`identified`], but skill grows by 0.3 points a month and grain, which does nothing, by a third of a step.
+pub fn skill_and_habits_move() -> World {
+    with(World { trend: 0.3, ..identified() }, "grain", |factor| factor.drift = 0.3)
+}
+
+/// [`identified`], but reeds are better by a point at the best time of the year and worse by one half a year on; grain, which does nothing, goes with it.
+pub fn season() -> World {
+    with(World { season: 1.0, ..identified() }, "grain", |factor| factor.with_season = 1.0)
+}
+
+/// [`identified`], rated by the maker in seven cases of ten, and from the middle of the log on also by a player who is kinder by two points.
+pub fn lenient_player_comes() -> World {
+    let kind = Player { kinder: 2.0, share: 0.7, comes: 0.5, ..FRIEND };
+    World { players: vec![Player { share: 0.7, ..MAKER }, kind], ..identified() }
+}
+
+/// [`identified`] with one cell in eight of every measurement empty.
+pub fn empty_cells() -> World {
+    let mut world = identified();
+    world.factors.iter_mut().for_each(|factor| factor.unread = 0.125);
+    world
 }
 
 /// How the later measurement acts, and varies, in [`by_way_of_later`].

@@ -317,3 +317,39 @@ fn no_piece_is_lost_or_every_one_where_the_world_says_so() {
     let lost = Fate::Spoiled(Step::Form, "cracked");
     assert!(scenarios::all_lost().draw(1).pieces.iter().all(|piece| piece.fate == lost));
 }
+
+#[test]
+fn skill_season_and_a_kinder_player_are_in_the_marks() {
+    let world = large(scenarios::season(), 20);
+    let drawn = world.draw(3);
+    let near = |day: i32| {
+        let near = drawn.pieces.iter().filter(|piece| (piece.day - day).abs() < 20);
+        mean(&near.map(|piece| piece.quality).collect::<Vec<f64>>())
+    };
+    // half a year apart: from one point above to one below, skill aside
+    let apart = near(365) - near(183) - world.trend * 6.0;
+    assert!((apart - 2.0).abs() < 0.6, "{apart}");
+
+    let world = large(scenarios::lenient_player_comes(), 20);
+    let drawn = world.draw(3);
+    let both = drawn.pieces.iter().filter(|piece| piece.ratings.len() == 2);
+    let kinder: Vec<f64> = both.map(|piece| piece.ratings[1].1 - piece.ratings[0].1).collect();
+    assert!((mean(&kinder) - 2.0).abs() < 0.1, "{}", mean(&kinder));
+    let friends = |piece: &&Made| piece.ratings.iter().any(|(player, _)| *player == 1);
+    let earliest = drawn.pieces.iter().filter(friends).map(|piece| piece.day).min();
+    assert!(earliest.is_some_and(|day| 2 * day >= world.days), "{earliest:?}");
+}
+
+#[test]
+fn one_cell_in_eight_is_empty_and_the_piece_is_what_it_is() {
+    let drawn = large(scenarios::empty_cells(), 20).draw(3);
+    let readings = drawn.pieces.iter().flat_map(|piece| &piece.readings);
+    let empty: Vec<f64> = readings.map(|read| f64::from(u8::from(read.is_empty()))).collect();
+    assert!((mean(&empty) - 0.125).abs() < 0.01, "{}", mean(&empty));
+    let reeds = drawn.files.files.iter().find(|file| file.name == "reeds.csv").expect("the table");
+    let text = String::from_utf8_lossy(&reeds.contents);
+    // the first factor stands after reed, lot and the two dates
+    let sheen = text.lines().skip(1).map(|line| line.split(',').nth(4).unwrap_or_default());
+    let empty: Vec<f64> = sheen.map(|cell| f64::from(u8::from(cell.is_empty()))).collect();
+    assert!((mean(&empty) - 0.125).abs() < 0.03, "{}", mean(&empty));
+}

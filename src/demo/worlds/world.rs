@@ -18,6 +18,8 @@ pub struct World {
     pub rating_sd: f64,
     /// Skill: points for one more month.
     pub trend: f64,
+    /// Points above the average at the best time of the year.
+    pub season: f64,
     pub players: Vec<Player>,
     /// In any order; the making goes by their steps.
     pub factors: Vec<Factor>,
@@ -32,12 +34,14 @@ pub struct Player {
     pub kinder: f64,
     /// Share of the reeds that this player rates, once each.
     pub share: f64,
+    /// Share of the log's days that are over when the player comes.
+    pub comes: f64,
 }
 
 /// The maker, who rates every reed.
-pub const MAKER: Player = Player { name: PLAYER_ONE, kinder: 0.0, share: 1.0 };
+pub const MAKER: Player = Player { name: PLAYER_ONE, kinder: 0.0, share: 1.0, comes: 0.0 };
 /// A friend, who is kinder.
-pub const FRIEND: Player = Player { name: PLAYER_TWO, kinder: 0.5, share: 0.4 };
+pub const FRIEND: Player = Player { name: PLAYER_TWO, kinder: 0.5, share: 0.4, comes: 0.0 };
 
 /// A column of the log.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -64,13 +68,16 @@ pub struct Factor {
     pub shared: f64,
     /// Steps by which the habit of a lot is higher that is one standard deviation better.
     pub with_quality: f64,
-    /// Steps for one more month.
+    /// Steps for one more month, and steps above the average at the best time of the year.
     pub drift: f64,
+    pub with_season: f64,
     pub follows: Option<Follows>,
     /// Standard deviation of one reading around the true value, steps.
     pub reading: f64,
     /// Share of the pieces that are read three times.
     pub read_again: f64,
+    /// Share of the cells that stay empty, whatever would have stood there; of a number.
+    pub unread: f64,
     /// Values that the study file asks about under `[decide]`.
     pub candidates: &'static [f64],
 }
@@ -130,9 +137,11 @@ impl Factor {
             shared: 0.0,
             with_quality: 0.0,
             drift: 0.0,
+            with_season: 0.0,
             follows: None,
             reading: 0.0,
             read_again: 0.0,
+            unread: 0.0,
             candidates: &[],
         }
     }
