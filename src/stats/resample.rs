@@ -76,14 +76,33 @@ pub fn permutation(generator: &mut impl Rng, count: usize) -> Vec<usize> {
 
 /// A random order that only moves rows within their group: what is exchangeable when groups differ.
 pub fn permutation_within_groups(generator: &mut impl Rng, groups: &[usize]) -> Vec<usize> {
-    let mut order: Vec<usize> = (0..groups.len()).collect();
-    for members in members_of(groups) {
-        let shuffled = permutation(generator, members.len());
-        for (&row, place) in members.iter().zip(shuffled) {
-            order[row] = members[place];
-        }
+    Groups::of(groups).permutation(generator)
+}
+
+/// Rows sorted by group once, for many permutations.
+#[derive(Debug, Clone)]
+pub struct Groups {
+    /// Rows of every group, groups by code, rows in order.
+    members: Vec<Vec<usize>>,
+    rows: usize,
+}
+
+impl Groups {
+    pub fn of(codes: &[usize]) -> Self {
+        Self { members: members_of(codes), rows: codes.len() }
     }
-    order
+
+    /// A random order that only moves rows within their group.
+    pub fn permutation(&self, generator: &mut impl Rng) -> Vec<usize> {
+        let mut order = vec![0; self.rows];
+        for members in &self.members {
+            let shuffled = permutation(generator, members.len());
+            for (&row, place) in members.iter().zip(shuffled) {
+                order[row] = members[place];
+            }
+        }
+        order
+    }
 }
 
 /// Rows of every group, groups by code, rows in order.

@@ -13,7 +13,7 @@ use super::series::Point;
 use super::series::lot_codes;
 use super::settings::ChartSettings;
 use crate::questions::scores::{centred_within, group_means};
-use crate::stats::resample::{permutation, permutation_within_groups, stream};
+use crate::stats::resample::{Groups, permutation, stream};
 
 /// So many shuffles for the test, and of them so many for the flags that chance brings.
 pub(super) const SHUFFLES: usize = 999;
@@ -43,6 +43,7 @@ impl Shuffled {
 pub(super) struct Shuffler {
     pub shuffled: Shuffled,
     lots: Vec<usize>,
+    members: Groups,
     /// Mean of each lot, and each value's distance from it.
     means: Vec<f64>,
     rest: Vec<f64>,
@@ -67,7 +68,7 @@ impl Shuffler {
             Shuffled::WithinLots => rest.iter().map(|rest| centre + rest).collect(),
             Shuffled::WholeOrder | Shuffled::LotsTogether => values,
         };
-        Self { shuffled, lots, means, rest, judged }
+        Self { shuffled, members: Groups::of(&lots), lots, means, rest, judged }
     }
 
     /// The same pieces in another order.
@@ -78,12 +79,12 @@ impl Shuffler {
                 order.into_iter().map(|place| self.judged[place]).collect()
             }
             Shuffled::WithinLots => {
-                let order = permutation_within_groups(generator, &self.lots);
+                let order = self.members.permutation(generator);
                 order.into_iter().map(|place| self.judged[place]).collect()
             }
             Shuffled::LotsTogether => {
                 let moved = permutation(generator, self.means.len());
-                let order = permutation_within_groups(generator, &self.lots);
+                let order = self.members.permutation(generator);
                 let of = order.into_iter().zip(&self.lots);
                 of.map(|(place, lot)| self.means[moved[*lot]] + self.rest[place]).collect()
             }
@@ -106,16 +107,16 @@ pub(super) fn chance(
     settings: &ChartSettings,
     seed: u64,
 ) -> Chance {
+    let mut all = vec![movement(&shuffler.judged)];
+    let mut counted: Vec<[usize; 3]> = Vec::with_capacity(COUNTED);
     // each shuffle has a stream of its own; they are short, and threads would cost more than they save
-    let shuffles =
-        (0..SHUFFLES as u64).map(|shuffle| movement(&shuffler.shuffle(&mut stream(seed, shuffle))));
-    let all: Vec<[f64; 2]> = std::iter::once(movement(&shuffler.judged)).chain(shuffles).collect();
-    let counted: Vec<[usize; 3]> = (0..COUNTED)
-        .filter_map(|shuffle| {
-            let values = shuffler.shuffle(&mut stream(seed, shuffle as u64));
-            charts(&values, base, settings).ok().map(|charts| charts.flagged())
-        })
-        .collect();
+    for shuffle in 0..SHUFFLES {
+        let values = shuffler.shuffle(&mut stream(seed, shuffle as u64));
+        all.push(movement(&values));
+        if shuffle < COUNTED {
+            counted.extend(charts(&values, base, settings).ok().map(|charts| charts.flagged()));
+        }
+    }
     let mean = |kind: usize| {
         let all: usize = counted.iter().map(|flagged| flagged[kind]).sum();
         all as f64 / counted.len().max(1) as f64
