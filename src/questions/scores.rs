@@ -26,21 +26,22 @@ pub(super) struct ReedScores {
 
 /// The scores of all reeds with a rating that counts.
 pub(super) fn reed_scores(study: &Study) -> ReedScores {
-    scores_of(study, &study.rating_rows())
+    scores_of(study, study.rating_rows())
 }
 
 /// The scores of the reeds in these ratings.
 pub(super) fn scores_of(study: &Study, rows: &RatingRows) -> ReedScores {
     let (leniency, caveat) = leniency(study, rows);
-    let mut by_piece: BTreeMap<usize, (f64, usize)> = BTreeMap::new();
+    let mut by_piece = vec![(0.0, 0_usize); study.pieces()];
     for (row, (&piece, &score)) in rows.piece.iter().zip(&rows.score).enumerate() {
         let shift = rows.player.codes[row].map_or(0.0, |player| leniency[player as usize]);
-        let sum = by_piece.entry(piece).or_insert((0.0, 0));
+        let sum = &mut by_piece[piece]; // a row of the pieces
         *sum = (sum.0 + score - shift, sum.1 + 1);
     }
+    let rated = || by_piece.iter().enumerate().filter(|(_, (_, ratings))| *ratings > 0);
     ReedScores {
-        piece: by_piece.keys().copied().collect(),
-        score: by_piece.values().map(|(sum, ratings)| sum / *ratings as f64).collect(),
+        piece: rated().map(|(piece, _)| piece).collect(),
+        score: rated().map(|(_, (sum, ratings))| sum / *ratings as f64).collect(),
         leniency: rows.player.levels.iter().cloned().zip(leniency).collect(),
         caveat,
     }
@@ -99,18 +100,25 @@ fn centred(rows: &RatingRows, shifts: Vec<f64>) -> Vec<f64> {
 
 /// Values less the mean of their group.
 pub(super) fn centred_within(values: &[f64], group: &[usize]) -> Vec<f64> {
-    let means = group_means(values, group);
-    values.iter().zip(group).map(|(value, group)| value - means[group]).collect()
+    let sums = group_sums(values, group);
+    let mean = |group: usize| sums[group].0 / sums[group].1 as f64; // every group has a sum
+    values.iter().zip(group).map(|(value, &group)| value - mean(group)).collect()
 }
 
 /// The mean of each group.
 pub(super) fn group_means(values: &[f64], group: &[usize]) -> BTreeMap<usize, f64> {
-    let mut sums: BTreeMap<usize, (f64, usize)> = BTreeMap::new();
-    for (value, group) in values.iter().zip(group) {
-        let sum = sums.entry(*group).or_insert((0.0, 0));
+    let sums = group_sums(values, group).into_iter().enumerate();
+    sums.filter(|(_, (_, n))| *n > 0).map(|(group, (sum, n))| (group, sum / n as f64)).collect()
+}
+
+/// Sum and number of each group's values, by the group's code. Codes count lots or pieces, so that hardly a place stays empty.
+fn group_sums(values: &[f64], group: &[usize]) -> Vec<(f64, usize)> {
+    let mut sums = vec![(0.0, 0); group.iter().max().map_or(0, |last| last + 1)];
+    for (value, &group) in values.iter().zip(group) {
+        let sum: &mut (f64, usize) = &mut sums[group]; // up to the last group
         *sum = (sum.0 + value, sum.1 + 1);
     }
-    sums.into_iter().map(|(group, (sum, n))| (group, sum / n as f64)).collect()
+    sums
 }
 
 /// What became of the pieces that have no rating that counts.

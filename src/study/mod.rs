@@ -11,6 +11,8 @@ mod outcome;
 mod parts;
 mod tables;
 
+use std::sync::OnceLock;
+
 pub use counts::{LossCount, LotCount};
 pub use outcome::{Better, Outcome, RatingRows, Settled};
 pub use parts::{
@@ -57,12 +59,14 @@ impl Fate {
 #[derive(Debug, Clone)]
 pub struct Study {
     parts: StudyParts,
+    /// Every question asks for them.
+    rating_rows: OnceLock<RatingRows>,
 }
 
 impl Study {
     /// Takes what the reader validated. The frames' columns are described at [`StudyParts`].
     pub fn new(parts: StudyParts) -> Study {
-        Study { parts: tables::in_order(parts) }
+        Study { parts: tables::in_order(parts), rating_rows: OnceLock::new() }
     }
 
     pub fn name(&self) -> &str {
@@ -117,12 +121,13 @@ impl Study {
     /// When `keep` is not one mark a piece.
     pub fn restricted(&self, keep: &[bool]) -> Study {
         assert_eq!(keep.len(), self.pieces(), "one mark a piece");
-        Study { parts: tables::restricted(&self.parts, keep) }
+        Study { parts: tables::restricted(&self.parts, keep), rating_rows: OnceLock::new() }
     }
 
     /// The same pieces judged by other settings, for instance those that a trial fixed beforehand.
     pub fn judged_by(&self, settings: Settings) -> Study {
-        Study { parts: StudyParts { settings, ..self.parts.clone() } }
+        let parts = StudyParts { settings, ..self.parts.clone() };
+        Study { parts, rating_rows: OnceLock::new() }
     }
 
     /// The ids of the pieces.

@@ -60,8 +60,8 @@ impl Study {
     }
 
     /// The ratings of the main outcome that speak for their reeds, in the file's order.
-    pub fn rating_rows(&self) -> RatingRows {
-        self.rating_rows_of(&self.outcome())
+    pub fn rating_rows(&self) -> &RatingRows {
+        self.rating_rows.get_or_init(|| self.rating_rows_of(&self.outcome()))
     }
 
     /// The ratings of any outcome that speak for their reeds, in the file's order.
@@ -71,7 +71,7 @@ impl Study {
 
     /// Each piece's score: the mean of the ratings that speak for it.
     pub fn reed_scores(&self) -> Vec<Option<f64>> {
-        tables::mean_by_piece(&self.rating_rows(), self.pieces())
+        tables::mean_by_piece(self.rating_rows(), self.pieces())
     }
 
     /// Whether each piece became a good reed: spoiled before it was rated counts as no; a piece that is

@@ -5,7 +5,7 @@
 //! that is absent means that the log does not have it: each helper here answers
 //! with empty values then.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 use polars::prelude::*;
 
@@ -45,18 +45,33 @@ pub(super) fn days(frame: &DataFrame, name: &str) -> Vec<Option<i32>> {
     }
 }
 
-/// Codes for a text column, levels sorted by name.
+/// Codes for a text column, levels sorted by name; all missing where the frame has no such column.
 pub(super) fn labels(frame: &DataFrame, name: &str) -> Labels {
-    label(&texts(frame, name))
+    match frame.column(name).and_then(|column| column.str()) {
+        Ok(column) => label(column.iter()),
+        Err(_) => Labels { codes: vec![None; frame.height()], levels: Vec::new() },
+    }
 }
 
-fn label(cells: &[Option<String>]) -> Labels {
-    let mut levels: Vec<String> = cells.iter().flatten().cloned().collect();
-    levels.sort();
-    levels.dedup();
-    let code = |cell: &String| levels.binary_search(cell).ok().map(|at| at as u32);
-    let codes = cells.iter().map(|cell| cell.as_ref().and_then(code)).collect();
-    Labels { codes, levels }
+fn label<'a>(cells: impl Iterator<Item = Option<&'a str>>) -> Labels {
+    // numbered as they come, which looks each cell up once, and then by name
+    let mut met: HashMap<&str, u32> = HashMap::new();
+    let as_met: Vec<Option<u32>> = cells
+        .map(|cell| {
+            let next = met.len() as u32;
+            cell.map(|cell| *met.entry(cell).or_insert(next))
+        })
+        .collect();
+    let mut levels: Vec<(&str, u32)> = met.into_iter().collect();
+    levels.sort_unstable();
+    let mut code_of = vec![0; levels.len()];
+    for (code, (_, met)) in levels.iter().enumerate() {
+        code_of[*met as usize] = code as u32; // one number a level
+    }
+    Labels {
+        codes: as_met.into_iter().map(|met| met.map(|met| code_of[met as usize])).collect(),
+        levels: levels.into_iter().map(|(level, _)| level.to_owned()).collect(),
+    }
 }
 
 /// The ratings of one criterion that speak for their reeds.
@@ -71,10 +86,10 @@ pub(super) fn rating_rows(parts: &StudyParts, outcome: &Outcome) -> RatingRows {
         .collect();
     let kept = settle(&of_outcome, parts.settings.settled, &pieces, &players, &all_days);
     let modelled = |score: f64| outcome.target.map_or(score, |target| (score - target).abs());
-    let kept_players: Vec<Option<String>> = kept.iter().map(|&row| players[row].clone()).collect();
+    let kept_players = kept.iter().map(|&row| players[row].as_deref());
     RatingRows {
         piece: kept.iter().filter_map(|&row| pieces[row].map(|piece| piece as usize)).collect(),
-        player: label(&kept_players),
+        player: label(kept_players),
         score: kept.iter().filter_map(|&row| scores[row].map(modelled)).collect(),
         day: kept.iter().map(|&row| all_days[row]).collect(),
     }

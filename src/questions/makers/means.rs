@@ -44,7 +44,7 @@ impl Means {
 
 pub(super) fn means(study: &Study, makers: &Labels) -> Means {
     let rows = study.rating_rows();
-    let hands = hands(&rows, makers);
+    let hands = hands(rows, makers);
     let nothing = |not_compared, caveat| Means {
         means: vec![None; makers.levels.len()],
         hands: hands.clone(),
@@ -53,7 +53,7 @@ pub(super) fn means(study: &Study, makers: &Labels) -> Means {
         is_pooled: false,
         caveat,
     };
-    if let Some(why) = not_compared(&rows, makers) {
+    if let Some(why) = not_compared(rows, makers) {
         return nothing(Some(why), None);
     }
     let scores = reed_scores(study);

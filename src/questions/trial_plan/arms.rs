@@ -286,7 +286,7 @@ impl<'a> Cells<'a> {
         // reeds without a lot count as of one lot
         let group: Vec<usize> = reeds
             .iter()
-            .map(|&reed| lots[scores.piece[reed]].map_or(usize::MAX, |lot| lot as usize))
+            .map(|&reed| lots[scores.piece[reed]].map_or(lots.len(), |lot| lot as usize))
             .collect();
         let sign = if self.study.outcome().better == Better::Higher { 1.0 } else { -1.0 };
         let score: Vec<f64> = reeds.iter().map(|&reed| sign * scores.score[reed]).collect();

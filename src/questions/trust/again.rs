@@ -77,9 +77,10 @@ pub(super) fn series(study: &Study) -> usize {
 /// Every rating, whichever speak for their reeds, of reeds that a player rated more than once.
 fn rated_again(study: &Study) -> Vec<Again> {
     let settings = Settings { settled: Settled::All, ..study.settings().clone() };
-    let rows = study.judged_by(settings).rating_rows();
+    let judged = study.judged_by(settings);
+    let rows = judged.rating_rows();
     let anchor = study.words(ANCHOR.0);
-    let (players, _) = players_of(&rows);
+    let (players, _) = players_of(rows);
     let mut series: BTreeMap<(usize, usize), Vec<usize>> = BTreeMap::new();
     for (row, (&reed, &player)) in rows.piece.iter().zip(&players).enumerate() {
         series.entry((reed, player)).or_default().push(row);

@@ -55,7 +55,7 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
         Some(Err(seldom)) => too_few.push(seldom),
         None => {}
     }
-    let cells = Cells::of(&study.rating_rows());
+    let cells = Cells::of(study.rating_rows());
     let players = players::players(study, &cells, options.seed);
     let same_player = again::same_player(study);
     if measured.is_empty() && players.is_none() && same_player.is_none() {
