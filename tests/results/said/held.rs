@@ -49,6 +49,13 @@ impl<'a> Scope<'a> {
         self
     }
 
+    /// With the number of errors and of warnings.
+    pub fn counting_problems(mut self, problems: &'a [Value]) -> Scope<'a> {
+        let of = |severity: &str| problems.iter().filter(|one| one["severity"] == severity).count();
+        self.lengths.extend(["error", "warning"].map(of));
+        self
+    }
+
     fn take(&mut self, value: &'a Value, is_whole: bool) {
         match value {
             Value::Object(fields) => self.take_fields(fields, is_whole),
