@@ -118,7 +118,7 @@ pub fn view<'a>(review: &Review<'a>) -> (View, Attached<'a>) {
         settings: settings(&results.settings),
         files: files(&results.log),
         problems: problems(review.problems),
-        set_aside: set_aside(results.log.rows_and_cells_set_aside),
+        set_aside: set_aside(review.set_aside.len()),
         cautions: suggests_making
             .then(|| CautionsView { title: cautions::TITLE, text: cautions::SENTENCES.join(" ") }),
         made_by: format!("{} {}", results.made_by.name, results.made_by.version),
