@@ -4,6 +4,7 @@ mod declared;
 mod held;
 mod numbers;
 mod page;
+mod trials;
 
 use canewright::questions::REGISTRY;
 use serde_json::Value;
