@@ -57,7 +57,7 @@ pub use results::{
 };
 pub use since::{ChangedAnswer, Since};
 pub use tables::{Cell, Table, TableColumn};
-pub use trial_plan::{TrialArm, TrialBlock, TrialPlanSection, TrialSize};
+pub use trial_plan::{TrialArm, TrialBlock, TrialOfAQuarter, TrialPlanSection, TrialSize};
 pub use trial_read::{
     TrialArmResult, TrialComparison, TrialDeviation, TrialLook, TrialReadSection,
 };

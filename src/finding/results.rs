@@ -12,7 +12,7 @@ use super::life::LifeSection;
 use super::losses::LossesSection;
 use super::makers::MakersSection;
 use super::{
-    BlankResult, DecisionResult, InShort, LeftOut, Since, SortResult, TrialPlanSection,
+    BlankResult, DecisionResult, InShort, Interval, LeftOut, Since, SortResult, TrialPlanSection,
     TrialReadSection, TrustSection, Verdict,
 };
 use crate::catalogue::Stage;
@@ -96,6 +96,10 @@ pub struct LogSummary {
     /// Ratings of the outcome that speak for their reeds.
     pub ratings: usize,
     pub lots: usize,
+    /// Rows that were not used.
+    pub rows_set_aside: usize,
+    /// Rows and single cells that were not used; `set_aside.csv` holds them word for word.
+    pub rows_and_cells_set_aside: usize,
     /// ISO 8601 dates of the first and last piece started.
     pub first_day: Option<String>,
     pub last_day: Option<String>,
@@ -238,6 +242,8 @@ pub struct FactorResult {
     /// For a choice of more than two levels: the test that none of them differs.
     pub p_levels: Option<f64>,
     pub sweet_spot: Option<SweetSpot>,
+    /// Where a curve is worst in the middle of the data, in the factor's unit; `null` for all others.
+    pub worst_at: Option<f64>,
     /// Change in good reeds per ten pieces started for one `step`; spoiled pieces count as not good.
     pub good_per_ten: Option<Estimated>,
     /// Change in pieces spoiled before the first note, in ten that got as far as the factor, for one `step`.
@@ -296,6 +302,10 @@ pub struct SweetSpot {
     pub unbounded: bool,
     /// The best value by the spline, with the middle 95 % of draws.
     pub spline: Option<Estimated>,
+    /// Of the ends of the middle four fifths of the reeds the one that is further away in rating, in the factor's unit.
+    pub far_end: f64,
+    /// How the rating moves from the best value to that end.
+    pub change_to_far_end: Interval,
 }
 
 /// An effect corrected for the error of the readings.

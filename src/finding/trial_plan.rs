@@ -18,6 +18,15 @@ pub struct TrialPlanSection {
     pub sd_within_high: f64,
     /// Reeds that the spread rests on, less one for each of their lots.
     pub sd_df: usize,
+    /// Those reeds, and the lots they come from.
+    pub sd_reeds: usize,
+    pub sd_lots: usize,
+    /// Ratings of a reed of the log on average.
+    pub ratings_a_reed: f64,
+    /// Pieces started in the last year of the log; `null` where it has no dates.
+    pub pieces_in_last_year: Option<usize>,
+    /// What a quarter of them would show.
+    pub quarter: Option<TrialOfAQuarter>,
     /// Share of pieces spoiled before play; `null` where the log does not tell.
     pub spoilage: Option<f64>,
     /// The smallest difference worth having, in rating points.
@@ -56,6 +65,16 @@ pub struct TrialBlock {
     pub lot: String,
     pub maker: Option<String>,
     pub pieces: usize,
+    /// Pieces of each arm, where they divide evenly.
+    pub pieces_an_arm: Option<usize>,
+}
+
+/// A trial of as many pieces as the log holds of a quarter of a year.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct TrialOfAQuarter {
+    pub pieces: usize,
+    /// Found with the chance `power_wanted`.
+    pub smallest_difference: f64,
 }
 
 /// What a trial of another size would show.

@@ -27,6 +27,19 @@ pub struct TrialReadSection {
     pub open: usize,
     /// Share of the expected marks that is there; 1 when none is to come.
     pub information: f64,
+    /// Marks that the trial gives in all, as far as is known by now.
+    pub marks_expected: f64,
+    /// The smallest difference worth having, in rating points, as planned.
+    pub worthwhile: f64,
+    /// Marks that are compared, and the lots they come from.
+    pub marks_compared: usize,
+    pub lots_compared: usize,
+    /// Marks that no comparison uses, because their lots hold no reed of the arm that the others are compared with.
+    pub marks_apart: usize,
+    /// Pieces in the log of which it does not say how they were made.
+    pub made_unknown: usize,
+    /// Pieces of the trial's lots, started since the plan, that carry no label of it.
+    pub unlabelled: usize,
     pub look: TrialLook,
     pub arms: Vec<TrialArmResult>,
     /// Each arm with the present practice, as allocated.

@@ -13,11 +13,10 @@ use crate::words;
 pub fn ask(study: &Study, problems: &[Problem]) -> Finding {
     let errors = problems.iter().filter(|problem| problem.severity == Severity::Error).count();
     let warnings = problems.iter().filter(|problem| problem.severity == Severity::Warning).count();
-    let set_aside = study.files().iter().map(|file| file.rows_set_aside).sum();
     Finding {
         question: "check",
         asked: "Is the log sound, and was it read as it was meant?".to_owned(),
-        answer: words::check::answer(errors, warnings, set_aside, &super::log_summary(study)),
+        answer: words::check::answer(errors, warnings, &super::log_summary(study)),
         more: more(study),
         caveats: Vec::new(),
         charts: Vec::new(),

@@ -25,6 +25,8 @@ pub fn log_summary(study: &Study) -> LogSummary {
         reeds: study.reed_scores().iter().flatten().count(),
         ratings: study.rating_rows().score.len(),
         lots: lots.len(),
+        rows_set_aside: study.files().iter().map(|file| file.rows_set_aside).sum(),
+        rows_and_cells_set_aside: study.set_aside().len(),
         first_day: days.iter().flatten().min().map(|day| iso(*day)),
         last_day: days.iter().flatten().max().map(|day| iso(*day)),
     }

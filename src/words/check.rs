@@ -7,7 +7,7 @@ use crate::catalogue::Unit;
 use crate::finding::{LogSummary, SettingsShown};
 
 /// One sentence: is the log sound?
-pub fn answer(errors: usize, warnings: usize, rows_set_aside: usize, log: &LogSummary) -> String {
+pub fn answer(errors: usize, warnings: usize, log: &LogSummary) -> String {
     let lacks = match (log.pieces, log.ratings) {
         (0, _) => " It holds no piece, so there is nothing to ask it.",
         (_, 0) => {
@@ -15,13 +15,15 @@ pub fn answer(errors: usize, warnings: usize, rows_set_aside: usize, log: &LogSu
         }
         _ => "",
     };
-    let aside = match rows_set_aside {
+    let aside = match log.rows_set_aside {
         0 => "no row was".to_owned(),
         1 => "1 row was".to_owned(),
         rows => format!("{} rows were", count(rows)),
     };
     let read = match (errors, warnings) {
-        (0, 0) if rows_set_aside == 0 => "Every cell was read and every row was used.".to_owned(),
+        (0, 0) if log.rows_set_aside == 0 => {
+            "Every cell was read and every row was used.".to_owned()
+        }
         (0, 0) => format!("Every cell was read; {aside} set aside, word for word."),
         (0, _) => format!(
             "The log was read whole, with {} worth a look.",

@@ -229,7 +229,7 @@ fn price(result: &DecisionResult, words: &DecideWords) -> Option<String> {
     let rack = now.on_the_rack.zip(then.on_the_rack).zip(result.pieces_in_30_days).map(|((now, then), pace)| {
         let pace = number(pace, decimals(pace / 5.0).min(1));
         format!(
-            ", and at the present {pace} pieces in 30 days about {} lie on the rack instead of {}",
+            ", and at the present {pace} pieces in 30 days about {} lie on the rack instead of about {}",
             count(then.round() as usize),
             count(now.round() as usize)
         )

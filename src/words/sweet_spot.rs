@@ -15,16 +15,12 @@ pub enum Turn {
     Uneven,
 }
 
-/// A best value and what is lost away from it.
+/// A best value and how it was found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BestValue {
     pub spot: SweetSpot,
     /// Whether it was read off the spline because the parabola puts it elsewhere.
     pub by_spline: bool,
-    /// The end of the middle four fifths of the reeds that is further away in rating.
-    pub end: f64,
-    /// How the rating moves from the best value to that end.
-    pub drop: Interval,
 }
 
 /// `Forming time: a best value in the middle, 10.2 days (8.9 to 11.4). From there to 4 days the rating moved by −1.2 (−1.8 to −0.6) among reeds of the same
@@ -35,10 +31,10 @@ pub fn sentence(result: &FactorResult, words: &FactorWords, turn: &Turn) -> Stri
         Turn::Best(best) => format!(
             "{subject}: {}. From there to {} {} moved by {}{}{} {}; {}.",
             best_value(result, best),
-            in_unit(&number(best.end, decimals_of(&best.spot)), result),
+            in_unit(&number(best.spot.far_end, decimals_of(&best.spot)), result),
             words.outcome.subject(),
-            change(best.drop),
-            words.outcome.direction(best.drop),
+            change(best.spot.change_to_far_end),
+            words.outcome.direction(best.spot.change_to_far_end),
             small_drop(result),
             among_reeds(result),
             on_reeds(result, words.lots)
@@ -151,7 +147,17 @@ mod tests {
     fn spot(low: Option<f64>, high: Option<f64>) -> SweetSpot {
         let unbounded = low.is_none() || high.is_none();
         let spline = Some(Estimated { estimate: 9.5, low: 7.0, high: 13.0 });
-        SweetSpot { at: 10.2, low, high, p_bend: 0.001, q_bend: Some(0.01), unbounded, spline }
+        SweetSpot {
+            at: 10.2,
+            low,
+            high,
+            p_bend: 0.001,
+            q_bend: Some(0.01),
+            unbounded,
+            spline,
+            far_end: 4.0,
+            change_to_far_end: Interval { estimate: -1.2, low: -1.8, high: -0.6 },
+        }
     }
 
     #[test]

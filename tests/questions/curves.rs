@@ -1,6 +1,6 @@
 //! Best values in the middle, how even the reeds are, and readings that err.
 
-use canewright::finding::{FactorResult, Interval, SweetSpot, Verdict};
+use canewright::finding::{FactorResult, SweetSpot, Verdict};
 use canewright::study::Study;
 use canewright::words::factors::{FactorWords, OutcomeWords};
 use canewright::words::sweet_spot::{BestValue, Turn, sentence};
@@ -60,8 +60,7 @@ fn a_best_value_whose_interval_has_no_end_is_said_to_have_none() {
     let said = |low, high| {
         let known = found.sweet_spot.clone().expect("planted");
         let spot = SweetSpot { at: 14.0, low, high, unbounded: true, ..known };
-        let drop = Interval { estimate: -2.0, low: -3.0, high: -1.0 };
-        let best = BestValue { spot, by_spline: false, end: 11.0, drop };
+        let best = BestValue { spot, by_spline: false };
         sentence(&found, &words, &Turn::Best(Box::new(best)))
     };
     let up = said(Some(12.5), None);

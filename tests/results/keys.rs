@@ -4,7 +4,7 @@ use canewright::questions::REGISTRY;
 use jsonschema::Validator;
 use serde_json::{Value, json};
 
-use super::{LOGS, REVIEWS, list, review};
+use super::{LOGS, REVIEWS, TWO_MAKERS, list, review};
 
 /// Keys under which an interval `low` to `high` has its estimate.
 const CENTRES: [&str; 9] =
@@ -76,7 +76,17 @@ fn the_log_the_settings_and_the_problems_stand_under_their_names() {
     );
     has(
         &results["log"],
-        &["files", "pieces", "reeds", "ratings", "lots", "first_day", "last_day"],
+        &[
+            "files",
+            "pieces",
+            "reeds",
+            "ratings",
+            "lots",
+            "rows_set_aside",
+            "rows_and_cells_set_aside",
+            "first_day",
+            "last_day",
+        ],
         "log",
     );
     each_has(list(&results["log"], "files"), &["name", "sha256", "rows"], "file");
@@ -102,6 +112,8 @@ fn the_factors_stand_under_their_names() {
         "unit",
         "scope",
         "between",
+        "sweet_spot",
+        "worst_at",
         "reference",
         "adjusted_for",
         "tangled_with",
@@ -125,6 +137,30 @@ fn the_factors_stand_under_their_names() {
         demo.iter().map(|f| &f["between"]).filter(|b| !b.is_null()).collect();
     assert!(!between.is_empty());
     between.into_iter().for_each(|b| has(b, &["estimate", "low", "high", "p_differs"], "between"));
+}
+
+#[test]
+fn a_best_value_has_its_far_end_and_what_is_lost_there() {
+    let factors = list(&TWO_MAKERS.results["factors"], "list");
+    let spots: Vec<Value> =
+        factors.iter().map(|f| f["sweet_spot"].clone()).filter(|spot| !spot.is_null()).collect();
+    let keys = [
+        "at",
+        "low",
+        "high",
+        "p_bend",
+        "q_bend",
+        "unbounded",
+        "spline",
+        "far_end",
+        "change_to_far_end",
+    ];
+    each_has(&spots, &keys, "best value");
+    for spot in &spots {
+        has(&spot["change_to_far_end"], &["estimate", "low", "high"], "change_to_far_end");
+        // ratings of this log are better when they are higher
+        assert!(spot["change_to_far_end"]["estimate"].as_f64() < Some(0.0), "{spot}");
+    }
 }
 
 #[test]

@@ -32,12 +32,15 @@ struct Review {
 
 impl Review {
     fn of(log: &str) -> Review {
+        Review::of_logs(&[Path::new(env!("CARGO_MANIFEST_DIR")).join(log)])
+    }
+
+    fn of_logs(logs: &[PathBuf]) -> Review {
         let folder = tempfile::tempdir().expect("a folder for the review");
         let mut command = assert_cmd::cargo::cargo_bin_cmd!("canewright");
-        let log = Path::new(env!("CARGO_MANIFEST_DIR")).join(log);
         command
             .arg("review")
-            .arg(log)
+            .args(logs)
             .arg("--out")
             .arg(folder.path().join("report"))
             .arg("--quiet");
@@ -59,6 +62,17 @@ impl Review {
 }
 
 static REVIEWS: LazyLock<Vec<Review>> = LazyLock::new(|| LOGS.map(Review::of).into());
+
+/// The invented workshop twice over, as two makers of one studio.
+static TWO_MAKERS: LazyLock<Review> = LazyLock::new(|| {
+    let studio = tempfile::tempdir().expect("a folder for the logs");
+    let makers = [("first", 1), ("second", 2)].map(|(maker, seed)| {
+        let log = studio.path().join(maker);
+        canewright::demo::write(&log, seed).expect("the log can be written");
+        log
+    });
+    Review::of_logs(&makers)
+});
 
 fn review(log: &str) -> &'static Review {
     let at = LOGS.iter().position(|known| *known == log).expect("one of the logs");

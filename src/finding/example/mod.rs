@@ -207,6 +207,8 @@ pub fn results() -> Results {
             reeds: 112,
             ratings: 240,
             lots: 9,
+            rows_set_aside: 1,
+            rows_and_cells_set_aside: 1,
             first_day: Some("2023-09-02".to_owned()),
             last_day: Some("2024-10-28".to_owned()),
         },

@@ -348,6 +348,7 @@ fn blank(factor: &Factor) -> FactorResult {
         between: None,
         p_levels: None,
         sweet_spot: None,
+        worst_at: None,
         good_per_ten: None,
         spoilage: None,
         reference: None,

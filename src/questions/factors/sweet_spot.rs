@@ -105,10 +105,15 @@ pub(super) fn tell(looked: &mut [Looked], telling: &Telling) {
             continue;
         }
         let turn = turn(bend, telling, number);
-        if let Turn::Best(best) = &turn {
-            entry.result.sweet_spot = Some(best.spot.clone());
-            let of_drop = verdict(best.drop.low, best.drop.high, telling.worthwhile, bend.counts);
-            entry.result.verdict = lifted(entry.result.verdict, of_drop);
+        match &turn {
+            Turn::Best(best) => {
+                entry.result.sweet_spot = Some(best.spot.clone());
+                let drop = best.spot.change_to_far_end;
+                let of_drop = verdict(drop.low, drop.high, telling.worthwhile, bend.counts);
+                entry.result.verdict = lifted(entry.result.verdict, of_drop);
+            }
+            Turn::Worst { at } => entry.result.worst_at = Some(*at),
+            Turn::Uneven => {}
         }
         bend.turn = Some(turn);
     }
@@ -152,13 +157,24 @@ fn best_value(bend: &Bend, sign: f64, seed: (u64, u64)) -> Option<BestValue> {
             && (spline.low <= top.at && top.at <= spline.high)
     });
     let by_spline = agreed.is_none();
-    let spot = match agreed {
-        Some(top) => of_parabola(&top, bend, spline),
-        None => of_spline(bend, spline),
+    let (at, [low, high]) = match agreed {
+        Some(top) => (top.at, ends_of_parabola(&top, bend)),
+        None => (spline.estimate, ends_of_spline(bend, spline)),
     };
     let curve = if by_spline { &bend.spline } else { bend.parabola.as_ref()? };
-    let (end, drop) = larger_drop(curve, spot.at, bend.middle, sign);
-    Some(BestValue { spot, by_spline, end, drop })
+    let (far_end, change_to_far_end) = larger_drop(curve, at, bend.middle, sign);
+    let spot = SweetSpot {
+        at,
+        low,
+        high,
+        p_bend: bend.p,
+        q_bend: bend.q,
+        unbounded: low.is_none() || high.is_none(),
+        spline: Some(spline),
+        far_end,
+        change_to_far_end,
+    };
+    Some(BestValue { spot, by_spline })
 }
 
 /// The top of a parabola with its set, in the factor's unit.
@@ -193,32 +209,26 @@ fn top(curve: &Curve, sign: f64) -> Option<Top> {
 }
 
 /// A side has an end where the log's own values beyond it are excluded.
-fn of_parabola(top: &Top, bend: &Bend, spline: Estimated) -> SweetSpot {
+fn ends_of_parabola(top: &Top, bend: &Bend) -> [Option<f64>; 2] {
     let [first, last] = bend.range;
-    let (low, high) = match top.set {
-        FiellerSet::Interval { low, high } => (Some(low), Some(high)),
+    match top.set {
+        FiellerSet::Interval { low, high } => [Some(low), Some(high)],
         FiellerSet::Complement { below, above } if top.at >= above && below < first => {
-            (Some(above), None)
+            [Some(above), None]
         }
         FiellerSet::Complement { below, above } if top.at <= below && above > last => {
-            (None, Some(below))
+            [None, Some(below)]
         }
-        FiellerSet::Complement { .. } | FiellerSet::WholeLine => (None, None),
-    };
-    spot(top.at, [low, high], bend, spline)
+        FiellerSet::Complement { .. } | FiellerSet::WholeLine => [None, None],
+    }
 }
 
 /// A drawn curve that is best at the smallest or the largest value of the log would be better still beyond it.
-fn of_spline(bend: &Bend, spline: Estimated) -> SweetSpot {
+fn ends_of_spline(bend: &Bend, spline: Estimated) -> [Option<f64>; 2] {
     let [first, last] = bend.range;
     let low = Some(spline.low).filter(|low| *low > first);
     let high = Some(spline.high).filter(|high| *high < last);
-    spot(spline.estimate, [low, high], bend, spline)
-}
-
-fn spot(at: f64, [low, high]: [Option<f64>; 2], bend: &Bend, spline: Estimated) -> SweetSpot {
-    let unbounded = low.is_none() || high.is_none();
-    SweetSpot { at, low, high, p_bend: bend.p, q_bend: bend.q, unbounded, spline: Some(spline) }
+    [low, high]
 }
 
 /// How the rating moves from the best value to the end of the middle 80 % that is further from it in rating.
@@ -256,26 +266,38 @@ mod tests {
         }
     }
 
-    fn spot_with(error: f64) -> SweetSpot {
+    /// The best value and the ends of what it may be.
+    fn best_with(error: f64) -> (f64, [Option<f64>; 2]) {
         let bend = bend_with(error);
         let top = top(&bend.spline, 1.0).unwrap();
-        of_parabola(&top, &bend, Estimated { estimate: 3.0, low: 2.0, high: 5.0 })
+        (top.at, ends_of_parabola(&top, &bend))
+    }
+
+    /// At 1 and at 9 the curve is 4 and 36 below its best; with an error of e in the bend the second change has one of `|9 * 9 - 3 * 3| e`.
+    #[test]
+    fn the_far_end_is_the_one_that_is_further_away_in_rating() {
+        let (far_end, change) = larger_drop(&bend_with(0.25).spline, 3.0, [1.0, 9.0], 1.0);
+        assert_eq!((far_end, change.estimate), (9.0, -36.0));
+        let half = t_quantile(0.975, 20.0) * 72.0 * 0.25;
+        assert!(
+            (change.low + 36.0 + half).abs() < 1e-9 && (change.high + 36.0 - half).abs() < 1e-9
+        );
     }
 
     #[test]
     fn a_best_value_has_the_set_worked_by_hand() {
-        let (t, spot) = (t_quantile(0.975, 20.0), spot_with(0.25));
-        assert_eq!((spot.at, spot.unbounded), (3.0, false));
-        assert!((spot.low.unwrap() - 6.0 / (2.0 + 0.5 * t)).abs() < 1e-12);
-        assert!((spot.high.unwrap() - 6.0 / (2.0 - 0.5 * t)).abs() < 1e-12);
+        let (t, (at, [low, high])) = (t_quantile(0.975, 20.0), best_with(0.25));
+        assert_eq!(at, 3.0);
+        assert!((low.unwrap() - 6.0 / (2.0 + 0.5 * t)).abs() < 1e-12);
+        assert!((high.unwrap() - 6.0 / (2.0 - 0.5 * t)).abs() < 1e-12);
     }
 
     /// With an error of 1 the set is everything from 6 / (2 + 2 t) on, and what lies below zero, where there is no reed.
     #[test]
     fn a_bend_that_may_be_none_leaves_the_best_value_without_an_upper_end() {
-        let (t, spot) = (t_quantile(0.975, 20.0), spot_with(1.0));
-        assert!((spot.low.unwrap() - 6.0 / (2.0 + 2.0 * t)).abs() < 1e-12);
-        assert_eq!((spot.high, spot.unbounded), (None, true));
+        let (t, (_, [low, high])) = (t_quantile(0.975, 20.0), best_with(1.0));
+        assert!((low.unwrap() - 6.0 / (2.0 + 2.0 * t)).abs() < 1e-12);
+        assert_eq!(high, None);
     }
 
     #[test]

@@ -9,7 +9,7 @@ use super::spread::Spread;
 use super::{NAME, PlanOptions};
 use crate::finding::{
     Cell, Chart, ChartKind, Finding, Method, PowerShown, Section, Table, TableColumn, TrialArm,
-    TrialBlock, TrialPlanSection,
+    TrialBlock, TrialOfAQuarter, TrialPlanSection,
 };
 use crate::plan::{
     Analysis, Best, Block, FORMAT, Plan, PlannedFactor, PlannedOutcome, Reckoned, Spending,
@@ -147,7 +147,9 @@ impl Told<'_> {
             lot: block.lot.clone(),
             maker: block.maker.clone(),
             pieces: block.pieces,
+            pieces_an_arm: each_of(block.pieces, plan.arms.len()),
         };
+        let pieces_in_last_year = made_in_a_year(self.study);
         TrialPlanSection {
             factor: plan.factor.name.clone(),
             unit: plan.factor.unit.clone(),
@@ -158,6 +160,11 @@ impl Told<'_> {
             sd_within: self.spread.sd,
             sd_within_high: self.spread.high,
             sd_df: self.spread.df,
+            sd_reeds: self.spread.reeds,
+            sd_lots: self.spread.lots,
+            ratings_a_reed: self.spread.ratings,
+            pieces_in_last_year,
+            quarter: pieces_in_last_year.and_then(|year| self.quarter(year / 4)),
             spoilage: self.spread.spoilage,
             worthwhile: self.trial.worthwhile,
             power_wanted: self.trial.power,
@@ -174,8 +181,12 @@ impl Told<'_> {
         }
     }
 
+    fn quarter(&self, pieces: usize) -> Option<TrialOfAQuarter> {
+        let found = size::of_about(self.trial, self.sized.blocks.len(), pieces);
+        found.map(|(pieces, smallest_difference)| TrialOfAQuarter { pieces, smallest_difference })
+    }
+
     fn words(&self) -> PlanWords<'_> {
-        let made_in_a_year = made_in_a_year(self.study);
         PlanWords {
             label: &self.factor.label,
             outcome: outcome_words(self.study),
@@ -193,12 +204,7 @@ impl Told<'_> {
             known_kinds: &self.chosen.known_kinds,
             known_lots: self.study.labels("lot").levels,
             present_elsewhere: self.chosen.present_elsewhere.as_deref(),
-            rested_on: (self.spread.reeds, self.spread.lots),
             has_lots: self.spread.has_lots,
-            ratings: self.spread.ratings,
-            made_in_a_year,
-            quarter: made_in_a_year
-                .and_then(|year| size::of_about(self.trial, self.sized.blocks.len(), year / 4)),
         }
     }
 
@@ -220,6 +226,11 @@ impl Told<'_> {
             },
         }
     }
+}
+
+/// Pieces of each arm, where they divide evenly.
+fn each_of(pieces: usize, arms: usize) -> Option<usize> {
+    (arms > 0 && pieces.is_multiple_of(arms)).then(|| pieces / arms)
 }
 
 /// Pieces of the 365 days up to the last one; none without dates.

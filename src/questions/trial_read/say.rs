@@ -57,6 +57,20 @@ impl Reading<'_> {
             spoiled: count_came(pieces, Came::Spoiled),
             open: self.progress.open,
             information: self.progress.information,
+            marks_expected: self.progress.expected,
+            worthwhile: plan.outcome.worthwhile,
+            marks_compared: self.fitted.marks,
+            lots_compared: self.fitted.blocks,
+            marks_apart: self.apart,
+            made_unknown: pieces
+                .iter()
+                .filter(|piece| piece.row.is_some() && piece.made == Made::Unknown)
+                .count(),
+            unlabelled: self
+                .deviations
+                .iter()
+                .filter(|one| one.what == keeping::UNLABELLED)
+                .count(),
             sentence: words::answer(words, &comparisons),
             arms: plan.arms.iter().enumerate().map(|(at, arm)| self.arm(at, arm)).collect(),
             comparisons,
@@ -155,7 +169,6 @@ impl Reading<'_> {
 
     fn caveats(&self, section: &TrialReadSection) -> Vec<String> {
         let plan = &self.plan.plan;
-        let in_log = self.trial.pieces.iter().filter(|piece| piece.row.is_some());
         let missing: Vec<String> = plan
             .arms
             .iter()
@@ -168,7 +181,7 @@ impl Reading<'_> {
             key_holds: self.plan.key_holds,
             factor: &plan.factor.label,
             has_factor: self.trial.has_factor,
-            unwritten: in_log.filter(|piece| piece.made == Made::Unknown).count(),
+            unwritten: section.made_unknown,
             settings_changed: &self.settings_changed,
             apart: self.apart,
             missing_arms: &missing,

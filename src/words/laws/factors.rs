@@ -30,6 +30,7 @@ pub fn result(effect: Interval, verdict: Verdict) -> FactorResult {
         between: None,
         p_levels: None,
         sweet_spot: None,
+        worst_at: None,
         good_per_ten: None,
         spoilage: None,
         reference: None,
@@ -103,8 +104,10 @@ proptest! {
             q_bend: None,
             unbounded: !(ends.0 && ends.1),
             spline: None,
+            far_end: 4.0,
+            change_to_far_end: drop,
         };
-        let best = sweet_spot::BestValue { spot, by_spline: ends.0, end: 4.0, drop };
+        let best = sweet_spot::BestValue { spot, by_spline: ends.0 };
         for turn in [
             sweet_spot::Turn::Best(Box::new(best)),
             sweet_spot::Turn::Worst { at: 10.0 },

@@ -1,7 +1,7 @@
 //! Numbers of sentences that are no results: ways of speaking and settings of the method. Each stands with its whole phrase, so that
 //! it excuses no other number.
 
-const DECLARED: [&str; 21] = [
+const DECLARED: [&str; 23] = [
     // how far two readings lie apart is told for 95 of 100 pairs, as the section on repeatability of ISO 5725-6 has it
     "95 of 100 pairs",
     "about 95 in 100 pieces",
@@ -14,6 +14,8 @@ const DECLARED: [&str; 21] = [
     // the chance from which on a lot is bought again or avoided
     "under 80\u{202f}% sure",
     "is 80\u{202f}% at least",
+    // the high end of the scatter is that of one in five
+    "with one chance in five",
     // the charts that every series is held against, and the fewest pieces that a model of losses takes
     "flagged on three charts",
     "fewer than five were lost or came through",
@@ -25,6 +27,7 @@ const DECLARED: [&str; 21] = [
     // the unit of good reeds, and how often a factor that stays is kept
     "in eight halves of ten",
     "in nine cases of ten",
+    "nine of ten on the thin line",
     "of ten",
     "in ten",
     "two readings of one",

@@ -49,6 +49,26 @@ impl<'a> Scope<'a> {
         self
     }
 
+    /// With the number of errors and of warnings.
+    pub fn counting_problems(mut self, problems: &'a [Value]) -> Scope<'a> {
+        let of = |severity: &str| problems.iter().filter(|one| one["severity"] == severity).count();
+        self.lengths.extend(["error", "warning"].map(of));
+        self
+    }
+
+    /// With every interval the other way round too, for what is said to be lowered by so much.
+    pub fn or_turned_round(mut self) -> Scope<'a> {
+        let turned = |(key, value): &(&'a str, f64)| match *key {
+            "low" => ("high", -value),
+            "high" => ("low", -value),
+            key => (key, -value),
+        };
+        let turned: Vec<Vec<(&str, f64)>> =
+            self.objects.iter().map(|object| object.iter().map(turned).collect()).collect();
+        self.objects.extend(turned);
+        self
+    }
+
     fn take(&mut self, value: &'a Value, is_whole: bool) {
         match value {
             Value::Object(fields) => self.take_fields(fields, is_whole),

@@ -14,7 +14,7 @@ pub struct Printed {
     pub value: f64,
     pub decimals: i32,
     pub is_percent: bool,
-    /// Whether `about` stands before it.
+    /// Whether `about` or `near` stands before it.
     pub is_about: bool,
     /// `under 1 %` and `over 99 %` tell of a share near an end and no more.
     pub bound: Option<Bound>,
@@ -53,7 +53,7 @@ static WORD: LazyLock<Regex> =
 
 static NUMBER: LazyLock<Regex> = LazyLock::new(|| {
     Regex::new(&format!(
-        "(?P<bound>under |over |about )?(?P<sign>[+\u{2212}])?(?P<digits>[0-9]{{1,3}}(?:{THIN}[0-9]{{3}})+|[0-9]+)(?P<fraction>\\.[0-9]+)?(?P<percent>[{THIN} ]?%| of a hundred)?"
+        "(?P<bound>under |over |[Aa]bout |near )?(?P<sign>[+\u{2212}])?(?P<digits>[0-9]{{1,3}}(?:{THIN}[0-9]{{3}})+|[0-9]+)(?P<fraction>\\.[0-9]+)?(?P<percent>[{THIN} ]?%| of a hundred)?"
     ))
     .expect("a pattern")
 });
@@ -106,7 +106,7 @@ fn printed(found: &regex::Captures) -> Printed {
         value: if part("sign") == "\u{2212}" { -size } else { size },
         decimals: fraction.len().saturating_sub(1) as i32,
         is_percent,
-        is_about: part("bound") == "about ",
+        is_about: ["about ", "About ", "near "].contains(&part("bound")),
         bound: match (is_percent, part("bound"), size) {
             (true, "under ", 1.0) => Some(Bound::Under),
             (true, "over ", 99.0) => Some(Bound::Over),

@@ -40,7 +40,7 @@ pub fn caveats(plan: &TrialPlanSection, words: &PlanWords) -> Vec<String> {
         "The log names no lot, so the scatter holds the differences between lots too, and the size is on the safe side.".to_owned()
     });
     let misspelt = misspelt_lots(plan, words);
-    let more = [misspelt, large(plan, words), uncertain(plan)];
+    let more = [misspelt, large(plan), uncertain(plan)];
     [new, at_hand, one_lot, elsewhere, untried, no_lots].into_iter().chain(more).flatten().collect()
 }
 
@@ -67,12 +67,13 @@ fn misspelt_lots(plan: &TrialPlanSection, words: &PlanWords) -> Option<String> {
 }
 
 /// More than is made in a year: what a quarter of the year's making would show.
-fn large(plan: &TrialPlanSection, words: &PlanWords) -> Option<String> {
-    let year = words.made_in_a_year.filter(|year| plan.pieces > *year)?;
-    let quarter = words.quarter.map_or(String::new(), |(pieces, smallest)| {
+fn large(plan: &TrialPlanSection) -> Option<String> {
+    let year = plan.pieces_in_last_year.filter(|year| plan.pieces > *year)?;
+    let quarter = plan.quarter.map_or(String::new(), |quarter| {
         format!(
-            " A quarter of a year's, `--pieces {pieces}`, would show {} {}.",
-            reckoned_points(smallest),
+            " A quarter of a year's, `--pieces {}`, would show {} {}.",
+            quarter.pieces,
+            reckoned_points(quarter.smallest_difference),
             times(plan.power_wanted)
         )
     });

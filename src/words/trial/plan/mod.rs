@@ -28,15 +28,7 @@ pub struct PlanWords<'a> {
     pub known_kinds: &'a [String],
     pub known_lots: Vec<String>,
     pub present_elsewhere: Option<&'a str>,
-    /// Reeds, and the lots they come from, that the spread rests on.
-    pub rested_on: (usize, usize),
     pub has_lots: bool,
-    /// Ratings of a reed on average.
-    pub ratings: f64,
-    /// Pieces started in the last year of the log, where it has dates.
-    pub made_in_a_year: Option<usize>,
-    /// Pieces of a quarter of it, and the smallest difference that these show.
-    pub quarter: Option<(usize, f64)>,
 }
 
 /// Where the lots come from.
@@ -221,8 +213,8 @@ fn reeds(plan: &TrialPlanSection) -> String {
 }
 
 fn scatter(plan: &TrialPlanSection, words: &PlanWords) -> String {
-    let (reeds, lots) = words.rested_on;
-    let ratings = words.ratings.round().max(1.0) as usize;
+    let (reeds, lots) = (plan.sd_reeds, plan.sd_lots);
+    let ratings = plan.ratings_a_reed.round().max(1.0) as usize;
     let of = if words.has_lots { "Reeds of one lot scatter" } else { "Reeds scatter" };
     let from = match (words.has_lots, lots) {
         (false, _) => plural(reeds, "reed", "reeds"),
@@ -231,7 +223,7 @@ fn scatter(plan: &TrialPlanSection, words: &PlanWords) -> String {
         }
     };
     format!(
-        "{of} by {} (standard deviation, {from}); rate each reed of the trial about as often as in this log ({}), or they will \
+        "{of} by {} (standard deviation, {from}); rate each reed of the trial as often as in this log (about {}), or they will \
          scatter more or less than that.",
         reckoned_points(plan.sd_within),
         plural(ratings, "rating", "ratings")
