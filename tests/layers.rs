@@ -141,15 +141,21 @@ fn polars_stays_in_the_reader_and_the_study() {
         let module = module_of(&path);
         let uses = imports_polars(&text);
         assert!(
-            !uses || matches!(module.as_str(), "intake" | "study"),
+            !uses || matches!(module.as_str(), "intake" | "study") || writes_parquet(&path),
             "{}: polars does not reach {module}",
             path.display()
         );
     }
 }
 
+/// The one writer of Parquet files: its tables go out as they come in, and nothing of polars leaves it.
+fn writes_parquet(path: &Path) -> bool {
+    path.ends_with("report/parquet_files.rs")
+}
+
 fn imports_polars(text: &str) -> bool {
-    text.lines().any(|line| !line.trim_start().starts_with("//") && line.contains("polars::"))
+    let named = |line: &str| ["polars::", "polars_io::"].iter().any(|name| line.contains(name));
+    text.lines().any(|line| !line.trim_start().starts_with("//") && named(line))
 }
 
 #[test]

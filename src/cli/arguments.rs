@@ -10,7 +10,7 @@ use crate::plan::SpoiledCount;
 #[derive(Debug, Parser)]
 #[command(name = "canewright", version, max_term_width = 100)]
 #[command(
-    after_help = "A LOG is a folder of CSV files, or one CSV file. Begin with: canewright start my_log\n\
+    after_help = "A LOG is a folder of CSV or Parquet files, or one such file. Begin with: canewright start my_log\n\
                         Exit status: 0 done, 1 done with errors in cells or rows, 2 not done.\n\
                         Example: canewright review my_log --out review_of_spring"
 )]
@@ -49,6 +49,9 @@ pub enum Verb {
         /// Tell what has changed since an earlier review, by its folder or its results.json
         #[arg(long, value_name = "REVIEW")]
         since: Option<PathBuf>,
+        /// Write each table as Parquet too, beside its CSV
+        #[arg(long)]
+        parquet: bool,
     },
     /// Which factors predict a good reed
     #[command(after_help = "Example: canewright factors my_log --from 2024-10-01")]
@@ -281,7 +284,7 @@ pub struct Drift {
 /// What every question may be told.
 #[derive(Debug, Clone, Args)]
 pub struct Asked {
-    /// The log: a folder of CSV files, or one CSV file; several are pooled, each a maker
+    /// The log: a folder of CSV or Parquet files, or one such file; several are pooled, each a maker
     #[arg(value_name = "LOG", required = true)]
     pub logs: Vec<PathBuf>,
     /// Write the report folder here (review: canewright_review in the current folder unless given; trial plan: canewright_trial)

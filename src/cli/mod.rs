@@ -64,7 +64,9 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
         Verb::Check { asked: None, explain: None } => {
             Err(Error::Call("Name the log to check.".to_owned()))
         }
-        Verb::Review { asked, since } => review::review(&asked, since.as_deref()),
+        Verb::Review { asked, since, parquet } => {
+            review::review(&asked, since.as_deref(), parquet)
+        }
         Verb::Factors(asked) => question("factors", &asked, told(&asked)),
         Verb::Lots { asked, adjusted } => {
             question("lots", &asked, Options { adjusted, ..told(&asked) })

@@ -1,5 +1,5 @@
 //! From bytes to a validated [`Study`]: `files -> encoding -> dialect -> records`
-//! give tables of cells; `columns` finds what each header means; `pieces`,
+//! give tables of cells (`sheets`; of Parquet, `parquet` does); `columns` finds what each header means; `pieces`,
 //! `ratings`, `lots`, `profile` and `readings` read each column as a whole;
 //! `scale` settles what counts; `studio` pools several logs.
 //!
@@ -23,6 +23,7 @@ mod frames;
 mod identity;
 mod ledger;
 mod lots;
+mod parquet;
 mod parts;
 mod piece_columns;
 mod piece_ratings;
@@ -35,6 +36,7 @@ mod records;
 mod reed_rows;
 mod scale;
 mod scores;
+mod sheets;
 mod studio;
 mod study_file;
 mod study_keys;
@@ -93,7 +95,7 @@ impl Reading {
     }
 }
 
-/// Reads one or more logs: folders, or single CSV files. Several are pooled as a studio's.
+/// Reads one or more logs: folders, or single files, CSV or Parquet. Several are pooled as a studio's.
 ///
 /// # Errors
 /// Where a log cannot be read at all: a file that is not there or is no table, a study

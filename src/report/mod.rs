@@ -1,4 +1,4 @@
-//! From findings to pages: the terminal, JSON, Markdown, HTML and CSV.
+//! From findings to pages: the terminal, JSON, Markdown, HTML, CSV and Parquet.
 //!
 //! Everything that a page says comes from a [`Finding`], [`Results`] or a
 //! [`Problem`]; nothing is computed here but the layout. Text of a log is
@@ -14,6 +14,7 @@ mod html;
 mod json;
 mod look;
 mod markdown;
+mod parquet_files;
 mod problems_page;
 mod table_view;
 mod template;
@@ -50,4 +51,6 @@ pub struct Review<'a> {
     pub set_aside: &'a [SetAside],
     /// The page for a studio, where the log can carry one.
     pub handout: Option<&'a Handout>,
+    /// Whether the tables are written as Parquet too.
+    pub parquet: bool,
 }

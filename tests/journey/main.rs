@@ -7,6 +7,7 @@ mod handout;
 mod help;
 mod hostile;
 mod manual;
+mod parquet;
 mod progress;
 mod questions;
 mod review;
