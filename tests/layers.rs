@@ -8,16 +8,17 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Module, and the modules it may import.
-const ALLOWED: [(&str, &[&str]); 13] = [
+const ALLOWED: [(&str, &[&str]); 14] = [
     ("problem", &[]),
     ("catalogue", &[]),
     ("stats", &[]),
     ("demo", &[]),
     ("plan", &["problem", "stats"]),
+    ("sums", &["catalogue", "problem", "stats"]),
     ("study", &["catalogue", "problem"]),
     ("intake", &["study", "catalogue", "problem"]),
     ("finding", &["catalogue", "problem"]),
-    ("questions", &["study", "stats", "finding", "catalogue", "problem", "words", "plan"]),
+    ("questions", &["study", "stats", "finding", "catalogue", "problem", "words", "plan", "sums"]),
     ("words", &["finding", "catalogue"]),
     ("plots", &["finding", "words"]),
     ("report", &["finding", "words", "plots", "problem", "plan"]),
@@ -36,6 +37,7 @@ const ALLOWED: [(&str, &[&str]); 13] = [
             "words",
             "plots",
             "report",
+            "sums",
         ],
     ),
 ];

@@ -197,7 +197,8 @@ pub fn results(
             Section::Makers(section) => results.makers = Some(section),
             Section::TrialRead(section) => results.trial_read = Some(section),
             Section::TrialPlan(section) => results.trial_plan = Some(section),
-            Section::Check => {}
+            // the sums of a table that is not here are part of no review
+            Section::Products(_) | Section::Check => {}
         }
     }
     results

@@ -171,7 +171,10 @@ impl Looking<'_> {
     ) -> Result<Option<&'a PathBuf>, Error> {
         let mut endings = tables.iter().map(|path| parquet::has_ending(path));
         if endings.clone().any(|parquet| parquet) && endings.any(|parquet| !parquet) {
-            return Err(parquet_checks::both(&shown_name(self.shown, &self.folder.join(name)), name));
+            return Err(parquet_checks::both(
+                &shown_name(self.shown, &self.folder.join(name)),
+                name,
+            ));
         }
         Ok(tables.first().copied())
     }

@@ -44,7 +44,7 @@ mod titles;
 pub mod values;
 mod window;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use crate::problem::{Error, Problem, Rule, Severity};
 use crate::study::Study;
@@ -113,6 +113,24 @@ pub fn read(logs: &[PathBuf], options: &ReadOptions) -> Result<Reading, Error> {
     let parts = pooling::pool(read, set_aside)?;
     let study = window::within(Study::new(parts), options.from, options.until);
     Ok(Reading { study, problems })
+}
+
+/// A table word for word, whatever its columns mean.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PlainTable {
+    /// The file's name as problems print it.
+    pub file: String,
+    pub header: Vec<String>,
+    /// Each row's line and its cells, as many as the header has.
+    pub rows: Vec<(u64, Vec<String>)>,
+}
+
+/// Reads one CSV or Parquet file that is no log.
+///
+/// # Errors
+/// Where it is no table, or a row does not fit its header.
+pub fn table(path: &Path) -> Result<PlainTable, Error> {
+    sheets::plain(path, &ReadOptions::default())
 }
 
 /// Every rule that the reader applies.

@@ -8,8 +8,8 @@ use super::context::Sheet;
 use super::files::{sha256, shown_name};
 use super::ledger::Ledger;
 use super::records::Records;
-use super::{ReadOptions, dialect, encoding, parquet, records, titles};
-use crate::problem::Error;
+use super::{PlainTable, ReadOptions, access, dialect, encoding, parquet, records, titles};
+use crate::problem::{Error, Place, Severity};
 use crate::study::FileRead;
 
 /// Reads a table, CSV or Parquet, with the rows that can be used and its entry in the account.
@@ -58,6 +58,25 @@ pub(super) fn read(
     Ok((Sheet { table, usable }, read))
 }
 
+/// Reads any table as it stands. A row that does not fit the header is an error here.
+pub(super) fn plain(path: &Path, options: &ReadOptions) -> Result<PlainTable, Error> {
+    let place = Place::file(shown_name("", path));
+    access::regular(path, place)?;
+    let mut ledger = Ledger::new(options.kept_of_a_kind);
+    let (sheet, _) = read(&mut ledger, path, "", options)?;
+    let (problems, _) = ledger.close();
+    if let Some(wrong) = problems.into_iter().find(|one| one.severity == Severity::Error) {
+        return Err(Error::Unreadable(Box::new(wrong)));
+    }
+    let Sheet { table, usable } = sheet;
+    let row = |row: u32| (table.line(row as usize), table.row_cells(row as usize));
+    Ok(PlainTable {
+        rows: usable.into_iter().map(row).collect(),
+        file: table.file,
+        header: table.header,
+    })
+}
+
 /// A file's records and how they were found.
 struct Opened {
     records: Records,
@@ -68,7 +87,8 @@ struct Opened {
 }
 
 fn from_parquet(file: &str, bytes: &[u8], options: &ReadOptions) -> Result<Opened, Error> {
-    let records = parquet::read(file, bytes).map_err(|fault| parquet_checks::unread(file, fault))?;
+    let records =
+        parquet::read(file, bytes).map_err(|fault| parquet_checks::unread(file, fault))?;
     checks::table_shape(&records, options.max_columns)?;
     Ok(Opened { records, encoding: "Parquet", delimiter: None, rows_above: 0 })
 }

@@ -27,9 +27,10 @@ mod view;
 #[cfg(test)]
 mod tests;
 
+pub use csv_files::rows as csv_rows;
 pub use folder::write_folder;
 pub use handout::{handout, write_handout};
-pub use json::{handout_json, json, schema, section_json};
+pub use json::{handout_json, json, refusal_json, schema, section_json};
 pub use look::Look;
 pub use problems_page::problems_page;
 pub use terminal::{brief, handout_page, page, refusal_page, sentences, since_page, tables};

@@ -97,21 +97,39 @@ mod tests {
             &["lot", "pieces", "mean", "shown", "nothing"],
             vec![
                 vec![text("=1+1"), Cell::Count(3), Cell::Number(third, 1), text("14"), Cell::Empty],
-                vec![text("Wéir"), Cell::Empty, Cell::Count(2), Cell::Number(third, 2), Cell::Empty],
+                vec![
+                    text("Wéir"),
+                    Cell::Empty,
+                    Cell::Count(2),
+                    Cell::Number(third, 2),
+                    Cell::Empty,
+                ],
                 vec![Cell::Empty, Cell::Count(4), Cell::Number(f64::NAN, 1), Cell::Empty],
             ],
         ));
-        let series = |name: &str| frame.column(name).expect("a column").as_materialized_series().clone();
+        let series =
+            |name: &str| frame.column(name).expect("a column").as_materialized_series().clone();
         let texts = |name: &str| {
-            series(name).str().expect("text").iter().map(|text| text.map(str::to_owned)).collect::<Vec<_>>()
+            series(name)
+                .str()
+                .expect("text")
+                .iter()
+                .map(|text| text.map(str::to_owned))
+                .collect::<Vec<_>>()
         };
         assert_eq!(texts("lot"), [Some("=1+1".to_owned()), Some("Wéir".to_owned()), None]);
-        assert_eq!(texts("shown"), [Some("14".to_owned()), Some("0.3333333333333333".to_owned()), None]);
+        assert_eq!(
+            texts("shown"),
+            [Some("14".to_owned()), Some("0.3333333333333333".to_owned()), None]
+        );
         let counts: Vec<_> = series("pieces").i64().expect("whole numbers").iter().collect();
         assert_eq!(counts, [Some(3), None, Some(4)]);
         let means: Vec<_> = series("mean").f64().expect("doubles").iter().collect();
         assert_eq!(means, [Some(third), Some(2.0), None]);
-        assert_eq!((series("nothing").dtype(), series("nothing").null_count()), (&DataType::Float64, 3));
+        assert_eq!(
+            (series("nothing").dtype(), series("nothing").null_count()),
+            (&DataType::Float64, 3)
+        );
     }
 
     #[test]

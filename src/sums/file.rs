@@ -8,7 +8,8 @@ use super::{LotSums, MOST_FACTORS, Summed, Sums, columns};
 use crate::problem::{Error, Place, Problem, Severity};
 use crate::stats::products::{GroupSums, Products};
 
-const REMEDY: &str = "Sum the reeds again with the query that `canewright products` prints, and keep all digits.";
+const REMEDY: &str =
+    "Sum the reeds again with the query that `canewright products` prints, and keep all digits.";
 
 /// The heading and a row a lot.
 pub(super) fn rows(sums: &Sums) -> (Vec<String>, Vec<Vec<String>>) {
@@ -18,7 +19,22 @@ pub(super) fn rows(sums: &Sums) -> (Vec<String>, Vec<Vec<String>>) {
     heading.extend(names.iter().map(|name| columns::centre(name)));
     heading.extend(names.iter().map(|name| columns::sum(name)));
     heading.extend(columns::pairs(names.len()).map(|(i, j)| columns::product(names[i], names[j])));
-    (heading, sums.lots.iter().map(|lot| row(sums, lot)).collect())
+    let mut rows: Vec<Vec<String>> = sums.lots.iter().map(|lot| row(sums, lot)).collect();
+    let unsummed = sums.unsummed.iter().map(|(lot, reeds)| (lot.as_str(), *reeds));
+    let without_lot = (sums.without_lot > 0).then_some(("", sums.without_lot));
+    for (lot, reeds) in unsummed.chain(without_lot) {
+        rows.push(empty_row(sums, heading.len(), lot, reeds));
+    }
+    (heading, rows)
+}
+
+/// A lot none of whose reeds has all, or the reeds of no lot: counted and not summed.
+fn empty_row(sums: &Sums, width: usize, lot: &str, reeds: usize) -> Vec<String> {
+    let mut row =
+        vec![lot.to_owned(), sums.of.score().to_owned(), reeds.to_string(), "0".to_owned()];
+    row.extend(sums.of.centres().iter().map(|centre| centre.to_string()));
+    row.resize(width, String::new());
+    row
 }
 
 fn row(sums: &Sums, lot: &LotSums) -> Vec<String> {
@@ -42,7 +58,8 @@ pub fn read(file: &str, header: &[String], rows: &[(u64, Vec<String>)]) -> Resul
     let layout = Layout::of(header).map_err(|fault| fault.at(file, None))?;
     let cells = |row: &Vec<String>| Cells { row: row.clone(), header: header.to_vec() };
     let of = layout.summed(&cells(&rows[0].1)).map_err(|fault| fault.at(file, Some(*first)))?;
-    let mut sums = Sums { of, lots: Vec::new(), incomplete: 0, without_lot: 0 };
+    let mut sums =
+        Sums { of, lots: Vec::new(), unsummed: Vec::new(), incomplete: 0, without_lot: 0 };
     let mut seen = BTreeSet::new();
     for (line, row) in rows {
         let mut add = || -> Result<(), Fault> { layout.add(&cells(row), &mut sums, &mut seen) };
@@ -96,7 +113,9 @@ impl Cells {
 
     fn number(&self, column: usize) -> Result<f64, Fault> {
         let number = self.text(column).parse::<f64>().ok().filter(|number| number.is_finite());
-        number.ok_or_else(|| self.fault(column, "The cell is no number.", "a number with a decimal point"))
+        number.ok_or_else(|| {
+            self.fault(column, "The cell is no number.", "a number with a decimal point")
+        })
     }
 
     /// A whole number from 0 on; an engine may write it with decimals.
@@ -136,7 +155,8 @@ impl Layout {
             }
         }
         let place = |name: &str| {
-            let missing = || Fault::of(format!("There is no column “{name}”."), "the columns of the query");
+            let missing =
+                || Fault::of(format!("There is no column “{name}”."), "the columns of the query");
             places.get(name).copied().ok_or_else(missing)
         };
         let names: Vec<String> = header
@@ -150,13 +170,19 @@ impl Layout {
         }
         let mut summed = BTreeMap::new();
         for name in &names {
-            summed.insert(name.clone(), (place(&columns::centre(name))?, place(&columns::sum(name))?));
+            summed.insert(
+                name.clone(),
+                (place(&columns::centre(name))?, place(&columns::sum(name))?),
+            );
         }
         let mut products = BTreeMap::new();
         for (i, j) in columns::pairs(names.len()) {
             let own = columns::product(&names[i], &names[j]);
             let turned = columns::product(&names[j], &names[i]);
-            let mut found: Vec<usize> = [&own, &turned].iter().filter_map(|name| places.get(name.as_str()).copied()).collect();
+            let mut found: Vec<usize> = [&own, &turned]
+                .iter()
+                .filter_map(|name| places.get(name.as_str()).copied())
+                .collect();
             found.dedup();
             if found.is_empty() {
                 place(&own)?;
@@ -179,22 +205,37 @@ impl Layout {
         let score = cells.text(self.score);
         if !self.summed.contains_key(score) {
             let expected = "the name of a column of which the file has sums";
-            return Err(cells.fault(self.score, "The score is none of the summed columns.", expected));
+            return Err(cells.fault(
+                self.score,
+                "The score is none of the summed columns.",
+                expected,
+            ));
         }
-        let factors: Vec<String> = self.names.iter().filter(|name| *name != score).cloned().collect();
+        let factors: Vec<String> =
+            self.names.iter().filter(|name| *name != score).cloned().collect();
         let mut centres = Vec::new();
         for name in &self.names {
             centres.push((name.clone(), cells.number(self.summed[name].0)?));
         }
-        Summed::new(&factors, score, &centres).map_err(|found| Fault::of(found, "the columns of the query"))
+        Summed::new(&factors, score, &centres)
+            .map_err(|found| Fault::of(found, "the columns of the query"))
     }
 
     /// Takes one lot in.
-    fn add(&self, cells: &Cells, sums: &mut Sums, seen: &mut BTreeSet<String>) -> Result<(), Fault> {
+    fn add(
+        &self,
+        cells: &Cells,
+        sums: &mut Sums,
+        seen: &mut BTreeSet<String>,
+    ) -> Result<(), Fault> {
         self.require_same(cells, &sums.of)?;
         let (reeds, used) = (cells.count(self.reeds)?, cells.count(self.used)?);
         if used > reeds {
-            return Err(cells.fault(self.used, "More reeds are summed than there are.", &format!("at most {reeds}")));
+            return Err(cells.fault(
+                self.used,
+                "More reeds are summed than there are.",
+                &format!("at most {reeds}"),
+            ));
         }
         let lot = cells.text(self.lot);
         if lot.is_empty() {
@@ -202,14 +243,20 @@ impl Layout {
             return Ok(());
         }
         if !seen.insert(lot.to_owned()) {
-            return Err(cells.fault(self.lot, "The lot stands twice in the file.", "one row a lot"));
+            return Err(cells.fault(
+                self.lot,
+                "The lot stands twice in the file.",
+                "one row a lot",
+            ));
         }
         sums.incomplete += reeds - used;
-        if used > 0 {
-            let lots = sums.lots.len();
-            let group = self.group(cells, &sums.of, lots, used)?;
-            sums.lots.push(LotSums { lot: lot.to_owned(), reeds, sums: group });
+        if used == 0 {
+            sums.unsummed.push((lot.to_owned(), reeds));
+            return Ok(());
         }
+        let code = sums.lots.len();
+        let group = self.group(cells, &sums.of, code, used)?;
+        sums.lots.push(LotSums { lot: lot.to_owned(), reeds, sums: group });
         Ok(())
     }
 
@@ -222,21 +269,33 @@ impl Layout {
             let column = self.summed[*name].0;
             if cells.number(column)? != *centre {
                 let expected = format!("{centre}, as in the first row");
-                return Err(cells.fault(column, "The lots are summed about different constants.", &expected));
+                return Err(cells.fault(
+                    column,
+                    "The lots are summed about different constants.",
+                    &expected,
+                ));
             }
         }
         Ok(())
     }
 
-    fn group(&self, cells: &Cells, of: &Summed, code: usize, count: usize) -> Result<GroupSums, Fault> {
+    fn group(
+        &self,
+        cells: &Cells,
+        of: &Summed,
+        code: usize,
+        count: usize,
+    ) -> Result<GroupSums, Fault> {
         let names = of.names();
         let mut sums = Vec::new();
         for name in &names {
             sums.push(cells.number(self.summed[*name].1)?);
         }
         // the score may stand anywhere in the file and stands last here
-        let places: Vec<usize> =
-            names.iter().filter_map(|name| self.names.iter().position(|other| other == name)).collect();
+        let places: Vec<usize> = names
+            .iter()
+            .filter_map(|name| self.names.iter().position(|other| other == name))
+            .collect();
         let mut products = DMatrix::zeros(names.len(), names.len());
         for (i, j) in columns::pairs(names.len()) {
             let (a, b) = (places[i].min(places[j]), places[i].max(places[j]));
@@ -248,7 +307,9 @@ impl Layout {
         let one = std::slice::from_ref(&group);
         match Products::from_sums(of.factors(), of.centres(), one) {
             Ok(_) => Ok(group),
-            Err(_) => Err(Fault::of("No reeds have these sums.", "sums and products of the same reeds")),
+            Err(_) => {
+                Err(Fault::of("No reeds have these sums.", "sums and products of the same reeds"))
+            }
         }
     }
 }

@@ -48,6 +48,8 @@ pub struct Sums {
     pub of: Summed,
     /// The lots with a reed that has all.
     pub lots: Vec<LotSums>,
+    /// The other lots, each with its reeds.
+    pub unsummed: Vec<(String, usize)>,
     /// Reeds that lack a factor or the score, in any lot.
     pub incomplete: usize,
     /// Reeds of no lot.
@@ -59,21 +61,23 @@ impl Summed {
     ///
     /// # Errors
     /// A sentence that says what cannot be summed.
-    pub fn new(
-        factors: &[String],
-        score: &str,
-        given: &[(String, f64)],
-    ) -> Result<Summed, String> {
+    pub fn new(factors: &[String], score: &str, given: &[(String, f64)]) -> Result<Summed, String> {
         if factors.is_empty() {
             return Err("No factor is named; name one column at least.".to_owned());
         }
         if factors.len() > MOST_FACTORS {
-            return Err(format!("{} factors are named; at most {MOST_FACTORS} can be summed.", factors.len()));
+            return Err(format!(
+                "{} factors are named; at most {MOST_FACTORS} can be summed.",
+                factors.len()
+            ));
         }
         let names = || factors.iter().map(String::as_str).chain([score]);
         let mut seen = BTreeSet::new();
         for name in names() {
-            if name.trim().is_empty() || name.len() > LONGEST_NAME || name.chars().any(char::is_control) {
+            if name.trim().is_empty()
+                || name.len() > LONGEST_NAME
+                || name.chars().any(char::is_control)
+            {
                 return Err(format!("“{}” is no name of a column.", shown(name)));
             }
             if !seen.insert(name) {

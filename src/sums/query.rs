@@ -64,7 +64,8 @@ fn remark(summed: &Summed, source: &Source) -> String {
 /// Every reed's differences from the constants, none where it lacks anything.
 fn about_constants(summed: &Summed, source: &Source) -> String {
     let names = summed.names();
-    let known: Vec<String> = names.iter().map(|name| format!("{} IS NOT NULL", quoted(name))).collect();
+    let known: Vec<String> =
+        names.iter().map(|name| format!("{} IS NOT NULL", quoted(name))).collect();
     let known = known.join(" AND ");
     let mut text = format!(
         "  SELECT\n    {} AS {LOT},\n    CASE WHEN {known} THEN 1 ELSE 0 END AS {USED}",

@@ -37,7 +37,7 @@ fn what_three_programs_write_is_read_as_the_same_table_in_csv_is() {
         for column in ["lot", "shape", "note"] {
             assert_eq!(of_parquet.words(column), of_text.words(column), "{name}: {column}");
         }
-        assert_eq!(of_parquet.started(), of_text.started(), "{name}");
+        assert_eq!(of_parquet.making_days(), of_text.making_days(), "{name}");
         assert_eq!(of_parquet.reed_scores(), of_text.reed_scores(), "{name}");
         assert_eq!(of_parquet.files()[0].encoding, "Parquet");
     }

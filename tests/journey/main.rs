@@ -8,6 +8,7 @@ mod help;
 mod hostile;
 mod manual;
 mod parquet;
+mod products;
 mod progress;
 mod questions;
 mod review;

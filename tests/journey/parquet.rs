@@ -77,8 +77,9 @@ fn the_tables_of_a_review_are_the_same_as_parquet_and_as_csv() {
 /// Compares cell by cell, numbers to the last bit, and counts the cells.
 fn assert_same(csv: &Path, frame: &DataFrame) -> usize {
     let mut reader = csv::Reader::from_path(csv).expect("a CSV file");
-    let header: Vec<String> = reader.headers().expect("a header").iter().map(str::to_owned).collect();
-    assert_eq!(frame.get_column_names_str(), header, "{}", csv.display());
+    let header: Vec<String> =
+        reader.headers().expect("a header").iter().map(str::to_owned).collect();
+    assert_eq!(frame.get_column_names(), header, "{}", csv.display());
     let mut cells = 0;
     for (row, record) in reader.records().enumerate() {
         for (column, text) in frame.columns().iter().zip(record.expect("a row").iter()) {

@@ -367,8 +367,7 @@ rule!(
 
 /// Says that a folder's only table is taken as its reeds file.
 pub(in crate::intake) fn log_file_chosen(ledger: &mut Ledger, file: &str) {
-    let words =
-        Words::new("The folder's only table was taken as the list of pieces.", "reeds.csv");
+    let words = Words::new("The folder's only table was taken as the list of pieces.", "reeds.csv");
     ledger.file(&LOG_FILE_CHOSEN, Place::file(file), words);
 }
 

@@ -2,8 +2,8 @@
 
 use std::fmt::Write;
 
-use jiff::civil::Date;
 use jiff::Span;
+use jiff::civil::Date;
 use polars::prelude::{
     BooleanChunked, Column, DataFrame, DataType, Float32Chunked, Float64Chunked, Int64Chunked,
     Series, StringChunked, TimeUnit, UInt64Chunked,
@@ -28,6 +28,11 @@ pub(super) struct Text {
 pub(super) fn text(frame: DataFrame, rows: usize, limit: u64) -> Result<Text, Fault> {
     let mut columns: Vec<Written> =
         frame.columns().iter().map(|column| Written::of(column, rows)).collect::<Result<_, _>>()?;
+    // numbers and days are short; a text may be long, and stored once for all its rows
+    let texts: u64 = columns.iter().map(|column| column.cells.bytes_of_text()).sum();
+    if texts > limit {
+        return Err(Fault::TooLarge { limit });
+    }
     // a header may not end with columns that have no name
     columns.sort_by_key(|column| !column.name.is_empty());
     let mut text = Text {
@@ -46,9 +51,6 @@ pub(super) fn text(frame: DataFrame, rows: usize, limit: u64) -> Result<Text, Fa
             column.cells.write(row, &mut cell);
             quoted(line, &cell);
         });
-        if text.cells.len() as u64 > limit {
-            return Err(Fault::TooLarge { limit });
-        }
     }
     Ok(text)
 }
@@ -113,10 +115,8 @@ impl Written {
         if series.len() != rows {
             return Err(Fault::Damaged("a column has more or fewer cells than rows".to_owned()));
         }
-        let cells = Cells::of(&series).ok_or_else(|| Fault::Column {
-            name: name.clone(),
-            holds: kind(series.dtype()),
-        })?;
+        let cells = Cells::of(&series)
+            .ok_or_else(|| Fault::Column { name: name.clone(), holds: kind(series.dtype()) })?;
         let name = if name.starts_with(ROW_NUMBERS) { String::new() } else { name };
         Ok(Written { name, cells })
     }
@@ -164,6 +164,13 @@ impl Cells {
         matches!(self, Cells::Whole(_) | Cells::Large(_) | Cells::Single(_) | Cells::Double(_))
     }
 
+    fn bytes_of_text(&self) -> u64 {
+        match self {
+            Cells::Text(cells) => cells.iter().flatten().map(|cell| cell.len() as u64).sum(),
+            _ => 0,
+        }
+    }
+
     /// Nothing where the cell is missing.
     fn write(&self, row: usize, cell: &mut String) {
         let written = match self {
@@ -190,10 +197,8 @@ fn put(cell: &mut String, value: Option<impl std::fmt::Display>) -> std::fmt::Re
 
 fn text_of_bytes(series: &Series) -> Option<StringChunked> {
     let bytes = series.binary().ok()?;
-    let texts: Option<Vec<Option<&str>>> = bytes
-        .iter()
-        .map(|cell| cell.map(std::str::from_utf8).transpose().ok())
-        .collect();
+    let texts: Option<Vec<Option<&str>>> =
+        bytes.iter().map(|cell| cell.map(std::str::from_utf8).transpose().ok()).collect();
     Some(texts?.into_iter().collect())
 }
 

@@ -111,7 +111,8 @@ fn chunk<'a>(column: &ColumnChunk, data: &'a [u8]) -> Result<&'a [u8], Fault> {
     let account = account.ok_or_else(|| damaged("a column of it lies in another file"))?;
     let dictionary = account.dictionary_page_offset.filter(|&offset| offset > 0);
     let start = dictionary.map_or(account.data_page_offset, |at| at.min(account.data_page_offset));
-    let range = usize::try_from(start).ok().zip(usize::try_from(account.total_compressed_size).ok());
+    let range =
+        usize::try_from(start).ok().zip(usize::try_from(account.total_compressed_size).ok());
     range
         .and_then(|(start, length)| data.get(start..start.checked_add(length)?))
         .ok_or_else(|| damaged("a column reaches beyond its end"))

@@ -34,11 +34,16 @@ pub(super) enum Fault {
     /// What does not hold, as a clause: `it ends in the middle of a page`.
     Damaged(String),
     /// A column whose cells are no numbers, text, dates, times or yes and no.
-    Column { name: String, holds: String },
+    Column {
+        name: String,
+        holds: String,
+    },
     /// Two columns of one name.
     Twice(String),
     /// It would take more memory than a file of its size may.
-    TooLarge { limit: u64 },
+    TooLarge {
+        limit: u64,
+    },
     NoText(NoText),
 }
 

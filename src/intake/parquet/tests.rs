@@ -75,7 +75,8 @@ fn protocol(bytes: &[u8]) -> polars_parquet_format::thrift::protocol::TCompactIn
 fn repaged(change: impl FnOnce(&mut PageHeader)) -> Vec<u8> {
     let bytes = bytes_of(vec![column("reed", [1.5, 2.5, 3.25, 4.125])]);
     let mut rest = &bytes[4..];
-    let mut input = polars_parquet_format::thrift::protocol::TCompactInputProtocol::new(&mut rest, usize::MAX);
+    let mut input =
+        polars_parquet_format::thrift::protocol::TCompactInputProtocol::new(&mut rest, usize::MAX);
     let mut header = PageHeader::read_from_in_protocol(&mut input).expect("a page");
     let page = &rest[..header.compressed_page_size as usize];
     change(&mut header);
@@ -160,7 +161,9 @@ fn a_column_without_a_name_does_not_shift_the_others() {
 fn bytes_are_read_where_they_are_text_and_refused_where_not() {
     let text = |bytes: &[&[u8]]| {
         let values: Vec<Vec<u8>> = bytes.iter().map(|bytes| bytes.to_vec()).collect();
-        bytes_of(vec![BinaryChunked::from_iter_values("reed".into(), values.into_iter()).into_column()])
+        bytes_of(vec![
+            BinaryChunked::from_iter_values("reed".into(), values.into_iter()).into_column(),
+        ])
     };
     assert_eq!(cells(&text(&[b"a", "ö".as_bytes()])), [["reed"], ["a"], ["ö"]]);
     assert!(matches!(fault(&text(&[b"a", b"\xFF"])), Fault::Column { name, .. } if name == "reed"));
@@ -221,7 +224,8 @@ fn a_column_elsewhere_is_not_looked_for() {
 #[test]
 fn columns_within_columns_are_refused_however_deep_they_lie() {
     let nested = retold(&small(), |account| {
-        let group = SchemaElement { type_: None, num_children: Some(1), ..account.schema[1].clone() };
+        let group =
+            SchemaElement { type_: None, num_children: Some(1), ..account.schema[1].clone() };
         account.schema.splice(1..1, std::iter::repeat_n(group, 100_000));
     });
     assert!(matches!(fault(&nested), Fault::Column { name, .. } if name == "reed"));

@@ -12,13 +12,35 @@ impl Products {
         let place = |columns: &[usize]| columns.iter().map(|column| column + 1).collect::<Vec<_>>();
         let (inside, between) = (place(inside), place(between));
         let named = |columns: &[usize], what: &str| {
-            columns.iter().map(|&column| format!("{} {what}", self.names[column])).collect::<Vec<_>>()
+            columns
+                .iter()
+                .map(|&column| format!("{} {what}", self.names[column]))
+                .collect::<Vec<_>>()
         };
         let mut names = vec![self.names[0].clone()];
         names.extend(named(&inside, "inside groups"));
         names.extend(named(&between, "between groups"));
         let groups = self.groups.iter().map(|group| split(group, &inside, &between, outcome));
         Self { groups: groups.collect(), names }
+    }
+
+    /// The design of the intercept and these columns alone, counted behind the intercept.
+    pub fn selected(&self, columns: &[usize]) -> Self {
+        let kept = || std::iter::once(0).chain(columns.iter().map(|column| column + 1));
+        // the outcome stands behind the columns
+        let places: Vec<usize> = kept().chain([self.names.len()]).collect();
+        let of_group = |group: &GroupProducts| GroupProducts {
+            code: group.code,
+            count: group.count,
+            mean: DVector::from_fn(places.len(), |i, _| group.mean[places[i]]),
+            within: DMatrix::from_fn(places.len(), places.len(), |i, j| {
+                group.within[(places[i], places[j])]
+            }),
+        };
+        Self {
+            names: kept().map(|place| self.names[place].clone()).collect(),
+            groups: self.groups.iter().map(of_group).collect(),
+        }
     }
 
     /// Which columns behind the intercept vary inside any group, and which between groups.
@@ -32,18 +54,28 @@ impl Products {
             self.groups.iter().map(|group| group.count as f64 * away(group)).sum::<f64>()
         };
         // means are known to rounding of their size
-        let rounding = |column: usize| self.rows() as f64 * (8.0 * f64::EPSILON * mean[column]).powi(2);
+        let rounding =
+            |column: usize| self.rows() as f64 * (8.0 * f64::EPSILON * mean[column]).powi(2);
         let between = columns.filter(|&c| spread(c) > rounding(c)).map(|c| c - 1);
         (inside.collect(), between.collect())
     }
 }
 
-fn split(group: &GroupProducts, inside: &[usize], between: &[usize], outcome: usize) -> GroupProducts {
+fn split(
+    group: &GroupProducts,
+    inside: &[usize],
+    between: &[usize],
+    outcome: usize,
+) -> GroupProducts {
     let size = 1 + inside.len() + between.len() + 1;
     let last = size - 1;
     // which column of the old design varies inside groups as a column of the new one does
     let source = |column: usize| {
-        if column == last { Some(outcome) } else { column.checked_sub(1).and_then(|at| inside.get(at)).copied() }
+        if column == last {
+            Some(outcome)
+        } else {
+            column.checked_sub(1).and_then(|at| inside.get(at)).copied()
+        }
     };
     let within = DMatrix::from_fn(size, size, |i, j| match (source(i), source(j)) {
         (Some(i), Some(j)) => group.within[(i, j)],
@@ -74,7 +106,8 @@ mod tests {
 
     fn means(x: &[f64], groups: &[usize]) -> Vec<f64> {
         let mean = |group: usize| {
-            let own: Vec<f64> = (0..x.len()).filter(|&r| groups[r] == group).map(|r| x[r]).collect();
+            let own: Vec<f64> =
+                (0..x.len()).filter(|&r| groups[r] == group).map(|r| x[r]).collect();
             own.iter().sum::<f64>() / own.len() as f64
         };
         groups.iter().map(|&group| mean(group)).collect()
@@ -83,7 +116,8 @@ mod tests {
     #[test]
     fn split_products_are_those_of_the_split_columns() {
         let (x, lot, y, groups) = rows();
-        let plain = Design::builder(60).intercept().number("x", &x).number("lot", &lot).build().unwrap();
+        let plain =
+            Design::builder(60).intercept().number("x", &x).number("lot", &lot).build().unwrap();
         let split = Products::new(&plain, &y, &groups).unwrap().split(&[0], &[0, 1]);
         let between = means(&x, &groups);
         let inside: Vec<f64> = x.iter().zip(&between).map(|(x, mean)| x - mean).collect();

@@ -174,7 +174,12 @@ mod tests {
     #[test]
     fn a_hand_worked_group_has_its_mean_and_spread() {
         // 1, 2, 6 about 2: sums 3 and 17; mean 3, squares 4 + 1 + 9
-        let sums = GroupSums { code: 0, count: 3, sums: vec![3.0], products: DMatrix::from_element(1, 1, 17.0) };
+        let sums = GroupSums {
+            code: 0,
+            count: 3,
+            sums: vec![3.0],
+            products: DMatrix::from_element(1, 1, 17.0),
+        };
         let products = Products::from_sums(&[], &[2.0], &[sums]).unwrap();
         assert_eq!((products.groups[0].mean[1], products.groups[0].within[(1, 1)]), (3.0, 14.0));
     }
@@ -194,7 +199,10 @@ mod tests {
             ([3.0, 0.0], [5.0, 4.0, 4.0, 2.0]),
         ] {
             let fault = with(sums, products, 3);
-            assert!(matches!(fault, Err(StatsError::NotPositive { .. })), "{products:?}: {fault:?}");
+            assert!(
+                matches!(fault, Err(StatsError::NotPositive { .. })),
+                "{products:?}: {fault:?}"
+            );
         }
         for (sums, count) in [([f64::NAN, 0.0], 3), ([f64::INFINITY, 0.0], 3), ([3.0, 0.0], 0)] {
             let fault = with(sums, [5.0, 1.0, 1.0, 2.0], count);

@@ -45,3 +45,18 @@ frame.index = pandas.Index([100 + row * row for row in range(len(frame))])
 frame.to_parquet(here / "pandas.parquet")
 
 polars.from_arrow(table).write_parquet(here / "polars.parquet")
+
+reeds = pyarrow.array(["R1", "R2"])
+ratings = pyarrow.array([[7.0, 6.5], []])
+pyarrow.parquet.write_table(pyarrow.table({"reed": reeds, "ratings": ratings}), here / "nested.parquet")
+
+# as many equal cells as one likes take a few bytes
+zeros = pyarrow.repeat(pyarrow.scalar(0, pyarrow.int8()), 20_000_000)
+pyarrow.parquet.write_table(
+    pyarrow.table({"reed": zeros}),
+    here / "many_rows.parquet",
+    compression="zstd",
+    row_group_size=len(zeros),
+    data_page_size=1 << 30,
+    max_rows_per_page=len(zeros),
+)
