@@ -29,4 +29,5 @@ pub mod questions;
 pub mod report;
 pub mod stats;
 pub mod study;
+pub mod sums;
 pub mod words;

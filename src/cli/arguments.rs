@@ -10,7 +10,7 @@ use crate::plan::SpoiledCount;
 #[derive(Debug, Parser)]
 #[command(name = "canewright", version, max_term_width = 100)]
 #[command(
-    after_help = "A LOG is a folder of CSV files, or one CSV file. Begin with: canewright start my_log\n\
+    after_help = "A LOG is a folder of CSV or Parquet files, or one such file. Begin with: canewright start my_log\n\
                         Exit status: 0 done, 1 done with errors in cells or rows, 2 not done.\n\
                         Example: canewright review my_log --out review_of_spring"
 )]
@@ -49,10 +49,27 @@ pub enum Verb {
         /// Tell what has changed since an earlier review, by its folder or its results.json
         #[arg(long, value_name = "REVIEW")]
         since: Option<PathBuf>,
+        /// Write each table as Parquet too, beside its CSV
+        #[arg(long)]
+        parquet: bool,
     },
     /// Which factors predict a good reed
-    #[command(after_help = "Example: canewright factors my_log --from 2024-10-01")]
-    Factors(Asked),
+    #[command(
+        mut_arg("logs", |logs| logs.required(false).required_unless_present("products")),
+        override_usage = "canewright factors [OPTIONS] <LOG>...\n       canewright factors [OPTIONS] --products <FILE>",
+        after_help = "FILE holds what the query of `canewright products` gave, one row a lot, as CSV or Parquet.\n\
+                      Example: canewright factors my_log --from 2024-10-01\n\
+                      Example: canewright factors --products sums.csv"
+    )]
+    Factors {
+        #[command(flatten)]
+        asked: Asked,
+        /// Start from the sums of each lot instead of a log: one model of all factors that were summed
+        #[arg(long, value_name = "FILE", conflicts_with_all = ["logs", "out", "strict", "from", "until", "seed"])]
+        products: Option<PathBuf>,
+    },
+    /// For a table too large for one machine: the query that sums it by lot
+    Products(Products),
     /// Which cane lots played well
     #[command(after_help = "Example: canewright lots my_log\n\
                       Example: canewright lots my_log --adjusted")]
@@ -278,10 +295,47 @@ pub struct Drift {
     pub decision: f64,
 }
 
+#[derive(Debug, Args)]
+#[command(
+    after_help = "The query is one statement of plain SQL. It takes a table of one row a reed with its lot, the factors and the score as numbers; where a reed has\n\
+                  several ratings the score is their mean. Save its result as CSV with all digits or as Parquet, and read it with `canewright factors --products FILE`.\n\
+                  Example: canewright products hardness forming_days --score rating --table reeds\n\
+                  Example: canewright products hardness forming_days --of my_log"
+)]
+pub struct Products {
+    /// The columns to sum, all of them numbers
+    #[arg(value_name = "FACTOR", required = true)]
+    pub factors: Vec<String>,
+    /// The column of the score: a reed's rating, or the mean of its ratings
+    #[arg(long, value_name = "COLUMN", default_value = "rating")]
+    pub score: String,
+    /// The table, with dots between the parts of its name
+    #[arg(long, value_name = "NAME", default_value = "reeds")]
+    pub table: String,
+    /// The column of the cane lot
+    #[arg(long, value_name = "COLUMN", default_value = "lot")]
+    pub lot: String,
+    /// A number near the middle of a column, about which it is summed so that no digits are lost; else the middle of what is usual, else 0
+    #[arg(long, value_name = "COLUMN=VALUE", value_parser = about, allow_hyphen_values = true)]
+    pub about: Vec<(String, f64)>,
+    /// Sum this log here instead, and print what the query would give
+    #[arg(long, value_name = "LOG", conflicts_with_all = ["table", "lot"])]
+    pub of: Vec<PathBuf>,
+}
+
+/// A column and a number: `hardness=20`.
+fn about(text: &str) -> Result<(String, f64), String> {
+    let parts = text.rsplit_once('=');
+    let parts = parts.and_then(|(name, value)| Some((name.to_owned(), value.parse().ok()?)));
+    parts
+        .filter(|(_, value): &(String, f64)| value.is_finite())
+        .ok_or_else(|| "a column and a number are written like hardness=20".to_owned())
+}
+
 /// What every question may be told.
 #[derive(Debug, Clone, Args)]
 pub struct Asked {
-    /// The log: a folder of CSV files, or one CSV file; several are pooled, each a maker
+    /// The log: a folder of CSV or Parquet files, or one such file; several are pooled, each a maker
     #[arg(value_name = "LOG", required = true)]
     pub logs: Vec<PathBuf>,
     /// Write the report folder here (review: canewright_review in the current folder unless given; trial plan: canewright_trial)

@@ -7,6 +7,7 @@ mod folder;
 mod handout;
 mod manual;
 mod outcome;
+mod products;
 mod progress;
 mod reading;
 mod review;
@@ -64,8 +65,10 @@ fn carry_out(verb: Verb) -> Result<Outcome, Error> {
         Verb::Check { asked: None, explain: None } => {
             Err(Error::Call("Name the log to check.".to_owned()))
         }
-        Verb::Review { asked, since } => review::review(&asked, since.as_deref()),
-        Verb::Factors(asked) => question("factors", &asked, told(&asked)),
+        Verb::Review { asked, since, parquet } => review::review(&asked, since.as_deref(), parquet),
+        Verb::Factors { asked, products: Some(file) } => products::factors(&asked, &file),
+        Verb::Factors { asked, products: None } => question("factors", &asked, told(&asked)),
+        Verb::Products(call) => products::products(&call),
         Verb::Lots { asked, adjusted } => {
             question("lots", &asked, Options { adjusted, ..told(&asked) })
         }

@@ -26,7 +26,7 @@ const DEFAULT_FOLDER: &str = "canewright_review";
 ///
 /// # Errors
 /// Where the log cannot be read or the folder cannot be written.
-pub fn review(asked: &Asked, since: Option<&Path>) -> Result<Outcome, Error> {
+pub fn review(asked: &Asked, since: Option<&Path>, parquet: bool) -> Result<Outcome, Error> {
     // before anything is computed: a slip in the name should not cost a minute
     let earlier = since.map(earlier).transpose()?;
     let reading = reading::read(asked)?;
@@ -60,6 +60,7 @@ pub fn review(asked: &Asked, since: Option<&Path>) -> Result<Outcome, Error> {
             problems: &reading.problems,
             set_aside: reading.study.set_aside(),
             handout: handout.as_ref(),
+            parquet,
         };
         report::write_folder(&review, &out)?;
         if !asked.json {
@@ -129,6 +130,7 @@ pub fn write(
     let results = results(asked, reading, findings, refusals);
     let review = Review {
         handout: None,
+        parquet: false,
         results: &results,
         findings,
         problems: &reading.problems,
@@ -195,7 +197,8 @@ pub fn results(
             Section::Makers(section) => results.makers = Some(section),
             Section::TrialRead(section) => results.trial_read = Some(section),
             Section::TrialPlan(section) => results.trial_plan = Some(section),
-            Section::Check => {}
+            // the sums of a table that is not here are part of no review
+            Section::Products(_) | Section::Check => {}
         }
     }
     results

@@ -16,6 +16,7 @@ mod in_short;
 mod life;
 mod losses;
 mod makers;
+mod products;
 mod results;
 mod since;
 mod tables;
@@ -50,6 +51,7 @@ pub use makers::{
     EffectAcrossMakers, MakerEffect, MakerPractice, MakerResult, MakersSection, MakersVerdict,
     PracticeByMaker,
 };
+pub use products::{FactorFromSums, OutOfLot, ProductsSection, SlopeFromSums};
 pub use results::{
     AskedAgain, Between, CriterionEffect, CriterionResult, Estimated, FactorResult, FactorsSection,
     FileSummary, LogSummary, LotResult, LotsSection, MadeBy, Predictive, ProblemShown, RestsOn,

@@ -12,8 +12,8 @@ use super::life::LifeSection;
 use super::losses::LossesSection;
 use super::makers::MakersSection;
 use super::{
-    BlankResult, DecisionResult, InShort, Interval, LeftOut, Since, SortResult, TrialPlanSection,
-    TrialReadSection, TrustSection, Verdict,
+    BlankResult, DecisionResult, InShort, Interval, LeftOut, ProductsSection, Since, SortResult,
+    TrialPlanSection, TrialReadSection, TrustSection, Verdict,
 };
 use crate::catalogue::Stage;
 use crate::problem::{Refusal, Severity};
@@ -159,6 +159,8 @@ pub enum Section {
     Makers(MakersSection),
     TrialPlan(TrialPlanSection),
     TrialRead(TrialReadSection),
+    /// An answer that starts from sums by lot; it is part of no `results.json`.
+    Products(ProductsSection),
     /// The soundness of the log stands in `log`, `settings` and `problems`.
     Check,
 }

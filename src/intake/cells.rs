@@ -36,6 +36,9 @@ impl<'a> Cells<'a> {
 
     pub fn mark_evidence(self) -> MarkEvidence {
         let mut evidence = MarkEvidence::default();
+        if self.table.is_of_numbers(self.column) {
+            return evidence;
+        }
         for (row, text) in self.texts() {
             // of `8,5/10` the part before the stroke
             let number = text.map(|text| text.split('/').next().unwrap_or(text));
@@ -92,6 +95,9 @@ pub(super) fn decide_mark(
     cells: Cells,
     rules: &NumberRules,
 ) -> (Option<DecimalMark>, Option<&'static str>) {
+    if cells.table.is_of_numbers(cells.column) {
+        return (Some(DecimalMark::Point), None);
+    }
     if let Some(mark) = rules.given {
         return (Some(mark), Some(mark_words(mark)));
     }

@@ -7,10 +7,9 @@ use sha2::{Digest, Sha256};
 
 use super::access;
 use super::checks::files as checks;
-use super::context::Sheet;
-use super::ledger::Ledger;
+use super::checks::parquet as parquet_checks;
 use super::study_file::{self, StudyFile};
-use super::{ReadOptions, dialect, encoding, records, titles};
+use super::{encoding, parquet};
 use crate::problem::{Error, Place};
 use crate::study::FileRead;
 
@@ -24,9 +23,9 @@ pub(super) struct LogFiles {
     pub lots: Option<PathBuf>,
     pub profile: Option<PathBuf>,
     pub readings: Option<PathBuf>,
-    /// Whether the reeds file is only the folder's single CSV file.
+    /// Whether the reeds file is only the folder's single table.
     pub chosen: bool,
-    /// CSV files of the folder that are no part of the log.
+    /// Tables of the folder that are no part of the log.
     pub unread: Vec<PathBuf>,
 }
 
@@ -46,7 +45,7 @@ pub(super) fn study_file(log: &Path, shown: &str) -> Result<(StudyFile, Option<F
         name,
         sha256,
         encoding: text.encoding.to_owned(),
-        delimiter: '=',
+        delimiter: None,
         rows_read: 0,
         rows_used: 0,
         rows_set_aside: 0,
@@ -94,12 +93,18 @@ impl LogFiles {
     }
 }
 
-/// The CSV files of a folder by name.
+/// How the names of tables end.
+const ENDINGS: [&str; 2] = ["csv", "parquet"];
+
+/// The tables of a folder by name.
 fn tables_of(folder: &Path) -> Result<Vec<PathBuf>, Error> {
     let mut tables: Vec<PathBuf> = fs::read_dir(folder)
         .map_err(|source| Error::reading(folder, source))?
         .filter_map(|entry| Some(entry.ok()?.path()))
-        .filter(|path| path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("csv")))
+        .filter(|path| {
+            let ends = |with: &&str| path.extension().is_some_and(|e| e.eq_ignore_ascii_case(with));
+            ENDINGS.iter().any(|with| ends(&with))
+        })
         .collect();
     tables.sort();
     Ok(tables)
@@ -141,17 +146,37 @@ impl Looking<'_> {
         }
         let mut tables = tables_of(&self.folder)?;
         let called = |path: &Path, name: &str| {
-            path.file_name().is_some_and(|found| found.eq_ignore_ascii_case(name))
+            ENDINGS.iter().any(|ending| {
+                let usual = format!("{name}.{ending}");
+                path.file_name().is_some_and(|found| found.eq_ignore_ascii_case(&usual))
+            })
         };
-        if let Some(reeds) = tables.iter().find(|path| called(path, "reeds.csv")) {
+        let reeds: Vec<&PathBuf> = tables.iter().filter(|path| called(path, "reeds")).collect();
+        if let Some(reeds) = self.only_one("reeds", &reeds)? {
             return Ok((self.table(reeds)?, false));
         }
-        let others = ["ratings.csv", "lots.csv", "profile.csv", "readings.csv"];
+        let others = ["ratings", "lots", "profile", "readings"];
         tables.retain(|path| !others.iter().any(|other| called(path, other)));
         match tables.as_slice() {
             [only] => Ok((self.table(only)?, true)),
             several => Err(self.no_reeds(several)),
         }
+    }
+
+    /// Of the tables of one name the only one; they cannot both be the log's.
+    fn only_one<'a>(
+        &self,
+        name: &str,
+        tables: &[&'a PathBuf],
+    ) -> Result<Option<&'a PathBuf>, Error> {
+        let mut endings = tables.iter().map(|path| parquet::has_ending(path));
+        if endings.clone().any(|parquet| parquet) && endings.any(|parquet| !parquet) {
+            return Err(parquet_checks::both(
+                &shown_name(self.shown, &self.folder.join(name)),
+                name,
+            ));
+        }
+        Ok(tables.first().copied())
     }
 
     fn no_reeds(&self, tables: &[PathBuf]) -> Error {
@@ -181,9 +206,16 @@ impl Looking<'_> {
         if let Some(name) = given {
             return self.named(key, name).map(Some);
         }
-        let usual = format!("{key}.csv");
-        let place = Place::file(shown_name(self.shown, Path::new(&usual)));
-        Ok(access::file_of(&self.folder, &usual, place)?.filter(|path| path != reeds))
+        let mut found = Vec::new();
+        for ending in ENDINGS {
+            let usual = format!("{key}.{ending}");
+            let place = Place::file(shown_name(self.shown, Path::new(&usual)));
+            found.extend(access::file_of(&self.folder, &usual, place)?);
+        }
+        // the study file may have made a table of that name the list of pieces
+        found.retain(|path| path != reeds);
+        let found: Vec<&PathBuf> = found.iter().collect();
+        Ok(self.only_one(key, &found)?.cloned())
     }
 
     /// A table that lies in the folder under that name.
@@ -212,60 +244,6 @@ pub(super) fn shown_name(shown: &str, path: &Path) -> String {
     if shown.is_empty() { name } else { format!("{shown}/{name}") }
 }
 
-fn sha256(bytes: &[u8]) -> String {
+pub(super) fn sha256(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
-}
-
-/// Reads a CSV file as a table, with the rows that can be used and its entry in the account.
-pub(super) fn sheet(
-    ledger: &mut Ledger,
-    path: &Path,
-    shown: &str,
-    options: &ReadOptions,
-) -> Result<(Sheet, FileRead), Error> {
-    let file = shown_name(shown, path);
-    let bytes = fs::read(path).map_err(|source| Error::reading(path, source))?;
-    let sha256 = sha256(&bytes);
-    let decoded = encoding::decode(bytes).map_err(|reason| checks::no_text(&file, &reason))?;
-    checks::encoding(ledger, &file, &decoded);
-    let titles = titles::find(&decoded.text);
-    let dialect = dialect::find_from(&decoded.text, titles.header);
-    let above = titles.records.len();
-    if above > 0 {
-        checks::rows_above(ledger, &file, &decoded.text, titles);
-    }
-    let records = records::read(&file, decoded.text, dialect);
-    checks::table_shape(&records, options.max_columns)?;
-    let table = records.table;
-    if dialect.doubtful {
-        checks::delimiter_doubtful(ledger, &table);
-    }
-    if table.rows() == 0 {
-        checks::no_rows(ledger, &table);
-    }
-    let mut aside = vec![false; table.rows()];
-    for ragged in &records.ragged {
-        aside[ragged.row] = checks::ragged_row(ledger, &table, ragged);
-    }
-    for (row, aside) in aside.iter_mut().enumerate() {
-        let long = |column: &usize| table.raw(row, *column).len() > options.max_cell;
-        if !*aside
-            && table.row_length(row) > options.max_cell
-            && let Some(column) = (0..table.width()).find(long)
-        {
-            checks::cell_too_long(ledger, &table, row, column, options.max_cell);
-            *aside = true;
-        }
-    }
-    let read = FileRead {
-        name: file,
-        sha256,
-        encoding: decoded.encoding.to_owned(),
-        delimiter: dialect.delimiter as char,
-        rows_read: table.rows() + above,
-        rows_used: 0,
-        rows_set_aside: 0,
-    };
-    let usable = (0..table.rows() as u32).filter(|row| !aside[*row as usize]).collect();
-    Ok((Sheet { table, usable }, read))
 }

@@ -1,5 +1,5 @@
 //! From bytes to a validated [`Study`]: `files -> encoding -> dialect -> records`
-//! give tables of cells; `columns` finds what each header means; `pieces`,
+//! give tables of cells (`sheets`; of Parquet, `parquet` does); `columns` finds what each header means; `pieces`,
 //! `ratings`, `lots`, `profile` and `readings` read each column as a whole;
 //! `scale` settles what counts; `studio` pools several logs.
 //!
@@ -23,6 +23,7 @@ mod frames;
 mod identity;
 mod ledger;
 mod lots;
+mod parquet;
 mod parts;
 mod piece_columns;
 mod piece_ratings;
@@ -35,6 +36,7 @@ mod records;
 mod reed_rows;
 mod scale;
 mod scores;
+mod sheets;
 mod studio;
 mod study_file;
 mod study_keys;
@@ -42,7 +44,7 @@ mod titles;
 pub mod values;
 mod window;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use crate::problem::{Error, Problem, Rule, Severity};
 use crate::study::Study;
@@ -93,7 +95,7 @@ impl Reading {
     }
 }
 
-/// Reads one or more logs: folders, or single CSV files. Several are pooled as a studio's.
+/// Reads one or more logs: folders, or single files, CSV or Parquet. Several are pooled as a studio's.
 ///
 /// # Errors
 /// Where a log cannot be read at all: a file that is not there or is no table, a study
@@ -111,6 +113,24 @@ pub fn read(logs: &[PathBuf], options: &ReadOptions) -> Result<Reading, Error> {
     let parts = pooling::pool(read, set_aside)?;
     let study = window::within(Study::new(parts), options.from, options.until);
     Ok(Reading { study, problems })
+}
+
+/// A table word for word, whatever its columns mean.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PlainTable {
+    /// The file's name as problems print it.
+    pub file: String,
+    pub header: Vec<String>,
+    /// Each row's line and its cells, as many as the header has.
+    pub rows: Vec<(u64, Vec<String>)>,
+}
+
+/// Reads one CSV or Parquet file that is no log.
+///
+/// # Errors
+/// Where it is no table, or a row does not fit its header.
+pub fn table(path: &Path) -> Result<PlainTable, Error> {
+    sheets::plain(path, &ReadOptions::default())
 }
 
 /// Every rule that the reader applies.

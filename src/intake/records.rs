@@ -26,6 +26,8 @@ pub(super) struct Table {
     offsets: Vec<usize>,
     lines: Vec<u64>,
     header_offset: usize,
+    /// Columns that a file with types says to hold numbers, always with a decimal point; a text file says it of none.
+    pub numbers: Vec<bool>,
 }
 
 /// A row that does not have the header's number of cells.
@@ -190,6 +192,18 @@ fn open_at_end(raw: &str, delimiter: u8) -> Option<usize> {
 impl Table {
     pub fn rows(&self) -> usize {
         self.lines.len()
+    }
+
+    /// Counts as lines the rows that begin at these offsets of the text, not its line breaks: a table without lines has cells that hold some.
+    pub fn count_lines_by(&mut self, row_starts: &[usize]) {
+        for (line, offset) in self.lines.iter_mut().zip(&self.offsets) {
+            *line = row_starts.partition_point(|start| start <= offset) as u64;
+        }
+    }
+
+    /// Whether the file itself says that a column holds numbers.
+    pub fn is_of_numbers(&self, column: usize) -> bool {
+        self.numbers.get(column).is_some_and(|numbers| *numbers)
     }
 
     pub fn width(&self) -> usize {

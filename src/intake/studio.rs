@@ -11,7 +11,9 @@ use super::pieces::Pieces;
 use super::scores::Scores;
 use super::study_file::StudyFile;
 use super::values::missing::MissingMarks;
-use super::{ReadOptions, endings, files, frames, lots, pieces, profile, ratings, readings, scale};
+use super::{
+    ReadOptions, endings, files, frames, lots, pieces, profile, ratings, readings, scale, sheets,
+};
 use crate::problem::Error;
 use crate::study::{
     Factor, FileRead, PROFILE_FEATURES, ProfileReading, RepeatReading, Settings, Understood,
@@ -63,7 +65,7 @@ pub(super) fn read_log(
     let paths = files::find(log, &study, shown)?;
     let name = if shown.is_empty() { paths.name.clone() } else { shown.to_owned() };
     let mut open = |path: &Option<PathBuf>| {
-        path.as_ref().map(|path| files::sheet(ledger, path, shown, options)).transpose()
+        path.as_ref().map(|path| sheets::read(ledger, path, shown, options)).transpose()
     };
     let reeds = open(&Some(paths.reeds.clone()))?;
     let [ratings, lots, profile, readings] =

@@ -19,6 +19,7 @@ pub mod lots;
 pub mod makers;
 mod many;
 mod present;
+pub mod products;
 mod rated;
 mod scores;
 mod since;

@@ -23,7 +23,7 @@ pub fn table(table: &Table) -> String {
 }
 
 /// The shortest digits that read back to the same number.
-fn full_precision(cell: &Cell) -> String {
+pub(super) fn full_precision(cell: &Cell) -> String {
     match cell {
         Cell::Text(text) => harmless(&plain(text)),
         Cell::Count(number) => number.to_string(),

@@ -9,14 +9,14 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::view::{Attached, View, view};
-use super::{Review, csv_files, handout, html, json, markdown};
+use super::{Review, csv_files, handout, html, json, markdown, parquet_files};
 use crate::plots;
 use crate::problem::Error;
 
 /// What a review folder may hold.
 const TOP_FILES: [&str; 5] =
     ["review.html", "review.md", "handout.html", "results.json", "set_aside.csv"];
-const SUBFOLDERS: [(&str, &str); 2] = [("plots", "svg"), ("tables", "csv")];
+const SUBFOLDERS: [(&str, &[&str]); 2] = [("plots", &["svg"]), ("tables", &["csv", "parquet"])];
 const OUR_NAME: &str = "canewright";
 
 /// Writes the review folder and gives the paths of its files.
@@ -30,15 +30,15 @@ pub fn write_folder(review: &Review, out: &Path) -> Result<Vec<PathBuf>, Error> 
     let (parent, name) = beside(out)?;
     fs::create_dir_all(&parent).map_err(|source| Error::writing(&parent, source))?;
     let fresh = Temporary::new(parent.join(format!(".{name}.part-{}", std::process::id())))?;
-    for (file, text) in &files {
-        write(&fresh.path.join(file), text)?;
+    for (file, bytes) in &files {
+        write(&fresh.path.join(file), bytes)?;
     }
     swap(&fresh.path, out, &parent.join(format!(".{name}.old-{}", std::process::id())))?;
     Ok(files.into_iter().map(|(file, _)| out.join(file)).collect())
 }
 
 /// Every file of the folder, by its path inside it.
-fn contents(review: &Review) -> Result<Vec<(String, String)>, Error> {
+fn contents(review: &Review) -> Result<Vec<(String, Vec<u8>)>, Error> {
     let (view, attached) = view(review);
     let Attached { charts, tables } = attached;
     let mut files = pages(&view)?;
@@ -48,7 +48,15 @@ fn contents(review: &Review) -> Result<Vec<(String, String)>, Error> {
     files.push(("results.json".to_owned(), json(review.results)));
     files.push(("set_aside.csv".to_owned(), csv_files::set_aside(review.set_aside)));
     files.extend(charts.into_iter().map(|(file, chart)| (file, plots::svg(&chart))));
-    files.extend(tables.into_iter().map(|(file, table)| (file, csv_files::table(table))));
+    files.extend(tables.iter().map(|(file, table)| (file.clone(), csv_files::table(table))));
+    let mut files: Vec<(String, Vec<u8>)> =
+        files.into_iter().map(|(file, text)| (file, text.into_bytes())).collect();
+    if review.parquet {
+        for (file, table) in tables {
+            let file = Path::new(&file).with_extension("parquet").to_string_lossy().into_owned();
+            files.push((file, parquet_files::table(table)?));
+        }
+    }
     Ok(files)
 }
 
@@ -120,14 +128,16 @@ pub(super) fn is_earlier_review(folder: &Path) -> bool {
 fn stranger(folder: &Path, names: &[String]) -> Result<Option<String>, Error> {
     for name in names {
         let subfolder = SUBFOLDERS.iter().find(|(subfolder, _)| subfolder == name);
-        let Some((_, extension)) = subfolder else {
+        let Some((_, endings)) = subfolder else {
             if TOP_FILES.contains(&name.as_str()) {
                 continue;
             }
             return Ok(Some(name.clone()));
         };
         let inside = names_in(&folder.join(name))?;
-        let is_ours = |file: &&String| Path::new(file).extension().is_some_and(|e| e == *extension);
+        let is_ours = |file: &&String| {
+            Path::new(file).extension().is_some_and(|e| endings.iter().any(|ending| e == *ending))
+        };
         if let Some(other) = inside.iter().find(|file| !is_ours(file)) {
             return Ok(Some(format!("{name}/{other}")));
         }
@@ -146,11 +156,11 @@ pub(super) fn names_in(folder: &Path) -> Result<Vec<String>, Error> {
     Ok(names)
 }
 
-pub(super) fn write(path: &Path, text: &str) -> Result<(), Error> {
+pub(super) fn write(path: &Path, contents: impl AsRef<[u8]>) -> Result<(), Error> {
     if let Some(folder) = path.parent() {
         fs::create_dir_all(folder).map_err(|source| Error::writing(folder, source))?;
     }
-    fs::write(path, text).map_err(|source| Error::writing(path, source))
+    fs::write(path, contents).map_err(|source| Error::writing(path, source))
 }
 
 /// Puts the fresh folder in the target's place. Where the last step fails the

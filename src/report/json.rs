@@ -6,6 +6,7 @@
 use serde::Serialize;
 
 use crate::finding::{Handout, Results, Section};
+use crate::problem::Refusal;
 
 /// The text of `results.json`.
 pub fn json(results: &Results) -> String {
@@ -29,8 +30,14 @@ pub fn section_json(section: &Section) -> String {
         Section::Makers(section) => written(section),
         Section::TrialRead(section) => written(section),
         Section::TrialPlan(section) => written(section),
+        Section::Products(section) => written(section),
         Section::Check => "{}\n".to_owned(),
     }
+}
+
+/// Why a question has no answer.
+pub fn refusal_json(refusal: &Refusal) -> String {
+    written(refusal)
 }
 
 /// The words of the page for a studio.

@@ -1,4 +1,4 @@
-//! From findings to pages: the terminal, JSON, Markdown, HTML and CSV.
+//! From findings to pages: the terminal, JSON, Markdown, HTML, CSV and Parquet.
 //!
 //! Everything that a page says comes from a [`Finding`], [`Results`] or a
 //! [`Problem`]; nothing is computed here but the layout. Text of a log is
@@ -14,6 +14,7 @@ mod html;
 mod json;
 mod look;
 mod markdown;
+mod parquet_files;
 mod problems_page;
 mod table_view;
 mod template;
@@ -26,9 +27,10 @@ mod view;
 #[cfg(test)]
 mod tests;
 
+pub use csv_files::rows as csv_rows;
 pub use folder::write_folder;
 pub use handout::{handout, write_handout};
-pub use json::{handout_json, json, schema, section_json};
+pub use json::{handout_json, json, refusal_json, schema, section_json};
 pub use look::Look;
 pub use problems_page::problems_page;
 pub use terminal::{brief, handout_page, page, refusal_page, sentences, since_page, tables};
@@ -50,4 +52,6 @@ pub struct Review<'a> {
     pub set_aside: &'a [SetAside],
     /// The page for a studio, where the log can carry one.
     pub handout: Option<&'a Handout>,
+    /// Whether the tables are written as Parquet too.
+    pub parquet: bool,
 }

@@ -15,7 +15,7 @@ fn review<'a>(
     problems: &'a [Problem],
     aside: &'a [SetAside],
 ) -> Review<'a> {
-    Review { results, findings, problems, set_aside: aside, handout: None }
+    Review { results, findings, problems, set_aside: aside, handout: None, parquet: false }
 }
 
 /// Writes the example review into a folder of its own and hands both over.

@@ -67,7 +67,8 @@ pub struct FileRead {
     /// SHA-256 of the bytes, in hexadecimal.
     pub sha256: String,
     pub encoding: String,
-    pub delimiter: char,
+    /// None in a file that has none.
+    pub delimiter: Option<char>,
     /// Records below the header that hold anything.
     pub rows_read: usize,
     pub rows_used: usize,

@@ -114,13 +114,14 @@ fn judged_by(settings: &SettingsShown) -> String {
 }
 
 /// What stands between the cells of a row.
-pub fn delimiter(delimiter: char) -> &'static str {
+pub fn delimiter(delimiter: Option<char>) -> &'static str {
     match delimiter {
-        ',' => "comma",
-        ';' => "semicolon",
-        '\t' => "tab",
-        '|' => "bar",
-        _ => "other",
+        None => "none",
+        Some(',') => "comma",
+        Some(';') => "semicolon",
+        Some('\t') => "tab",
+        Some('|') => "bar",
+        Some(_) => "other",
     }
 }
 

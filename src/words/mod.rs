@@ -20,6 +20,7 @@ pub mod losses;
 pub mod lots;
 pub mod makers;
 pub mod many;
+pub mod products;
 pub mod since;
 pub mod sort;
 pub mod spelling;

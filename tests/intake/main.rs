@@ -3,6 +3,7 @@
 mod any_log;
 mod columns;
 mod logs;
+mod parquet;
 mod pieces;
 mod ratings;
 

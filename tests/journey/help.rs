@@ -16,6 +16,8 @@ fn desk() -> Desk {
         // one more line end makes it another file: a copy would be refused
         write_the_beginning(&desk.path(name), ending);
     }
+    let sums = desk.printed(&["products", "hardness", "forming_days", "--of", "my_log"]);
+    fs::write(desk.path("sums.csv"), sums).expect("the desk can be written to");
     desk
 }
 

@@ -7,6 +7,8 @@ mod handout;
 mod help;
 mod hostile;
 mod manual;
+mod parquet;
+mod products;
 mod progress;
 mod questions;
 mod review;

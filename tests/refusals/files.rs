@@ -6,6 +6,7 @@ pub fn cases() -> Vec<Case> {
     let mut cases = whole_files();
     cases.extend(shapes());
     cases.extend(encodings());
+    cases.extend(parquet());
     cases
 }
 
@@ -140,5 +141,44 @@ fn encodings() -> Vec<Case> {
         )
         .line(3),
         reeds("characters-lost", "half a character in UTF-16", half_a_character),
+    ]
+}
+
+/// A committed table of fourteen reeds.
+const TABLE: &[u8] = include_bytes!("../intake/parquet/pyarrow.parquet");
+const NESTED: &[u8] = include_bytes!("../intake/parquet/nested.parquet");
+const MANY_ROWS: &[u8] = include_bytes!("../intake/parquet/many_rows.parquet");
+
+fn parquet() -> Vec<Case> {
+    let case =
+        |code, claim, bytes: &[u8]| reeds(code, claim, bytes).named("reeds.parquet").refused();
+    vec![
+        reeds("csv-and-parquet", "a list of pieces in both forms", "reed,lot\n1,a\n")
+            .with("reeds.parquet", TABLE)
+            .in_file("reeds")
+            .refused(),
+        reeds("csv-and-parquet", "lots in both forms", "reed,lot\n1,a\n")
+            .with("lots.csv", "lot\na\n")
+            .with("lots.parquet", TABLE)
+            .in_file("lots")
+            .refused(),
+        case("parquet-unreadable", "a file that is cut off", &TABLE[..TABLE.len() / 2]),
+        case(
+            "parquet-unreadable",
+            "a CSV file under the name of a Parquet file",
+            b"reed,lot\n1,a\n",
+        ),
+        case("parquet-unreadable", "an empty Parquet file", b""),
+        case("parquet-unreadable", "nothing between the marks", b"PAR1PAR1"),
+        reeds(
+            "parquet-unreadable",
+            "a Parquet file under the name of a CSV file",
+            &TABLE[..TABLE.len()],
+        )
+        .with("ratings.parquet", &TABLE[..99])
+        .in_file("ratings.parquet")
+        .refused(),
+        case("parquet-column-unfit", "a column of lists", NESTED).column("ratings"),
+        case("parquet-too-large", "twenty million rows in a small file", MANY_ROWS),
     ]
 }

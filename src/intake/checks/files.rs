@@ -85,7 +85,7 @@ rule!(
 
 /// Says that a log has no reeds file.
 pub(in crate::intake) fn no_log(place: &str, found: String) -> Error {
-    let words = Words::new(found, "a folder with reeds.csv, or one CSV file");
+    let words = Words::new(found, "a folder with reeds.csv or reeds.parquet, or one such file");
     Error::Unreadable(Box::new(problem(&NO_LOG, Place::file(place), words)))
 }
 
@@ -360,15 +360,14 @@ rule!(
     LOG_FILE_CHOSEN,
     "log-file-chosen",
     Remark,
-    "Says when the only CSV file of a folder was taken as the reeds file.",
+    "Says when the only table of a folder was taken as the reeds file.",
     "The file has another name than a log's files have.",
     "If that is not the list of pieces, say which file is: `[files] reeds = \"name.csv\"` in study.toml."
 );
 
-/// Says that a folder's only CSV file is taken as its reeds file.
+/// Says that a folder's only table is taken as its reeds file.
 pub(in crate::intake) fn log_file_chosen(ledger: &mut Ledger, file: &str) {
-    let words =
-        Words::new("The folder's only CSV file was taken as the list of pieces.", "reeds.csv");
+    let words = Words::new("The folder's only table was taken as the list of pieces.", "reeds.csv");
     ledger.file(&LOG_FILE_CHOSEN, Place::file(file), words);
 }
 
@@ -376,16 +375,16 @@ rule!(
     FILE_NOT_READ,
     "file-not-read",
     Remark,
-    "Says which CSV files of the folder are no part of the log.",
+    "Says which CSV and Parquet files of the folder are no part of the log.",
     "A play log under another name would be passed over in silence.",
     "If it belongs to the log, say what it is in study.toml: `[files] ratings = \"name.csv\"`."
 );
 
-/// Says that a CSV file of the folder was not read.
+/// Says that a table of the folder was not read.
 pub(in crate::intake) fn not_read(ledger: &mut Ledger, file: &str) {
     let words = Words::new(
         "The file was not read: its name is none that a log's files have.",
-        "reeds.csv, ratings.csv, lots.csv, profile.csv or readings.csv",
+        "reeds, ratings, lots, profile or readings, as .csv or .parquet",
     );
     ledger.file(&FILE_NOT_READ, Place::file(file), words);
 }

@@ -24,6 +24,7 @@ pub(super) mod columns;
 pub(super) mod files;
 pub(super) mod ids;
 pub(super) mod labels;
+pub(super) mod parquet;
 pub(super) mod patterns;
 pub(super) mod pieces;
 pub(super) mod ratings;
@@ -52,6 +53,10 @@ pub(super) static RULES: &[Rule] = &[
     files::DELIMITER_DOUBTFUL,
     files::LOG_FILE_CHOSEN,
     files::FILE_NOT_READ,
+    parquet::PARQUET_BOTH,
+    parquet::PARQUET_DAMAGED,
+    parquet::PARQUET_COLUMN,
+    parquet::PARQUET_TOO_LARGE,
     settings::STUDY_FILE_UNREADABLE,
     settings::STUDY_KEY_UNKNOWN,
     settings::STUDY_VALUE_UNFIT,

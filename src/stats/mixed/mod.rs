@@ -27,6 +27,7 @@ use crate::stats::design::Design;
 use crate::stats::error::StatsError;
 use crate::stats::numeric::{PivotedQr, RANK_TOLERANCE};
 use crate::stats::products::Products;
+use crate::stats::refit::Refit;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use solution::{Solution, Working};
 use std::f64::consts::TAU;
@@ -83,11 +84,32 @@ pub fn fit_mixed(
 ) -> Result<MixedFit, StatsError> {
     let products = Products::new(design, outcome, groups)?;
     require_full_rank(design, &products)?;
-    let working = Working::new(&products, design.has_intercept(), criterion)?;
+    at_best(&products, design.has_intercept(), criterion)
+}
+
+/// Fits the model to products that were summed elsewhere; the numbers of [`fit_mixed`].
+///
+/// # Errors
+/// As [`fit_mixed`]; a column is a combination of the others from the point on that [`crate::stats::refit`] names.
+pub fn fit_mixed_products(
+    products: &Products,
+    criterion: Criterion,
+) -> Result<MixedFit, StatsError> {
+    let refit = Refit::new(products)?;
+    refit.fit()?;
+    at_best(products, refit.has_intercept(), criterion)
+}
+
+fn at_best(
+    products: &Products,
+    has_intercept: bool,
+    criterion: Criterion,
+) -> Result<MixedFit, StatsError> {
+    let working = Working::new(products, has_intercept, criterion)?;
     working.require_identified()?;
     let ratio = working.best_ratio()?;
     let codes = products.groups.iter().map(|group| group.code).collect();
-    MixedFit::at(working, ratio, design.names.clone(), codes)
+    MixedFit::at(working, ratio, products.names.clone(), codes)
 }
 
 fn require_full_rank(design: &Design, products: &Products) -> Result<(), StatsError> {

@@ -1,8 +1,12 @@
 //! Cross-products of each group, computed once.
 //!
-//! Models of the linear family need from the data only these sums; after this one pass their cost depends on groups and columns and no longer on rows.
+//! Models of the linear family need from the data only these sums; after this one pass their cost depends on groups and columns and no longer on rows. [`Products::from_sums`] takes them as another program summed them.
 
 mod pass;
+mod split;
+mod sums;
+
+pub use sums::GroupSums;
 
 use crate::stats::design::Design;
 use crate::stats::error::{StatsError, require_finite, require_length};

@@ -112,6 +112,11 @@ impl Refit {
         Ok(ProductFit::new(self, solution, rows))
     }
 
+    /// Whether the first column is the intercept.
+    pub(crate) fn has_intercept(&self) -> bool {
+        self.intercept
+    }
+
     /// The products of all groups, each counted so many times, in the order of the groups.
     fn total(&self, counts: &[f64]) -> Vec<f64> {
         let mut total = vec![0.0; row_start(self.names.len() + 1)];
