@@ -5,8 +5,8 @@ use std::fs;
 use unicode_width::UnicodeWidthStr;
 
 use super::*;
-use crate::finding::Section;
 use crate::finding::example::{self, HOSTILE};
+use crate::finding::{Chart, Section};
 use crate::problem::Error;
 
 fn review<'a>(
@@ -322,4 +322,22 @@ fn the_problems_page_reads_well() {
 fn the_markdown_page_reads_well() {
     let (_folder, out) = written();
     insta::assert_snapshot!("review_md", read(&out, "review.md"));
+}
+
+#[test]
+fn a_picture_that_is_read_as_an_earlier_one_of_its_question_names_it() {
+    let folder = tempfile::tempdir().expect("a folder for the test");
+    let out = folder.path().join("review");
+    let results = example::results();
+    let mut finding = example::findings().into_iter().find(|f| !f.charts.is_empty()).expect("one");
+    let first = finding.charts[0].clone();
+    finding.charts = vec![first.clone(), Chart { title: "A second".to_owned(), ..first.clone() }];
+    write_folder(&review(&results, &[finding], &[], &[]), &out).expect("written");
+    for page in ["review.html", "review.md"] {
+        let page = read(&out, page);
+        assert_eq!(page.matches("Read like “").count(), 1, "{page}");
+    }
+    let page = read(&out, "review.html");
+    assert_eq!(page.matches("<figcaption>").count(), 2);
+    assert!(page.contains(&format!("Read like “{}” above.", first.title)), "{}", first.title);
 }

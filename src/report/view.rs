@@ -10,7 +10,7 @@ use super::{Review, cautions, terminal};
 use crate::finding::{Chart, Finding, InShort, LogSummary, SettingsShown, Table};
 use crate::plots;
 use crate::problem::{Problem, Refusal};
-use crate::words::labels::{file_stem, first_sentences, plain, shortened};
+use crate::words::labels::{file_stem, first_sentences, plain, read_like, shortened};
 use crate::words::{digits, lists};
 
 /// What stands for a picture where it cannot be seen; the page and its tables tell the rest.
@@ -159,7 +159,7 @@ fn section<'a>(
         answer: plain(&finding.answer),
         more: all_plain(&finding.more),
         caveats: all_plain(&finding.caveats),
-        charts: finding.charts.iter().map(|chart| chart_view(chart, names, attached)).collect(),
+        charts: charts(&finding.charts, names, attached),
         tables: finding.tables.iter().map(|table| attached_table(table, names, attached)).collect(),
         model: plain(&finding.method.model),
         assumptions: all_plain(&finding.method.assumptions),
@@ -175,6 +175,22 @@ fn unique(kind: &str, name: &str, names: &mut HashSet<String>) -> String {
     let candidates = std::iter::once(stem.clone()).chain((2..).map(|i| format!("{stem}_{i}")));
     let mut fresh = candidates.filter(|candidate| names.insert(format!("{kind}/{candidate}")));
     fresh.next().unwrap_or(stem) // the candidates never end
+}
+
+/// Of pictures that are read alike the first says how, and the others name it.
+fn charts(
+    charts: &[Chart],
+    names: &mut HashSet<String>,
+    attached: &mut Attached,
+) -> Vec<ChartView> {
+    let view = |(at, chart): (usize, &Chart)| {
+        let view = chart_view(chart, names, attached);
+        match charts[..at].iter().find(|earlier| earlier.reading == chart.reading) {
+            Some(earlier) => ChartView { reading: read_like(&plain(&earlier.title)), ..view },
+            None => view,
+        }
+    };
+    charts.iter().enumerate().map(view).collect()
 }
 
 fn chart_view(chart: &Chart, names: &mut HashSet<String>, attached: &mut Attached) -> ChartView {

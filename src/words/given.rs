@@ -4,11 +4,16 @@ use super::digits::number;
 
 /// A setting or a step, without more digits than it has: `0.5`, `10`, `0.025`.
 pub fn given(value: f64) -> String {
-    let decimals = (0..6).find(|&decimals| {
-        let scale = 10f64.powi(decimals as i32);
+    number(value, decimals_given(value))
+}
+
+/// Decimals that it takes to write a number as it was given, six at most.
+pub fn decimals_given(value: f64) -> usize {
+    let tells = |decimals: &usize| {
+        let scale = 10f64.powi(*decimals as i32);
         ((value * scale).round() / scale - value).abs() <= 1e-9 * value.abs().max(1e-3)
-    });
-    number(value, decimals.unwrap_or(6))
+    };
+    (0..6).find(tells).unwrap_or(6)
 }
 
 #[cfg(test)]

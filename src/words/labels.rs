@@ -10,6 +10,11 @@ use crate::finding::Verdict;
 /// Stands for a character that must not be shown as it is.
 const REPLACEMENT: char = '\u{FFFD}';
 
+/// Stands below a picture that is read as an earlier one with this title.
+pub fn read_like(title: &str) -> String {
+    format!("Read like “{title}” above.")
+}
+
 /// The text on one line, without characters that steer a terminal or turn the
 /// direction of the text around them. Each character becomes exactly one
 /// character, so that positions in the text stay true.

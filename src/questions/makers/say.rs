@@ -5,13 +5,14 @@ use super::effects::Effects;
 use super::means::Means;
 use crate::finding::{
     Cell, Chart, ChartKind, EffectAcrossMakers, Estimated, Finding, Interval, LeftOut,
-    MakerEffectsShown, MakerResult, MakersSection, MakersVerdict, Method, PracticeByMaker, Section,
-    Table, TableColumn,
+    MakerEffectsShown, MakerPractice, MakerResult, MakersSection, MakersVerdict, Method,
+    PracticeByMaker, Section, Table, TableColumn,
 };
 use crate::questions::outcome_words;
 use crate::study::Study;
-use crate::words::digits::interval_decimals;
+use crate::words::digits::{decimals, interval_decimals};
 use crate::words::factors;
+use crate::words::given::decimals_given;
 use crate::words::makers::{self as words, EffectLabel};
 
 /// So many measurements are told in full, and stand in the picture; so many makers of each.
@@ -193,22 +194,32 @@ fn makers_table(list: &[MakerResult]) -> Table {
     }
 }
 
+/// Digits that the middle half of the pieces supports, where it is narrowest, and none that the numbers do not have.
+fn decimals_of_quarters(list: &[MakerPractice]) -> usize {
+    let halves = list.iter().filter_map(|own| Some((own.three_quarters? - own.quarter?) / 2.0));
+    let supported = halves.filter(|half| *half > 0.0).map(decimals).max();
+    let all = list.iter().flat_map(|own| [own.median, own.quarter, own.three_quarters]);
+    let had = all.flatten().map(decimals_given).max().unwrap_or(0);
+    supported.map_or(had, |supported| supported.min(had))
+}
+
 fn practices_table(practices: &[(PracticeByMaker, String)]) -> Table {
-    let given = |value: Option<f64>| {
-        value.map_or(Cell::Empty, |value| Cell::Text(crate::words::given::given(value)))
-    };
     let percent =
         |share: Option<f64>| share.map_or(Cell::Empty, |share| Cell::Number(100.0 * share, 0));
     let rows = practices.iter().flat_map(|(practice, label)| {
+        let decimals = decimals_of_quarters(&practice.list);
+        let rounded = move |value: Option<f64>| {
+            value.map_or(Cell::Empty, |value| Cell::Number(value, decimals))
+        };
         practice.list.iter().map(move |own| {
             vec![
                 Cell::Text(factors::axis(label, practice.unit.as_deref())),
                 percent(practice.overlap),
                 Cell::Text(own.maker.clone()),
                 Cell::Count(own.pieces),
-                given(own.median),
-                given(own.quarter),
-                given(own.three_quarters),
+                rounded(own.median),
+                rounded(own.quarter),
+                rounded(own.three_quarters),
                 own.commonest.clone().map_or(Cell::Empty, Cell::Text),
                 percent(own.share),
             ]
@@ -274,5 +285,30 @@ fn effects_table(told: &[(EffectAcrossMakers, EffectLabel)]) -> Table {
             TableColumn::new("q_differs", "p differs"),
         ],
         rows: rows.collect(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn own(quarter: f64, median: f64, three_quarters: f64) -> MakerPractice {
+        MakerPractice {
+            maker: "A".to_owned(),
+            pieces: 40,
+            median: Some(median),
+            quarter: Some(quarter),
+            three_quarters: Some(three_quarters),
+            commonest: None,
+            share: None,
+        }
+    }
+
+    #[test]
+    fn quarters_have_the_digits_that_their_distance_supports_and_no_more_than_they_had() {
+        assert_eq!(decimals_of_quarters(&[own(16.0, 18.0, 19.625), own(16.0, 18.0, 20.0)]), 1);
+        assert_eq!(decimals_of_quarters(&[own(55.0, 55.5, 56.0)]), 1);
+        assert_eq!(decimals_of_quarters(&[own(5.0, 8.0, 14.0)]), 0);
+        assert_eq!(decimals_of_quarters(&[own(1.25, 1.25, 1.25)]), 2);
     }
 }
