@@ -335,9 +335,9 @@ fn a_picture_that_is_read_as_an_earlier_one_of_its_question_names_it() {
     write_folder(&review(&results, &[finding], &[], &[]), &out).expect("written");
     for page in ["review.html", "review.md"] {
         let page = read(&out, page);
-        assert_eq!(page.matches("Read like “").count(), 1, "{page}");
+        assert_eq!(page.matches("To be read like “").count(), 1, "{page}");
     }
     let page = read(&out, "review.html");
     assert_eq!(page.matches("<figcaption>").count(), 2);
-    assert!(page.contains(&format!("Read like “{}” above.", first.title)), "{}", first.title);
+    assert!(page.contains(&format!("To be read like “{}” above.", first.title)), "{}", first.title);
 }

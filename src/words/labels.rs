@@ -12,7 +12,7 @@ const REPLACEMENT: char = '\u{FFFD}';
 
 /// Stands below a picture that is read as an earlier one with this title.
 pub fn read_like(title: &str) -> String {
-    format!("Read like “{title}” above.")
+    format!("To be read like “{title}” above.")
 }
 
 /// The text on one line, without characters that steer a terminal or turn the

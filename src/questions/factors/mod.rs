@@ -24,6 +24,7 @@ pub(super) mod at_values;
 mod criteria;
 pub(super) mod curve;
 mod effect;
+mod entry;
 mod fit;
 pub(super) mod foretell;
 mod judge;
@@ -40,35 +41,31 @@ mod spread;
 mod stability;
 mod sweet_spot;
 mod tables;
+mod told;
 pub(super) mod worn;
 
 use super::many::scores_taken;
 use super::rated::RatedRows;
 use super::scores::{ReedScores, count_out, reed_scores};
 use super::{Options, Question};
-use crate::finding::{AskedAgain, FactorResult, Finding, LeftOut, Verdict};
+use crate::finding::{Finding, LeftOut};
 use crate::problem::Refusal;
-use crate::stats::Estimate;
-use crate::stats::numeric::{inter_quartile_range, standard_deviation};
-use crate::study::{Factor, Study};
-use crate::words::again::AgainWords;
+use crate::study::Study;
 use crate::words::criteria::kinds_too_rare;
-use crate::words::factors::{FactorWords, ModelWords};
 use rayon::prelude::*;
 
-use again::{Answers, Log, Pieces, ask_again};
-use effect::{KEPT_SHARE, Left, band, beside, left};
-use fit::{Answer, Bench};
+use again::{Log, Pieces, ask_again};
+use effect::{KEPT_SHARE, Left, left};
+use entry::{Fitted, Looked, bare, described, scope, tangled_with, usual_step};
+use fit::Bench;
 use judge::judge;
 use levels::Kinds;
 use model::{Model, model};
-use reading_error::{ReadTwice, Variance};
-use sample::{
-    Cells, Columns, FEWEST_IN_LEVEL, MOST_MISSING, Sample, all_equal, missing_share, sample,
-};
+use sample::{Cells, Columns, FEWEST_IN_LEVEL, MOST_MISSING, all_equal, missing_share, sample};
 pub(super) use say::counted;
 use spread::Residuals;
-use sweet_spot::{Bend, Telling, bend, tell};
+use sweet_spot::{Telling, bend, tell};
+use told::put_in_words;
 
 pub const QUESTION: Question = Question {
     name: "factors",
@@ -80,29 +77,6 @@ pub const QUESTION: Question = Question {
 
 /// With fewer rated reeds nothing is fitted.
 const FEWEST_REEDS: usize = 8;
-/// One factor, or one level of a choice, with all that its sentence and its pictures need.
-struct Looked {
-    pub result: FactorResult,
-    pub label: String,
-    pub higher_is: Option<String>,
-    pub lots: usize,
-    pub effect: Option<Estimate>,
-    pub at: usize,
-    pub reeds: Vec<usize>,
-    pub beforehand: bool,
-    /// Whether adjusters stayed out for their empty cells, or because the reeds are too few.
-    pub gaps: bool,
-    pub crowded: bool,
-    /// What was in its model.
-    pub model: ModelWords,
-    /// The same question asked in other ways, and what was done for it.
-    pub answers: Answers,
-    pub again_words: AgainWords,
-    /// Its curve, where a bend was looked for.
-    pub bend: Option<Bend>,
-    /// The variance of its readings that the effect rests on.
-    pub own_variance: Option<Variance>,
-}
 
 /// Answers the question.
 ///
@@ -289,242 +263,4 @@ fn not_modelled(columns: &Columns, at: usize, scores: &ReedScores) -> Option<Lef
         why: kinds_too_rare(columns.counted, &factor.label, enough, FEWEST_IN_LEVEL),
         n: all.len(),
     })
-}
-
-fn described(columns: &Columns, at: usize, why: LeftOut, scores: &ReedScores) -> Looked {
-    let (factor, _) = &columns.factors[at];
-    let rest = scores.piece.len() - why.n;
-    let not_modelled = Some(why.why.clone());
-    let mut left_out = vec![why];
-    let rest_why = format!("{}, but the factor was not modelled", columns.counted.state());
-    count_out(&mut left_out, &rest_why, rest);
-    left_out.extend(columns.never_rated.iter().cloned());
-    let mut entry = bare(factor, at);
-    entry.result = FactorResult { left_out, not_modelled, ..entry.result };
-    entry
-}
-
-/// An entry that says nothing yet.
-fn bare(factor: &Factor, at: usize) -> Looked {
-    Looked {
-        result: blank(factor),
-        label: factor.label.clone(),
-        higher_is: factor.higher_is.clone(),
-        lots: 0,
-        effect: None,
-        at,
-        reeds: Vec::new(),
-        beforehand: factor.asked_beforehand,
-        gaps: false,
-        crowded: false,
-        model: ModelWords::default(),
-        answers: Answers::default(),
-        again_words: AgainWords::default(),
-        bend: None,
-        own_variance: None,
-    }
-}
-
-/// A result that says nothing yet.
-fn blank(factor: &Factor) -> FactorResult {
-    FactorResult {
-        factor: factor.name.clone(),
-        stage: factor.stage,
-        kind: match factor.kind {
-            crate::study::FactorKind::Number => "number".to_owned(),
-            crate::study::FactorKind::Choice => "choice".to_owned(),
-        },
-        level: None,
-        verdict: Verdict::Open,
-        estimate: None,
-        low: None,
-        high: None,
-        p: None,
-        q: None,
-        df: None,
-        step: None,
-        unit: factor.unit.clone(),
-        scope: "no lots".to_owned(),
-        between: None,
-        p_levels: None,
-        sweet_spot: None,
-        worst_at: None,
-        good_per_ten: None,
-        spoilage: None,
-        reference: None,
-        adjusted_for: Vec::new(),
-        tangled_with: Vec::new(),
-        kept_share: None,
-        true_step: None,
-        spread: None,
-        asked_again: AskedAgain::default(),
-        stability: None,
-        used: 0,
-        left_out: Vec::new(),
-        not_modelled: None,
-        sentence: String::new(),
-    }
-}
-
-/// One fitted factor.
-struct Fitted<'a> {
-    columns: &'a Columns<'a>,
-    at: usize,
-    sample: &'a Sample,
-    model: &'a Model,
-    left: &'a Left,
-    answer: Option<&'a Answer>,
-    kinds: &'a Kinds,
-    has_lots: bool,
-}
-
-impl Fitted<'_> {
-    fn looked(&self, own: usize) -> Looked {
-        let effect = self.answer.and_then(|answer| answer.effect(own));
-        let effect = effect.filter(|_| self.kinds.can_compare(own));
-        let between = self.answer.and_then(Answer::between);
-        let differs = self.answer.and_then(Answer::between_less_within);
-        let (factor, cells) = &self.columns.factors[self.at];
-        let step = usual_step(factor, self.model);
-        let tie = self.kinds.tie(own);
-        let tangled = self.left.kept < KEPT_SHARE || tie.is_some();
-        let fixed_by_lot = self.has_lots && self.left.within_lots < 1e-6;
-        let headline = if fixed_by_lot { between.as_ref() } else { effect.as_ref() };
-        let shown = headline.map(|estimate| band(estimate, step));
-        let level = |code: u32| match cells {
-            Cells::Choice(_, levels) => levels.get(code as usize).cloned(),
-            Cells::Number(_) => None,
-        };
-        let is_number = matches!(cells, Cells::Number(_));
-        let result = FactorResult {
-            level: self.model.levels.get(own).copied().and_then(level),
-            reference: self.model.reference.and_then(level),
-            verdict: if tangled { Verdict::Tangled } else { Verdict::Open },
-            estimate: shown.map(|shown| shown.estimate),
-            low: shown.map(|shown| shown.low),
-            high: shown.map(|shown| shown.high),
-            p: headline.map(Estimate::p_value),
-            df: headline.map(|estimate| estimate.degrees_of_freedom),
-            step: is_number.then_some(step),
-            scope: scope(self.has_lots, fixed_by_lot).to_owned(),
-            between: between.as_ref().map(|between| beside(between, differs, step)),
-            p_levels: self.kinds.p_levels.filter(|_| self.left.kept >= KEPT_SHARE),
-            adjusted_for: self.model.adjusted_for.clone(),
-            tangled_with: if tangled { tangled_with(self.left, tie) } else { Vec::new() },
-            kept_share: Some(self.left.kept),
-            used: self.sample.reeds.len(),
-            left_out: self.sample.left_out.clone(),
-            not_modelled: (headline.is_none() && !tangled).then(|| {
-                format!("{}: the reeds leave no chance to measure its effect against", factor.label)
-            }),
-            ..blank(factor)
-        };
-        Looked {
-            result,
-            label: factor.label.clone(),
-            higher_is: factor.higher_is.clone(),
-            lots: self.model.lots,
-            effect: if fixed_by_lot { None } else { effect },
-            at: self.at,
-            reeds: self.sample.reeds.clone(),
-            beforehand: factor.asked_beforehand,
-            gaps: !self.sample.given_up.is_empty(),
-            crowded: !self.model.crowded_out.is_empty(),
-            model: self.answer.map_or(ModelWords::default(), |answer| answer.words),
-            answers: Answers::default(),
-            again_words: AgainWords::default(),
-            bend: None,
-            own_variance: None,
-        }
-    }
-}
-
-/// The declared step, else the distance between the quartiles, else the spread; 1 for a choice.
-fn usual_step(factor: &Factor, model: &Model) -> f64 {
-    if model.reference.is_some() {
-        return 1.0;
-    }
-    let raw = model.raw.first().map_or(&[][..], Vec::as_slice);
-    let spread = || standard_deviation(raw).unwrap_or(f64::NAN);
-    let found =
-        || inter_quartile_range(raw).ok().filter(|range| *range > 0.0).unwrap_or_else(spread);
-    factor.step.unwrap_or_else(|| rounded_step(found()))
-}
-
-/// What a factor is tangled with, given the tie of a choice's kind to lots.
-fn tangled_with(left: &Left, tie: Option<&str>) -> Vec<String> {
-    if let Some(tie) = tie.filter(|_| left.kept >= KEPT_SHARE) {
-        vec![tie.to_owned()]
-    } else if left.with.is_empty() {
-        vec!["the other columns together".to_owned()]
-    } else {
-        left.with.clone()
-    }
-}
-
-/// `within lots`, `between lots` or `no lots`
-fn scope(has_lots: bool, fixed_by_lot: bool) -> &'static str {
-    match (has_lots, fixed_by_lot) {
-        (false, _) => "no lots",
-        (true, true) => "between lots",
-        (true, false) => "within lots",
-    }
-}
-
-/// A step of two significant digits at most, so that a sentence can name it.
-fn rounded_step(step: f64) -> f64 {
-    if !(step.is_finite() && step > 0.0) {
-        return 1.0;
-    }
-    let scale = 10f64.powf(1.0 - step.log10().floor());
-    (step * scale).round() / scale
-}
-
-fn put_in_words(looked: &mut [Looked], study: &Study, read_twice: &ReadTwice) {
-    for entry in looked {
-        let words = FactorWords {
-            label: &entry.label,
-            higher_is: entry.higher_is.as_deref(),
-            lots: entry.lots,
-            worthwhile: study.settings().worthwhile,
-            outcome: super::outcome_words(study),
-        };
-        let turn = entry.bend.as_ref().and_then(|bend| bend.turn.as_ref());
-        let sentence = match turn {
-            Some(turn) => crate::words::sweet_spot::sentence(&entry.result, &words, turn),
-            None => crate::words::factors::sentence(&entry.result, &words),
-        };
-        let further = [told_true_step(entry, read_twice), told_spread(&entry.result, &words)];
-        let differs = entry.result.asked_again.differs.iter().cloned();
-        let told: Vec<String> =
-            std::iter::once(sentence).chain(further.into_iter().flatten()).chain(differs).collect();
-        entry.result.sentence = told.join(" ");
-    }
-}
-
-/// The corrected effect, where there is one to tell and the error changes it.
-fn told_true_step(entry: &Looked, read_twice: &ReadTwice) -> Option<String> {
-    const IDLE_FROM: f64 = 0.95;
-    let found = entry.result.true_step.filter(|found| found.reliability < IDLE_FROM)?;
-    let bends = entry.bend.as_ref().is_some_and(|bend| bend.turn.is_some());
-    let is_told = matches!(entry.result.verdict, Verdict::Clear | Verdict::Leaning) && !bends;
-    let pieces = *read_twice.get(&entry.result.factor)?;
-    is_told.then(|| crate::words::spread::corrected(&found, pieces))
-}
-
-fn told_spread(result: &FactorResult, words: &FactorWords) -> Option<String> {
-    let found = result.spread.as_ref().filter(|found| spread::stands_out(found))?;
-    Some(crate::words::spread::sentence(result, words, found))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_step_has_two_digits_at_most() {
-        assert!((rounded_step(0.0437) - 0.044).abs() < 1e-12);
-        assert!((rounded_step(13.7) - 14.0).abs() < 1e-12);
-        assert_eq!(rounded_step(f64::NAN), 1.0);
-    }
 }
