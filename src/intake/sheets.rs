@@ -23,7 +23,7 @@ pub(super) fn read(
     let bytes = fs::read(path).map_err(|source| Error::reading(path, source))?;
     let sha256 = sha256(&bytes);
     let opened = if parquet::is_parquet(path, &bytes) {
-        from_parquet(&file, &bytes, options)?
+        from_parquet(ledger, &file, &bytes, options)?
     } else {
         from_text(ledger, &file, bytes, options)?
     };
@@ -86,11 +86,18 @@ struct Opened {
     rows_above: usize,
 }
 
-fn from_parquet(file: &str, bytes: &[u8], options: &ReadOptions) -> Result<Opened, Error> {
-    let records =
-        parquet::read(file, bytes).map_err(|fault| parquet_checks::unread(file, fault))?;
-    checks::table_shape(&records, options.max_columns)?;
-    Ok(Opened { records, encoding: "Parquet", delimiter: None, rows_above: 0 })
+fn from_parquet(
+    ledger: &mut Ledger,
+    file: &str,
+    bytes: &[u8],
+    options: &ReadOptions,
+) -> Result<Opened, Error> {
+    let opened = parquet::read(file, bytes).map_err(|fault| parquet_checks::unread(file, fault))?;
+    checks::table_shape(&opened.records, options.max_columns)?;
+    for name in &opened.row_numbers {
+        parquet_checks::row_numbers(ledger, file, name);
+    }
+    Ok(Opened { records: opened.records, encoding: "Parquet", delimiter: None, rows_above: 0 })
 }
 
 fn from_text(

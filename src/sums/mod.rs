@@ -57,7 +57,7 @@ pub struct Sums {
 }
 
 impl Summed {
-    /// Names the columns. A constant that is not `given` is the middle of what is usual of the column, and 0 where that is not known.
+    /// Names the columns. A constant that is not `given` is the geometric middle of what is usual of the column, and 0 where that is not known.
     ///
     /// # Errors
     /// A sentence that says what cannot be summed.
@@ -136,8 +136,12 @@ impl Sums {
 }
 
 fn usual_middle(name: &str) -> f64 {
-    let middle = |range: Range| 0.5 * (range.low + range.high);
-    catalogue::known(name).and_then(|column| column.usual).map_or(0.0, middle)
+    let usual = catalogue::known(name).and_then(|column| column.usual);
+    usual.filter(|range| range.low > 0.0).map_or(0.0, |range: Range| {
+        // three digits: a constant that a reader can check
+        let middle = (range.low * range.high).sqrt();
+        format!("{middle:.2e}").parse().unwrap_or(middle)
+    })
 }
 
 fn shown(name: &str) -> String {

@@ -192,10 +192,13 @@ fn names_that_no_column_can_have_are_refused() {
 
 #[test]
 fn a_known_column_is_summed_about_the_middle_of_what_is_usual() {
-    let summed = Summed::new(&names(&["gouge_center_mm", "mood"]), "rating", &[]).expect("names");
-    let usual =
-        catalogue::known("gouge_center_mm").and_then(|column| column.usual).expect("a range");
-    assert_eq!(summed.centres(), [0.5 * (usual.low + usual.high), 0.0, 0.0]);
+    let columns = names(&["gouge_center_mm", "forming_days", "mood"]);
+    let summed = Summed::new(&columns, "rating", &[]).expect("names");
+    let usual = |name| catalogue::known(name).and_then(|column| column.usual).expect("a range");
+    for (name, centre) in columns.iter().zip(&summed.centres()[..2]) {
+        assert!(usual(name).holds(*centre), "{name}: {centre}");
+    }
+    assert_eq!(summed.centres()[2..], [0.0, 0.0]);
 }
 
 #[test]

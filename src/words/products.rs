@@ -149,4 +149,8 @@ pub fn no_spread() -> &'static str {
     "Beside the factors the score has no spread that could be measured."
 }
 
+pub fn not_fitted(why: &str) -> String {
+    format!("The models cannot be fitted to these sums: {}.", plain(why))
+}
+
 pub const TAKES_SPREAD: &str = "It takes reeds that were rated differently.";

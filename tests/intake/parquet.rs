@@ -46,7 +46,7 @@ fn what_three_programs_write_is_read_as_the_same_table_in_csv_is() {
 #[test]
 fn the_numbers_of_rows_that_pandas_keeps_are_no_factor() {
     let reading = log_of(&fixture("pandas.parquet")).read();
-    assert!(codes(&reading).contains(&"header-blank"), "{:?}", codes(&reading));
+    assert!(codes(&reading).contains(&"parquet-row-numbers"), "{:?}", codes(&reading));
     assert!(reading.study.factors().iter().all(|factor| !factor.name.contains("index")));
 }
 

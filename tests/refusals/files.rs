@@ -146,6 +146,7 @@ fn encodings() -> Vec<Case> {
 
 /// A committed table of fourteen reeds.
 const TABLE: &[u8] = include_bytes!("../intake/parquet/pyarrow.parquet");
+const PANDAS: &[u8] = include_bytes!("../intake/parquet/pandas.parquet");
 const NESTED: &[u8] = include_bytes!("../intake/parquet/nested.parquet");
 const MANY_ROWS: &[u8] = include_bytes!("../intake/parquet/many_rows.parquet");
 
@@ -179,6 +180,9 @@ fn parquet() -> Vec<Case> {
         .in_file("ratings.parquet")
         .refused(),
         case("parquet-column-unfit", "a column of lists", NESTED).column("ratings"),
+        reeds("parquet-row-numbers", "a column that numbers the rows", PANDAS)
+            .named("reeds.parquet")
+            .line(1),
         case("parquet-too-large", "twenty million rows in a small file", MANY_ROWS),
     ]
 }

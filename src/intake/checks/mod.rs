@@ -57,6 +57,7 @@ pub(super) static RULES: &[Rule] = &[
     parquet::PARQUET_DAMAGED,
     parquet::PARQUET_COLUMN,
     parquet::PARQUET_TOO_LARGE,
+    parquet::PARQUET_ROW_NUMBERS,
     settings::STUDY_FILE_UNREADABLE,
     settings::STUDY_KEY_UNKNOWN,
     settings::STUDY_VALUE_UNFIT,

@@ -1,7 +1,7 @@
 //! Rules about Parquet files.
 
 use super::files::no_text;
-use crate::intake::ledger::{Words, problem, quoted};
+use crate::intake::ledger::{Ledger, Words, problem, quoted};
 use crate::intake::parquet::Fault;
 use crate::problem::{Error, Place, Problem};
 
@@ -47,6 +47,22 @@ rule!(
     "A few bytes can claim to be any number of rows, and a machine would run out of memory over them.",
     "Check what wrote the file; a table that truly repeats itself so often can be read as CSV."
 );
+
+rule!(
+    PARQUET_ROW_NUMBERS,
+    "parquet-row-numbers",
+    Remark,
+    "Looks for columns in which the program that wrote the file keeps the numbers of its rows.",
+    "They say nothing of a reed, and as a column of numbers they would be taken for a factor.",
+    "Nothing; or, if the numbers mean something, give the column a name of its own before the file is written."
+);
+
+/// Says that a column that numbers the rows was left out.
+pub(in crate::intake) fn row_numbers(ledger: &mut Ledger, file: &str, name: &str) {
+    let found = format!("The column {} numbers the rows; it was not used.", quoted(name));
+    let words = Words::new(found, "the columns of the table alone");
+    ledger.file(&PARQUET_ROW_NUMBERS, Place::file(file).at_line(1), words);
+}
 
 /// Says why a Parquet file cannot be read.
 pub(in crate::intake) fn unread(file: &str, fault: Fault) -> Error {

@@ -11,7 +11,7 @@ use polars::prelude::{
 
 use super::Fault;
 
-/// What pandas calls the numbers of its rows; in its CSV they have no name.
+/// What pandas calls the labels of its rows where they have no name; they are no column of the table that its user sees.
 const ROW_NUMBERS: &str = "__index_level_";
 const SECONDS_OF_A_DAY: i64 = 86_400;
 
@@ -22,12 +22,16 @@ pub(super) struct Text {
     pub row_starts: Vec<usize>,
     /// Which columns hold numbers, so that no decimal mark is to be found.
     pub numbers: Vec<bool>,
+    /// Names of columns that were left out because they number the rows.
+    pub row_numbers: Vec<String>,
 }
 
 /// Writes the table down. The limit is one of bytes.
 pub(super) fn text(frame: DataFrame, rows: usize, limit: u64) -> Result<Text, Fault> {
+    let (numbering, own): (Vec<&Column>, Vec<&Column>) =
+        frame.columns().iter().partition(|column| column.name().starts_with(ROW_NUMBERS));
     let mut columns: Vec<Written> =
-        frame.columns().iter().map(|column| Written::of(column, rows)).collect::<Result<_, _>>()?;
+        own.iter().map(|column| Written::of(column, rows)).collect::<Result<_, _>>()?;
     // numbers and days are short; a text may be long, and stored once for all its rows
     let texts: u64 = columns.iter().map(|column| column.cells.bytes_of_text()).sum();
     if texts > limit {
@@ -39,6 +43,7 @@ pub(super) fn text(frame: DataFrame, rows: usize, limit: u64) -> Result<Text, Fa
         cells: String::new(),
         row_starts: Vec::with_capacity(rows + 1),
         numbers: columns.iter().map(|column| column.cells.are_numbers()).collect(),
+        row_numbers: numbering.iter().map(|column| column.name().to_string()).collect(),
     };
     if columns.iter().all(|column| column.name.trim().is_empty()) {
         return Ok(text);
@@ -117,7 +122,6 @@ impl Written {
         }
         let cells = Cells::of(&series)
             .ok_or_else(|| Fault::Column { name: name.clone(), holds: kind(series.dtype()) })?;
-        let name = if name.starts_with(ROW_NUMBERS) { String::new() } else { name };
         Ok(Written { name, cells })
     }
 }

@@ -56,8 +56,16 @@ pub(super) fn has_ending(path: &Path) -> bool {
     path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("parquet"))
 }
 
+/// A file as a table, and what of it is none of its columns.
+#[derive(Debug)]
+pub(super) struct Opened {
+    pub records: Records,
+    /// Names of columns that hold the numbers of the rows, put there by the program that wrote the file.
+    pub row_numbers: Vec<String>,
+}
+
 /// Reads a file as a table. A row's line is its place below the header, which is line 1, as a spreadsheet shows it.
-pub(super) fn read(file: &str, bytes: &[u8]) -> Result<Records, Fault> {
+pub(super) fn read(file: &str, bytes: &[u8]) -> Result<Opened, Fault> {
     let mut budget = Budget::of(bytes.len());
     let text = undisturbed(|| {
         let rows = footer::check(bytes, &mut budget)?;
@@ -73,7 +81,7 @@ pub(super) fn read(file: &str, bytes: &[u8]) -> Result<Records, Fault> {
     let mut records = records::read(file, text.cells, dialect);
     records.table.count_lines_by(&text.row_starts);
     records.table.numbers = text.numbers;
-    Ok(records)
+    Ok(Opened { records, row_numbers: text.row_numbers })
 }
 
 fn decode(bytes: &[u8]) -> PolarsResult<DataFrame> {

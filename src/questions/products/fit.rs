@@ -89,7 +89,10 @@ fn refused(error: StatsError) -> Refusal {
         StatsError::RankDeficient { columns } => {
             refusal(words::tangled(&columns), words::TAKES_UNTANGLED)
         }
-        _ => refusal(words::no_spread().to_owned(), words::TAKES_SPREAD),
+        StatsError::NoVariation { .. } => {
+            refusal(words::no_spread().to_owned(), words::TAKES_SPREAD)
+        }
+        other => refusal(words::not_fitted(&other.to_string()), words::TAKES),
     }
 }
 

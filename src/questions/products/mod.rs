@@ -80,10 +80,9 @@ fn table(section: &ProductsSection) -> Table {
             TableColumn::new("within", "Within lots"),
             TableColumn::new("low", "from"),
             TableColumn::new("high", "to"),
-            TableColumn::new("robust_standard_error", "Error robust by lot"),
+            TableColumn::new("robust_standard_error", "Robust error"),
             TableColumn::new("q", "q"),
-            TableColumn::new("between", "From lot to lot"),
-            TableColumn::new("p_differs", "p of a difference"),
+            TableColumn::new("between", "Between"),
         ],
         rows: section.list.iter().map(row).collect(),
     }
@@ -101,6 +100,5 @@ fn row(one: &FactorFromSums) -> Vec<Cell> {
         number(one.robust.map(|slope| slope.standard_error), OF_SLOPE),
         number(one.q, OF_CHANCE),
         number(one.between.map(|slope| slope.estimate), OF_SLOPE),
-        number(one.p_differs, OF_CHANCE),
     ]
 }

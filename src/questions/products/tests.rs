@@ -22,7 +22,7 @@ fn table() -> Table {
     let rows = 120;
     // any numbers without a pattern serve
     let noise = |row: usize, salt: f64| (row as f64 * 12.9898 + salt).sin() * 43_758.545_3 % 1.0;
-    let lot: Vec<usize> = (0..rows).map(|row| row * row % 31 % 9).collect();
+    let lot: Vec<usize> = (0..rows).map(|row| row * 7 % 31 % 9).collect();
     let of_lot = |row: usize, salt: f64| noise(lot[row] + 500, salt);
     let hardness: Vec<f64> =
         (0..rows).map(|row| 21.0 + 3.0 * noise(row, 1.0) + 2.0 * of_lot(row, 2.0)).collect();
