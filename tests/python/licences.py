@@ -1,4 +1,4 @@
-"""Writes THIRD_PARTY.md: every crate that the program or its tests are built from, by its licence.
+"""Writes LICENSE-THIRD-PARTY.md: every crate that the program or its tests are built from, by its licence.
 
 Run it as `python3 tests/python/licences.py` when Cargo.lock has gained or lost a crate; a test tells when.
 """
@@ -12,7 +12,7 @@ ROOT = Path(__file__).resolve().parents[2]
 HEAD = """# Built from
 
 Every crate in `Cargo.lock` by the licence that it declares: those of other platforms, of the tests, and a few that no feature in use draws in, too. Written by
-`tests/python/licences.py`; `deny.toml` says which licences are let in.
+`tests/python/licences.py`; `.deny.toml` says which licences are let in.
 
 | licence | crates | which |
 | --- | ---: | --- |
@@ -35,7 +35,7 @@ def main():
             by_licence[spelled(crate['license'] or 'none declared')].add(crate['name'])
     rows = sorted(by_licence.items(), key=lambda row: (-len(row[1]), row[0]))
     lines = (f'| {licence} | {len(names)} | {", ".join(sorted(names))} |\n' for licence, names in rows)
-    (ROOT / 'THIRD_PARTY.md').write_text(HEAD + ''.join(lines), encoding='utf-8')
+    (ROOT / 'LICENSE-THIRD-PARTY.md').write_text(HEAD + ''.join(lines), encoding='utf-8')
 
 
 if __name__ == '__main__':
