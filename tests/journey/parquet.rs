@@ -44,6 +44,11 @@ fn the_demo_as_parquet_has_the_results_of_the_demo_as_csv() {
         let mut results = json(&desk.printed(&["review", log, "--json", "--quiet"]));
         // names and checksums of the files
         let files = results["log"]["files"].take();
+        // a number has no zero behind its last digit, a cell of text may: 1.397 and 1.3970
+        for problem in results["problems"].as_array_mut().into_iter().flatten() {
+            problem["text"].take();
+            problem["message"].take();
+        }
         (results.to_string(), files.as_array().map(Vec::len))
     };
     let (of_csv, files) = results(&dataset("demo"));
