@@ -9,7 +9,7 @@ use polars_io::parquet::read::ParquetReader;
 use polars_io::parquet::write::ParquetWriter;
 use polars_io::prelude::{CsvParseOptions, CsvReadOptions};
 
-use super::{Desk, dataset, json};
+use super::{Desk, SOUND, dataset, json};
 
 /// A CSV file as a table of typed columns, by the table library's own reader.
 fn frame_of(csv: &Path) -> DataFrame {
@@ -44,6 +44,11 @@ fn the_demo_as_parquet_has_the_results_of_the_demo_as_csv() {
         let mut results = json(&desk.printed(&["review", log, "--json", "--quiet"]));
         // names and checksums of the files
         let files = results["log"]["files"].take();
+        // a number has no zero behind its last digit, a cell of text may: 1.397 and 1.3970
+        for problem in results["problems"].as_array_mut().into_iter().flatten() {
+            problem["text"].take();
+            problem["message"].take();
+        }
         (results.to_string(), files.as_array().map(Vec::len))
     };
     let (of_csv, files) = results(&dataset("demo"));
@@ -55,7 +60,7 @@ fn the_demo_as_parquet_has_the_results_of_the_demo_as_csv() {
 
 #[test]
 fn the_tables_of_a_review_are_the_same_as_parquet_and_as_csv() {
-    let desk = Desk::new();
+    let desk = Desk::with_log("small", &SOUND);
     let demo = dataset("demo");
     desk.call(&["review", &demo, "--parquet", "--out", "report", "--quiet"]).assert().success();
     let mut compared = 0;
@@ -70,7 +75,7 @@ fn the_tables_of_a_review_are_the_same_as_parquet_and_as_csv() {
     }
     assert!(compared > 1000, "{compared} cells");
     // an earlier review may be replaced whichever form its tables have
-    desk.call(&["review", &demo, "--out", "report", "--quiet"]).assert().success();
+    desk.call(&["review", "small", "--out", "report", "--quiet"]).assert().success();
     assert!(!desk.path("report/tables/lots.parquet").exists());
 }
 
