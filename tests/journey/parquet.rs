@@ -79,7 +79,8 @@ fn assert_same(csv: &Path, frame: &DataFrame) -> usize {
     let mut reader = csv::Reader::from_path(csv).expect("a CSV file");
     let header: Vec<String> =
         reader.headers().expect("a header").iter().map(str::to_owned).collect();
-    assert_eq!(frame.get_column_names(), header, "{}", csv.display());
+    let names: Vec<String> = frame.get_column_names().iter().map(|name| name.to_string()).collect();
+    assert_eq!(names, header, "{}", csv.display());
     let mut cells = 0;
     for (row, record) in reader.records().enumerate() {
         for (column, text) in frame.columns().iter().zip(record.expect("a row").iter()) {
