@@ -4,16 +4,40 @@
 //! The journey on one screen: files become a [`study::Study`] and a list of [`problem::Problem`]s; a question takes the
 //! study and gives a [`finding::Finding`] or a [`problem::Refusal`]; pages are made of findings and of nothing else.
 //!
+//! Reading a log and asking one question:
+//!
 //! ```
-//! use canewright::{intake, questions};
+//! use canewright::{intake, questions, report};
 //!
 //! let log = [std::path::PathBuf::from("datasets/cake")];
 //! let reading = intake::read(&log, &intake::ReadOptions::default())?;
+//! for problem in &reading.problems {
+//!     eprintln!("{}", problem.message);
+//! }
 //! let lots = questions::find("lots").expect("lots is a question");
 //! match (lots.ask)(&reading.study, &questions::Options::default()) {
-//!     Ok(finding) => println!("{}", finding.answer),
+//!     Ok(finding) => println!("{}\n{}", finding.answer, report::section_json(&finding.section)),
 //!     Err(refusal) => println!("{refusal}"),
 //! }
+//! # Ok::<(), canewright::problem::Error>(())
+//! ```
+//!
+//! Asking all that a review asks, in memory; each section is the one of `results.json`, by the name of its question:
+//!
+//! ```
+//! use canewright::{intake, questions, report};
+//!
+//! let log = [std::path::PathBuf::from("tests/results/twelve")];
+//! let study = intake::read(&log, &intake::ReadOptions::default())?.study;
+//! let options = questions::Options { seed: 7, ..Default::default() };
+//! let mut sections = std::collections::BTreeMap::new();
+//! for question in questions::REGISTRY.iter().filter(|question| (question.asked_of)(&study)) {
+//!     match (question.ask)(&study, &options) {
+//!         Ok(finding) => drop(sections.insert(question.name, report::section_json(&finding.section))),
+//!         Err(refusal) => println!("{refusal}"),
+//!     }
+//! }
+//! assert!(sections["losses"].contains("\"entered\": 12"));
 //! # Ok::<(), canewright::problem::Error>(())
 //! ```
 

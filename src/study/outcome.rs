@@ -61,7 +61,12 @@ impl Study {
 
     /// The ratings of the main outcome that speak for their reeds, in the file's order.
     pub fn rating_rows(&self) -> &RatingRows {
-        self.rating_rows.get_or_init(|| self.rating_rows_of(&self.outcome()))
+        if let Some(kept) = self.rating_rows.get() {
+            return kept;
+        }
+        // found outside of the cell: polars filters on threads of its own, and a thread that waits for them takes up another question, which asks for the rows
+        let found = self.rating_rows_of(&self.outcome());
+        self.rating_rows.get_or_init(|| found)
     }
 
     /// The ratings of any outcome that speak for their reeds, in the file's order.

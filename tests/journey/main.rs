@@ -7,6 +7,7 @@ mod handout;
 mod help;
 mod hostile;
 mod manual;
+mod package;
 mod parquet;
 mod products;
 mod progress;

@@ -1,5 +1,6 @@
 //! `results.json`: that it keeps to its schema, carries the keys that others rely on, and says what the pages say.
 
+mod compatible;
 mod keys;
 mod pages;
 mod rests_on;
