@@ -8,19 +8,20 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Module, and the modules it may import.
-const ALLOWED: [(&str, &[&str]); 13] = [
+const ALLOWED: [(&str, &[&str]); 14] = [
     ("problem", &[]),
     ("catalogue", &[]),
     ("stats", &[]),
     ("demo", &[]),
-    ("plan", &["problem", "stats"]),
+    ("disk", &["problem"]),
+    ("plan", &["disk", "problem", "stats"]),
     ("study", &["catalogue", "problem"]),
-    ("intake", &["study", "catalogue", "problem"]),
+    ("intake", &["study", "catalogue", "problem", "disk"]),
     ("finding", &["catalogue", "problem"]),
     ("questions", &["study", "stats", "finding", "catalogue", "problem", "words", "plan"]),
     ("words", &["finding", "catalogue"]),
     ("plots", &["finding", "words"]),
-    ("report", &["finding", "words", "plots", "problem", "plan"]),
+    ("report", &["finding", "words", "plots", "problem", "plan", "disk"]),
     (
         "cli",
         &[
@@ -28,6 +29,7 @@ const ALLOWED: [(&str, &[&str]); 13] = [
             "catalogue",
             "stats",
             "demo",
+            "disk",
             "study",
             "intake",
             "finding",

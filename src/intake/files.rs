@@ -11,8 +11,12 @@ use super::context::Sheet;
 use super::ledger::Ledger;
 use super::study_file::{self, StudyFile};
 use super::{ReadOptions, dialect, encoding, records, titles};
+use crate::disk;
 use crate::problem::{Error, Place};
 use crate::study::FileRead;
+
+/// Bytes; a setting for each of the most columns that a file may have takes less.
+const MOST_OF_A_STUDY_FILE: u64 = 4 << 20;
 
 /// Where the files of a log are.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -38,7 +42,7 @@ pub(super) fn study_file(log: &Path, shown: &str) -> Result<(StudyFile, Option<F
     let Some(path) = access::file_of(&access::folder_of(log), &usual, Place::file(&name))? else {
         return Ok((StudyFile::default(), None));
     };
-    let bytes = fs::read(&path).map_err(|source| Error::reading(&path, source))?;
+    let bytes = disk::read(&path, MOST_OF_A_STUDY_FILE)?;
     let sha256 = sha256(&bytes);
     let text = encoding::decode(bytes).map_err(|reason| checks::no_text(&name, &reason))?;
     let study = study_file::read(&name, &text.text)?;
@@ -224,18 +228,19 @@ pub(super) fn sheet(
     options: &ReadOptions,
 ) -> Result<(Sheet, FileRead), Error> {
     let file = shown_name(shown, path);
-    let bytes = fs::read(path).map_err(|source| Error::reading(path, source))?;
+    let bytes = disk::read(path, options.max_bytes)?;
     let sha256 = sha256(&bytes);
     let decoded = encoding::decode(bytes).map_err(|reason| checks::no_text(&file, &reason))?;
     checks::encoding(ledger, &file, &decoded);
+    checks::lines(&file, &decoded.text, options.max_line)?;
     let titles = titles::find(&decoded.text);
     let dialect = dialect::find_from(&decoded.text, titles.header);
     let above = titles.records.len();
     if above > 0 {
         checks::rows_above(ledger, &file, &decoded.text, titles);
     }
-    let records = records::read(&file, decoded.text, dialect);
-    checks::table_shape(&records, options.max_columns)?;
+    let records = records::read(&file, decoded.text, dialect, options);
+    checks::table_shape(&records, options)?;
     let table = records.table;
     if dialect.doubtful {
         checks::delimiter_doubtful(ledger, &table);
