@@ -21,7 +21,7 @@ pub fn read(path: &Path, most: u64) -> Result<Vec<u8>, Error> {
         )));
     }
     let too_large = || Error::Large { path: path.to_path_buf(), most };
-    if metadata.len() > most {
+    if metadata.is_file() && metadata.len() > most {
         return Err(too_large());
     }
     let mut bytes = Vec::with_capacity(usize::try_from(metadata.len()).unwrap_or_default());
