@@ -44,6 +44,7 @@
 pub mod catalogue;
 pub mod cli;
 pub mod demo;
+mod disk;
 pub mod finding;
 pub mod intake;
 pub mod plan;

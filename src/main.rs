@@ -3,5 +3,6 @@
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
+    canewright::cli::end_tidily();
     canewright::cli::run(std::env::args_os())
 }

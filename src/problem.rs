@@ -171,6 +171,8 @@ pub enum Error {
     Read { path: PathBuf, source: std::io::Error },
     #[error("{}: {}. Check that the folder exists, may be written to and has room.", path.display(), reason(source))]
     Write { path: PathBuf, source: std::io::Error },
+    #[error("{}: the file holds more than {} MiB, which is more than such a file can need. Check that it is the right one, or take out of it what does not belong there.", path.display(), most >> 20)]
+    Large { path: PathBuf, most: u64 },
     /// The log could not be read; the problem says where and what to do.
     #[error("{}: {} Expected: {}. {}", .0.place, .0.message, .0.expected, .0.remedy)]
     Unreadable(Box<Problem>),
@@ -180,18 +182,20 @@ pub enum Error {
 }
 
 /// Why the system refused, in words; its own differ from one system to the next.
-fn reason(source: &io::Error) -> &'static str {
-    match source.kind() {
+fn reason(source: &io::Error) -> String {
+    let words = match source.kind() {
         ErrorKind::NotFound => "there is nothing of that name",
         ErrorKind::PermissionDenied => "it is not allowed",
         ErrorKind::IsADirectory => "it is a folder, not a file",
         ErrorKind::NotADirectory => "a part of the path is a file, not a folder",
         ErrorKind::AlreadyExists => "there is something of that name already",
-        ErrorKind::StorageFull => "there is no room left",
+        ErrorKind::StorageFull | ErrorKind::QuotaExceeded => "there is no room left",
         ErrorKind::ReadOnlyFilesystem => "the disk can only be read",
         ErrorKind::InvalidInput | ErrorKind::InvalidFilename => "no file can have that name",
-        _ => "the system could not do it",
-    }
+        // a link that leads to itself, a file larger than may be, and more: named as Rust names the kind
+        kind => return format!("the system could not do it ({kind})"),
+    };
+    words.to_owned()
 }
 
 impl Error {

@@ -31,7 +31,7 @@ pub fn handout(asked: &Asked, options: &Options, names: Names) -> Result<Outcome
                 format!("{}\n", report::json(&review::results(asked, &reading, &[], &[refusal])))
             } else {
                 report::refusal_page(&refusal, &look)
-            });
+            })?;
             return Ok(Outcome::of(&reading.problems));
         }
     };
@@ -39,13 +39,13 @@ pub fn handout(asked: &Asked, options: &Options, names: Names) -> Result<Outcome
         report::handout_json(&handout)
     } else {
         report::handout_page(&handout, &look)
-    });
+    })?;
     if !asked.json || asked.out.is_some() {
         let out = asked.out.clone().unwrap_or_else(|| PathBuf::from(DEFAULT_FOLDER));
         let page = report::handout(&handout, &review::made_by())?;
         let path = report::write_handout(&page, &out)?;
         if !asked.json {
-            tell(&format!("The page to print is {}\n", path.display()));
+            tell(&format!("The page to print is {}\n", path.display()))?;
         }
     }
     Ok(Outcome::of(&reading.problems))

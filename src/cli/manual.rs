@@ -9,6 +9,7 @@ use clap_mangen::Man;
 use clap_mangen::roff::{Roff, roman};
 
 use super::arguments::Arguments;
+use crate::disk;
 use crate::problem::Error;
 
 /// The script that completes verbs and options in a shell.
@@ -28,8 +29,7 @@ pub fn write(dir: &Path) -> Result<String, Error> {
     fs::create_dir_all(dir).map_err(|why| Error::writing(dir, why))?;
     let pages = pages();
     for (name, page) in &pages {
-        let path = dir.join(name);
-        fs::write(&path, page).map_err(|why| Error::writing(&path, why))?;
+        disk::replace(&dir.join(name), page)?;
     }
     let (count, dir) = (pages.len(), dir.display());
     Ok(format!("{count} pages are in {dir}. Read the first with: man -l {dir}/canewright.1\n"))

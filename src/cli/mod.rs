@@ -5,6 +5,7 @@ mod drift;
 mod explain;
 mod folder;
 mod handout;
+mod interruption;
 mod manual;
 mod outcome;
 mod products;
@@ -16,7 +17,8 @@ mod trial;
 mod trial_read;
 
 use std::ffi::OsString;
-use std::io::Write;
+use std::io::{ErrorKind, Write};
+use std::path::Path;
 use std::process::ExitCode;
 
 use clap::Parser;
@@ -31,6 +33,8 @@ use crate::{demo, words};
 
 use arguments::{Arguments, Asked, Trial, Verb};
 use outcome::Outcome;
+
+pub use interruption::end_tidily;
 
 /// Carries out one call and says how it ended: 0 done, 1 done with errors in cells or rows, 2 not done.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
@@ -54,12 +58,14 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
 
 fn carry_out(verb: Verb) -> Result<Outcome, Error> {
     match verb {
-        Verb::Start { dir } => start::lay_out(&dir).map(|page| tell(&page)),
+        Verb::Start { dir } => start::lay_out(&dir).and_then(|page| tell(&page)),
         Verb::Demo { dir, seed, messy } => write_demo(&dir, seed, messy),
-        Verb::Completions { shell } => Ok(tell(&manual::completions(shell))),
-        Verb::Manual { dir } => manual::write(&dir).map(|page| tell(&page)),
-        Verb::Schema => Ok(tell(&format!("{}\n", report::schema()))),
-        Verb::Check { explain: Some(code), .. } => explain::rule(&code).map(|page| tell(&page)),
+        Verb::Completions { shell } => tell(&manual::completions(shell)),
+        Verb::Manual { dir } => manual::write(&dir).and_then(|page| tell(&page)),
+        Verb::Schema => tell(&format!("{}\n", report::schema())),
+        Verb::Check { explain: Some(code), .. } => {
+            explain::rule(&code).and_then(|page| tell(&page))
+        }
         Verb::Check { asked: Some(asked), .. } => check(&asked),
         // clap asks for a log unless a rule is to be explained
         Verb::Check { asked: None, explain: None } => {
@@ -111,19 +117,27 @@ fn told(asked: &Asked) -> Options {
     Options { seed: asked.seed, ..Options::default() }
 }
 
-/// Prints a page. A reader that closed the pipe has read enough.
-fn tell(page: &str) -> Outcome {
-    let _ = std::io::stdout().lock().write_all(page.as_bytes());
-    Outcome::Done
+/// Prints a page. A reader that closed the pipe has read enough; a disk that is full has not kept what was asked for.
+///
+/// # Errors
+/// Where standard output leads to a file that cannot be written.
+fn tell(page: &str) -> Result<Outcome, Error> {
+    let mut output = std::io::stdout().lock();
+    match output.write_all(page.as_bytes()).and_then(|()| output.flush()) {
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => {
+            Err(Error::writing(Path::new("standard output"), error))
+        }
+        _ => Ok(Outcome::Done),
+    }
 }
 
-fn write_demo(dir: &std::path::Path, seed: u64, messy: bool) -> Result<Outcome, Error> {
+fn write_demo(dir: &Path, seed: u64, messy: bool) -> Result<Outcome, Error> {
     let log = if messy { demo::messy(seed) } else { demo::workshop(seed) };
     folder::fill_new(dir, log.files.iter().map(|file| (file.name, file.contents.as_slice())))?;
-    Ok(tell(&format!(
+    tell(&format!(
         "The invented demo log (seed {seed}) is in {0}. Try: canewright review {0}\n",
         dir.display()
-    )))
+    ))
 }
 
 /// What was understood of the log, and every problem.
@@ -133,12 +147,12 @@ fn check(asked: &Asked) -> Result<Outcome, Error> {
     let look = Look::of_standard_output();
     if asked.json {
         let results = review::results(asked, &reading, &[], &[]);
-        tell(&format!("{}\n", report::json(&results)));
+        tell(&format!("{}\n", report::json(&results)))?;
     } else {
         // what is wrong stands above the long list of columns
-        tell(&report::sentences(&finding, &look));
-        tell(&report::problems_page(&reading.problems, &look));
-        tell(&report::tables(&finding, &look));
+        tell(&report::sentences(&finding, &look))?;
+        tell(&report::problems_page(&reading.problems, &look))?;
+        tell(&report::tables(&finding, &look))?;
     }
     if let Some(out) = &asked.out {
         review::write(asked, &reading, &[finding], &[], out)?;
@@ -179,14 +193,14 @@ fn answered(
             format!("{}\n", report::section_json(&finding.section))
         } else {
             report::page(finding, &look)
-        });
+        })?;
     }
     for refusal in &refusals {
         tell(&if asked.json {
             format!("{}\n", report::json(&review::results(asked, reading, &[], &refusals)))
         } else {
             report::refusal_page(refusal, &look)
-        });
+        })?;
     }
     if let Some(out) = &asked.out {
         review::write(asked, reading, &findings, &refusals, out)?;

@@ -9,6 +9,7 @@ use super::arguments::Asked;
 use super::outcome::Outcome;
 use super::progress::Steps;
 use super::{reading, tell};
+use crate::disk;
 use crate::finding::{Finding, Handout, MadeBy, Results, Section};
 use crate::intake::Reading;
 use crate::problem::{Error, Refusal};
@@ -21,6 +22,8 @@ const FORMAT: u32 = 1;
 /// Up to so many pieces all questions are asked at once, because each leaves a processor idle now and then; beyond, each holds much memory.
 const MOST_AT_ONCE: usize = 20_000;
 const DEFAULT_FOLDER: &str = "canewright_review";
+/// Bytes; the results of a million pieces take less.
+const MOST_OF_RESULTS: u64 = 256 << 20;
 
 /// Reads, asks everything, and writes the folder.
 ///
@@ -38,17 +41,17 @@ pub fn review(asked: &Asked, since: Option<&Path>, parquet: bool) -> Result<Outc
     results.in_short = questions::in_short(&findings);
     results.since = earlier.map(|earlier| questions::since(&results, &earlier));
     if asked.json {
-        tell(&format!("{}\n", report::json(&results)));
+        tell(&format!("{}\n", report::json(&results)))?;
     } else {
         let look = Look::of_standard_output();
-        findings.iter().for_each(|finding| {
-            tell(&report::brief(finding, &look));
-        });
-        refusals.iter().for_each(|refusal| {
-            tell(&report::refusal_page(refusal, &look));
-        });
+        for finding in &findings {
+            tell(&report::brief(finding, &look))?;
+        }
+        for refusal in &refusals {
+            tell(&report::refusal_page(refusal, &look))?;
+        }
         if let Some(since) = &results.since {
-            tell(&report::since_page(since, &look));
+            tell(&report::since_page(since, &look))?;
         }
     }
     if !asked.json || asked.out.is_some() {
@@ -64,7 +67,7 @@ pub fn review(asked: &Asked, since: Option<&Path>, parquet: bool) -> Result<Outc
         };
         report::write_folder(&review, &out)?;
         if !asked.json {
-            tell(&format!("The review is in {}\n", out.join("review.html").display()));
+            tell(&format!("The review is in {}\n", out.join("review.html").display()))?;
         }
     }
     Ok(Outcome::of(&reading.problems))
@@ -73,7 +76,7 @@ pub fn review(asked: &Asked, since: Option<&Path>, parquet: bool) -> Result<Outc
 /// The results of an earlier review.
 fn earlier(named: &Path) -> Result<Value, Error> {
     let path = if named.is_dir() { named.join("results.json") } else { named.to_path_buf() };
-    let text = std::fs::read(&path).map_err(|source| Error::reading(&path, source))?;
+    let text = disk::read(&path, MOST_OF_RESULTS)?;
     let found: Option<Value> = serde_json::from_slice(&text).ok();
     let is_ours = |found: &Value| {
         found["made_by"]["name"] == made_by().name.as_str() && found["format"] == FORMAT

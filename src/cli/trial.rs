@@ -36,7 +36,7 @@ pub fn plan(call: &TrialPlan) -> Result<Outcome, Error> {
                 format!("{}\n", report::json(&review::results(asked, &reading, &[], &[refusal])))
             } else {
                 report::refusal_page(&refusal, &look)
-            });
+            })?;
             return Ok(Outcome::of(&reading.problems));
         }
     };
@@ -44,13 +44,13 @@ pub fn plan(call: &TrialPlan) -> Result<Outcome, Error> {
         format!("{}\n", report::section_json(&finding.section))
     } else {
         report::page(&finding, &look)
-    });
+    })?;
     if !asked.json || asked.out.is_some() {
         let out = asked.out.clone().unwrap_or_else(|| PathBuf::from(DEFAULT_FOLDER));
         let kept = report::write_trial(&plan, &finding, &out)?;
         if !asked.json {
             let folder = out.display().to_string();
-            tell(&format!("\n{}\n", words::trial::plan::written(&folder, &kept)));
+            tell(&format!("\n{}\n", words::trial::plan::written(&folder, &kept)))?;
         }
     }
     Ok(Outcome::of(&reading.problems))

@@ -10,8 +10,12 @@ use super::checks::files as checks;
 use super::checks::parquet as parquet_checks;
 use super::study_file::{self, StudyFile};
 use super::{encoding, parquet};
+use crate::disk;
 use crate::problem::{Error, Place};
 use crate::study::FileRead;
+
+/// Bytes; a setting for each of the most columns that a file may have takes less.
+const MOST_OF_A_STUDY_FILE: u64 = 4 << 20;
 
 /// Where the files of a log are.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -37,7 +41,7 @@ pub(super) fn study_file(log: &Path, shown: &str) -> Result<(StudyFile, Option<F
     let Some(path) = access::file_of(&access::folder_of(log), &usual, Place::file(&name))? else {
         return Ok((StudyFile::default(), None));
     };
-    let bytes = fs::read(&path).map_err(|source| Error::reading(&path, source))?;
+    let bytes = disk::read(&path, MOST_OF_A_STUDY_FILE)?;
     let sha256 = sha256(&bytes);
     let text = encoding::decode(bytes).map_err(|reason| checks::no_text(&name, &reason))?;
     let study = study_file::read(&name, &text.text)?;

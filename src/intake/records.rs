@@ -3,6 +3,7 @@
 
 use csv::{ByteRecord, ReaderBuilder};
 
+use super::ReadOptions;
 use super::dialect::Dialect;
 use super::encoding::line_breaks;
 
@@ -39,17 +40,31 @@ pub(super) struct Ragged {
     pub beyond: Vec<String>,
 }
 
+/// More than any log holds; the records behind it are not read, so that no file asks for more memory than a log.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Excess {
+    /// Cells of one record up to its last that holds anything.
+    Cells {
+        line: u64,
+        cells: usize,
+    },
+    Rows {
+        line: u64,
+    },
+}
+
 /// What reading the records showed beside the cells.
 #[derive(Debug, Default)]
 pub(super) struct Records {
     pub table: Table,
     pub ragged: Vec<Ragged>,
+    pub excess: Option<Excess>,
     /// Line on which a quote opens that is never closed.
     pub open_quote: Option<u64>,
 }
 
 /// Reads the records of a text. Blank lines and records of blank cells hold nothing and are no rows.
-pub(super) fn read(file: &str, source: String, dialect: Dialect) -> Records {
+pub(super) fn read(file: &str, source: String, dialect: Dialect, options: &ReadOptions) -> Records {
     let mut records = Records::default();
     let mut building = Building::new(file, &source, dialect);
     let mut reader = ReaderBuilder::new()
@@ -62,6 +77,10 @@ pub(super) fn read(file: &str, source: String, dialect: Dialect) -> Records {
     // reading from memory cannot fail, and bytes are not checked for encoding
     while matches!(reader.read_byte_record(&mut record), Ok(true)) {
         let from = record.position().map_or(0, csv::Position::byte) as usize;
+        records.excess = building.excess(&record, dialect.start + from, options);
+        if records.excess.is_some() {
+            break;
+        }
         building.record(&record, dialect.start + from, &mut records.ragged);
     }
     records.open_quote = building.open_quote();
@@ -90,6 +109,19 @@ impl<'a> Building<'a> {
             ..Table::default()
         };
         Building { table, source, line: 1, counted_to: 0, last_offset: 0 }
+    }
+
+    fn excess(&self, record: &ByteRecord, from: usize, options: &ReadOptions) -> Option<Excess> {
+        let is_full = self.table.rows() >= options.max_rows;
+        if record.len() <= options.max_columns && !is_full {
+            return None;
+        }
+        let cells = record.iter().rposition(|cell| !is_blank(cell))? + 1;
+        let line = self.line + line_breaks(&self.source[self.counted_to..self.skip_breaks(from)]);
+        if cells > options.max_columns {
+            return Some(Excess::Cells { line, cells });
+        }
+        is_full.then_some(Excess::Rows { line })
     }
 
     fn record(&mut self, record: &ByteRecord, from: usize, ragged: &mut Vec<Ragged>) {

@@ -3,6 +3,10 @@ use proptest::prelude::*;
 use super::*;
 use crate::intake::{dialect, encoding};
 
+fn read(file: &str, source: String, dialect: Dialect) -> Records {
+    super::read(file, source, dialect, &ReadOptions::default())
+}
+
 fn table(text: &str) -> Table {
     read("reeds.csv", text.to_owned(), dialect::find(text)).table
 }
@@ -31,6 +35,23 @@ fn short_and_long_rows_are_reported_and_trailing_blanks_are_not() {
     assert_eq!(found, [(0, 1), (2, 3)]);
     assert_eq!(records.ragged[1].beyond, ["d"]);
     assert_eq!(records.table.raw(0, 1), "");
+}
+
+#[test]
+fn reading_ends_at_the_first_record_that_is_too_wide_and_at_the_first_row_too_many() {
+    let options = ReadOptions { max_columns: 3, max_rows: 2, ..ReadOptions::default() };
+    let excess = |text: &str| {
+        let records = super::read("reeds.csv", text.to_owned(), dialect::find(text), &options);
+        (records.excess, records.table.rows())
+    };
+    assert_eq!(
+        excess("a,b,c\n1,2,3,,\n\n4,5,6\n,,\n"),
+        (None, 2),
+        "blanks are no cells and no rows"
+    );
+    assert_eq!(excess("a,b,c,d\n1\n"), (Some(Excess::Cells { line: 1, cells: 4 }), 0));
+    assert_eq!(excess("a,b\n\n1,2,,4\n"), (Some(Excess::Cells { line: 3, cells: 4 }), 0));
+    assert_eq!(excess("a,b\n1,2\n3,4\n\n5,6\n7,8\n"), (Some(Excess::Rows { line: 5 }), 2));
 }
 
 #[test]

@@ -1,6 +1,5 @@
 //! A file to a table of cells whose shape was checked, with the rows that can be used.
 
-use std::fs;
 use std::path::Path;
 
 use super::checks::{files as checks, parquet as parquet_checks};
@@ -9,6 +8,7 @@ use super::files::{sha256, shown_name};
 use super::ledger::Ledger;
 use super::records::Records;
 use super::{PlainTable, ReadOptions, access, dialect, encoding, parquet, records, titles};
+use crate::disk;
 use crate::problem::{Error, Place, Severity};
 use crate::study::FileRead;
 
@@ -20,7 +20,7 @@ pub(super) fn read(
     options: &ReadOptions,
 ) -> Result<(Sheet, FileRead), Error> {
     let file = shown_name(shown, path);
-    let bytes = fs::read(path).map_err(|source| Error::reading(path, source))?;
+    let bytes = disk::read(path, options.max_bytes)?;
     let sha256 = sha256(&bytes);
     let opened = if parquet::is_parquet(path, &bytes) {
         from_parquet(ledger, &file, &bytes, options)?
@@ -92,8 +92,9 @@ fn from_parquet(
     bytes: &[u8],
     options: &ReadOptions,
 ) -> Result<Opened, Error> {
-    let opened = parquet::read(file, bytes).map_err(|fault| parquet_checks::unread(file, fault))?;
-    checks::table_shape(&opened.records, options.max_columns)?;
+    let opened =
+        parquet::read(file, bytes, options).map_err(|fault| parquet_checks::unread(file, fault))?;
+    checks::table_shape(&opened.records, options)?;
     for name in &opened.row_numbers {
         parquet_checks::row_numbers(ledger, file, name);
     }
@@ -108,14 +109,15 @@ fn from_text(
 ) -> Result<Opened, Error> {
     let decoded = encoding::decode(bytes).map_err(|reason| checks::no_text(file, &reason))?;
     checks::encoding(ledger, file, &decoded);
+    checks::lines(file, &decoded.text, options.max_line)?;
     let titles = titles::find(&decoded.text);
     let dialect = dialect::find_from(&decoded.text, titles.header);
     let rows_above = titles.records.len();
     if rows_above > 0 {
         checks::rows_above(ledger, file, &decoded.text, titles);
     }
-    let records = records::read(file, decoded.text, dialect);
-    checks::table_shape(&records, options.max_columns)?;
+    let records = records::read(file, decoded.text, dialect, options);
+    checks::table_shape(&records, options)?;
     if dialect.doubtful {
         checks::delimiter_doubtful(ledger, &records.table);
     }

@@ -57,10 +57,7 @@ pub(super) fn read_log(
     shown: &str,
     options: &ReadOptions,
 ) -> Result<LogParts, Error> {
-    if !log.exists() {
-        let source = std::io::Error::from(std::io::ErrorKind::NotFound);
-        return Err(Error::reading(log, source));
-    }
+    std::fs::metadata(log).map_err(|source| Error::reading(log, source))?;
     let (study, study_read) = files::study_file(log, shown)?;
     let paths = files::find(log, &study, shown)?;
     let name = if shown.is_empty() { paths.name.clone() } else { shown.to_owned() };

@@ -1,11 +1,14 @@
 //! The plan as a TOML file, with a checksum of itself.
 
-use std::fs;
 use std::ops::Range;
 use std::path::Path;
 
 use super::{Plan, checks, sha256};
+use crate::disk;
 use crate::problem::{Error, Place, Problem, Severity};
+
+/// A plan of as many pieces as may be takes less.
+const MOST_BYTES: u64 = 16 << 20;
 
 /// The version that this program writes and reads.
 pub const FORMAT: u32 = 1;
@@ -30,7 +33,7 @@ pub struct ReadPlan {
 /// # Errors
 /// [`Error::Read`] where the disk refuses; [`Error::Unreadable`] where the file is no plan of this format.
 pub fn read(path: &Path) -> Result<ReadPlan, Error> {
-    let bytes = fs::read(path).map_err(|source| Error::reading(path, source))?;
+    let bytes = disk::read(path, MOST_BYTES)?;
     let shown = path.display().to_string();
     let text = String::from_utf8(bytes).map_err(|error| {
         let bytes = error.as_bytes();

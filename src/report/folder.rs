@@ -2,7 +2,7 @@
 //!
 //! Everything is written to a folder beside the target, which then takes the
 //! target's place. An earlier review is replaced as a whole; a folder that
-//! holds anything else is left alone.
+//! holds anything else is left alone, and so is one behind a link.
 
 use std::fs;
 use std::io;
@@ -10,6 +10,7 @@ use std::path::{Path, PathBuf};
 
 use super::view::{Attached, View, view};
 use super::{Review, csv_files, handout, html, json, markdown, parquet_files};
+use crate::disk::Fresh;
 use crate::plots;
 use crate::problem::Error;
 
@@ -27,14 +28,17 @@ const OUR_NAME: &str = "canewright";
 pub fn write_folder(review: &Review, out: &Path) -> Result<Vec<PathBuf>, Error> {
     may_be_replaced(out)?;
     let files = contents(review)?;
-    let (parent, name) = beside(out)?;
-    fs::create_dir_all(&parent).map_err(|source| Error::writing(&parent, source))?;
-    let fresh = Temporary::new(parent.join(format!(".{name}.part-{}", std::process::id())))?;
-    for (file, bytes) in &files {
-        write(&fresh.path.join(file), bytes)?;
-    }
-    swap(&fresh.path, out, &parent.join(format!(".{name}.old-{}", std::process::id())))?;
+    write_whole(&files, out)?;
     Ok(files.into_iter().map(|(file, _)| out.join(file)).collect())
+}
+
+/// Writes a folder of these files in the place of what is there.
+pub(super) fn write_whole(files: &[(String, impl AsRef<[u8]>)], out: &Path) -> Result<(), Error> {
+    let fresh = Fresh::beside(out)?;
+    for (file, contents) in files {
+        fresh.write(file, contents)?;
+    }
+    fresh.take_place()
 }
 
 /// Every file of the folder, by its path inside it.
@@ -70,30 +74,10 @@ fn pages(view: &View) -> Result<Vec<(String, String)>, Error> {
     ])
 }
 
-/// The folder that holds the target, and the target's name.
-pub(super) fn beside(out: &Path) -> Result<(PathBuf, String), Error> {
-    let Some(name) = out.file_name() else {
-        return Err(Error::Call(format!(
-            "“{}” names no folder that could be made. Give a new folder, such as `--out review`.",
-            out.display()
-        )));
-    };
-    let parent = match out.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent.to_path_buf(),
-        _ => PathBuf::from("."),
-    };
-    Ok((parent, name.to_string_lossy().into_owned()))
-}
-
 /// Nothing there, an empty folder, or an earlier review and nothing beside it.
 fn may_be_replaced(out: &Path) -> Result<(), Error> {
-    let kind = match fs::symlink_metadata(out) {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(()),
-        Err(source) => return Err(Error::writing(out, source)),
-        Ok(metadata) => metadata.file_type(),
-    };
-    if !kind.is_dir() {
-        return refused(out, "is not a folder");
+    if !is_folder(out)? {
+        return Ok(());
     }
     let names = names_in(out)?;
     if names.is_empty() {
@@ -107,6 +91,19 @@ fn may_be_replaced(out: &Path) -> Result<(), Error> {
             refused(out, &format!("holds “{name}” beside an earlier review, which would be lost"))
         }
         None => Ok(()),
+    }
+}
+
+/// Whether there is a folder; refuses what is none, and a link, behind which lies a folder that nobody named.
+pub(super) fn is_folder(out: &Path) -> Result<bool, Error> {
+    match fs::symlink_metadata(out) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(false),
+        Err(source) => Err(Error::writing(out, source)),
+        Ok(metadata) if metadata.is_dir() => Ok(true),
+        Ok(metadata) if metadata.is_symlink() => {
+            refused(out, "is a link, and nothing is written behind one")
+        }
+        Ok(_) => refused(out, "is not a folder"),
     }
 }
 
@@ -124,22 +121,27 @@ pub(super) fn is_earlier_review(folder: &Path) -> bool {
     results.is_some_and(|results| results["made_by"]["name"] == OUR_NAME)
 }
 
-/// The first entry that no review writes.
+/// The first entry that the earlier review did not write: it names all its pictures and tables.
 fn stranger(folder: &Path, names: &[String]) -> Result<Option<String>, Error> {
+    // without its page nothing in the subfolders is known to be the review's
+    let page = fs::read_to_string(folder.join("review.md")).unwrap_or_default();
     for name in names {
         let subfolder = SUBFOLDERS.iter().find(|(subfolder, _)| subfolder == name);
         let Some((_, endings)) = subfolder else {
-            if TOP_FILES.contains(&name.as_str()) {
+            if TOP_FILES.contains(&name.as_str()) && !folder.join(name).is_dir() {
                 continue;
             }
             return Ok(Some(name.clone()));
         };
-        let inside = names_in(&folder.join(name))?;
-        let is_ours = |file: &&String| {
-            Path::new(file).extension().is_some_and(|e| endings.iter().any(|ending| e == *ending))
-        };
-        if let Some(other) = inside.iter().find(|file| !is_ours(file)) {
-            return Ok(Some(format!("{name}/{other}")));
+        for file in names_in(&folder.join(name))? {
+            let path = format!("{name}/{file}");
+            let ending = Path::new(&file).extension();
+            let is_ours = ending.is_some_and(|e| endings.iter().any(|ending| e == *ending))
+                && page.contains(&path)
+                && !folder.join(&path).is_dir();
+            if !is_ours {
+                return Ok(Some(path));
+            }
         }
     }
     Ok(None)
@@ -154,49 +156,4 @@ pub(super) fn names_in(folder: &Path) -> Result<Vec<String>, Error> {
     let mut names = names.map_err(|source| Error::reading(folder, source))?;
     names.sort();
     Ok(names)
-}
-
-pub(super) fn write(path: &Path, contents: impl AsRef<[u8]>) -> Result<(), Error> {
-    if let Some(folder) = path.parent() {
-        fs::create_dir_all(folder).map_err(|source| Error::writing(folder, source))?;
-    }
-    fs::write(path, contents).map_err(|source| Error::writing(path, source))
-}
-
-/// Puts the fresh folder in the target's place. Where the last step fails the
-/// earlier review goes back.
-pub(super) fn swap(fresh: &Path, out: &Path, aside: &Path) -> Result<(), Error> {
-    let moved =
-        |from: &Path, to: &Path| fs::rename(from, to).map_err(|source| Error::writing(out, source));
-    if !out.exists() {
-        return moved(fresh, out);
-    }
-    moved(out, aside)?;
-    if let Err(error) = moved(fresh, out) {
-        moved(aside, out)?;
-        return Err(error);
-    }
-    fs::remove_dir_all(aside).map_err(|source| Error::writing(aside, source))
-}
-
-/// A folder that goes away when the work is not finished.
-pub(super) struct Temporary {
-    pub path: PathBuf,
-}
-
-impl Temporary {
-    pub fn new(path: PathBuf) -> Result<Temporary, Error> {
-        if path.exists() {
-            fs::remove_dir_all(&path).map_err(|source| Error::writing(&path, source))?;
-        }
-        fs::create_dir_all(&path).map_err(|source| Error::writing(&path, source))?;
-        Ok(Temporary { path })
-    }
-}
-
-impl Drop for Temporary {
-    fn drop(&mut self) {
-        // after the renaming there is nothing left here, and that is well
-        let _ = fs::remove_dir_all(&self.path);
-    }
 }

@@ -7,8 +7,9 @@ use minijinja::{AutoEscape, Error as LayoutError, context};
 use serde::Serialize;
 
 use super::cells::table_text;
-use super::folder::{beside, is_earlier_review, names_in, refused};
+use super::folder::{is_earlier_review, is_folder, names_in, refused};
 use super::{cautions, template};
+use crate::disk;
 use crate::finding::{Handout, MadeBy};
 use crate::plots::{self, palette};
 use crate::problem::Error;
@@ -91,23 +92,14 @@ fn view(handout: &Handout, made_by: &MadeBy) -> View {
 /// # Errors
 /// [`Error::Call`] where the folder holds anything else; [`Error::Write`] where the disk refuses.
 pub fn write_handout(page: &str, out: &Path) -> Result<PathBuf, Error> {
-    let (_, name) = beside(out)?;
-    if out.exists() {
-        if !out.is_dir() {
-            return refused(out, "is not a folder");
-        }
+    if is_folder(out)? {
         let is_ours = names_in(out)?.iter().all(|file| file == FILE);
         if !is_ours && !is_earlier_review(out) {
             return refused(out, "holds files that are not an earlier review");
         }
     }
     fs::create_dir_all(out).map_err(|source| Error::writing(out, source))?;
-    let (path, part) = (out.join(FILE), out.join(format!(".{name}.part-{}", std::process::id())));
-    let written = fs::write(&part, page).and_then(|()| fs::rename(&part, &path));
-    written.map_err(|source| {
-        // what is left of a page that could not be written is of no use
-        let _ = fs::remove_file(&part);
-        Error::writing(&path, source)
-    })?;
+    let path = out.join(FILE);
+    disk::replace(&path, page.as_bytes())?;
     Ok(path)
 }

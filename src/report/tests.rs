@@ -77,6 +77,8 @@ fn the_same_review_gives_the_same_bytes() {
 fn an_earlier_review_is_replaced_whole() {
     let (_folder, out) = written();
     fs::write(out.join("plots/stale.svg"), "<svg/>").expect("written");
+    let page = read(&out, "review.md") + "\n![A picture that is no more](plots/stale.svg)\n";
+    fs::write(out.join("review.md"), page).expect("written");
     write_to(&out).expect("replaced");
     assert!(!out.join("plots/stale.svg").exists());
     assert!(out.join("plots/lots.svg").exists());

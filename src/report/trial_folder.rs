@@ -3,11 +3,11 @@
 //! A fresh folder comes to its place whole. Where the same plan lies there already, only files that are gone are written again; sheets that were filled in stay.
 
 use std::fs;
-use std::io::{ErrorKind, Write};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-use super::folder::{Temporary, beside, names_in, refused, swap, write};
+use super::folder::{is_folder, names_in, refused, write_whole};
 use super::{csv_files, trial_sheet};
+use crate::disk;
 use crate::finding::Finding;
 use crate::plan::Plan;
 use crate::plots;
@@ -24,13 +24,7 @@ pub fn write_trial(plan: &Plan, finding: &Finding, out: &Path) -> Result<Vec<Str
     if holds_same_plan(plan, out)? {
         return add_missing(&files, out);
     }
-    let (parent, name) = beside(out)?;
-    fs::create_dir_all(&parent).map_err(|source| Error::writing(&parent, source))?;
-    let fresh = Temporary::new(parent.join(format!(".{name}.part-{}", std::process::id())))?;
-    for (file, text) in &files {
-        write(&fresh.path.join(file), text)?;
-    }
-    swap(&fresh.path, out, &parent.join(format!(".{name}.old-{}", std::process::id())))?;
+    write_whole(&files, out)?;
     Ok(Vec::new())
 }
 
@@ -87,13 +81,8 @@ fn rating(plan: &Plan) -> String {
 
 /// Whether the folder holds this plan to the byte; refuses one that holds anything else.
 fn holds_same_plan(plan: &Plan, out: &Path) -> Result<bool, Error> {
-    let is_folder = match fs::symlink_metadata(out) {
-        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(false),
-        Err(source) => return Err(Error::writing(out, source)),
-        Ok(metadata) => metadata.file_type().is_dir(),
-    };
-    if !is_folder {
-        return refused(out, "is not a folder");
+    if !is_folder(out)? {
+        return Ok(false);
     }
     if names_in(out)?.is_empty() {
         return Ok(false);
@@ -117,14 +106,14 @@ fn add_missing(files: &[(String, String)], out: &Path) -> Result<Vec<String>, Er
 }
 
 /// Whether the file was not there and was written.
-fn add(path: &PathBuf, text: &str) -> Result<bool, Error> {
-    let failed = |source| Error::writing(path, source);
-    if let Some(folder) = path.parent() {
-        fs::create_dir_all(folder).map_err(failed)?;
+fn add(path: &Path, text: &str) -> Result<bool, Error> {
+    if let Some(folder) = path.parent()
+        && !is_folder(folder)?
+    {
+        fs::create_dir_all(folder).map_err(|source| Error::writing(folder, source))?;
     }
-    match fs::OpenOptions::new().write(true).create_new(true).open(path) {
-        Ok(mut file) => file.write_all(text.as_bytes()).map(|()| true).map_err(failed),
-        Err(error) if error.kind() == ErrorKind::AlreadyExists => Ok(false),
-        Err(source) => Err(failed(source)),
+    if fs::symlink_metadata(path).is_ok() {
+        return Ok(false);
     }
+    disk::replace(path, text.as_bytes()).map(|()| true)
 }

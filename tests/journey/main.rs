@@ -3,18 +3,27 @@
 mod beginnings;
 mod chance;
 mod check;
+#[cfg(unix)]
+mod disk;
 mod handout;
 mod help;
 mod hostile;
+#[cfg(unix)]
+mod interrupted;
 mod manual;
+mod monsters;
 mod package;
 mod parquet;
 mod products;
 mod progress;
 mod questions;
 mod review;
+#[cfg(unix)]
+mod shell;
 mod since;
 mod spelling;
+#[cfg(unix)]
+mod surroundings;
 mod trial;
 
 use std::collections::BTreeMap;

@@ -61,13 +61,13 @@ fn the_licence_of_every_crate_of_the_lock_file_is_listed() {
         .filter(|one| one.get("source").is_some())
         .filter_map(|one| one["name"].as_str())
         .collect();
-    let page = read("THIRD_PARTY.md");
+    let page = read("LICENSE-THIRD-PARTY.md");
     // a row: licence, how many, which
     let rows = page.lines().filter_map(|line| line.split('|').nth(3)).skip(2);
     let listed: BTreeSet<&str> = rows.flat_map(|names| names.split(',')).map(str::trim).collect();
     let differing: Vec<_> = locked.symmetric_difference(&listed).collect();
     assert!(
         differing.is_empty(),
-        "run tests/python/licences.py, then look at deny.toml: {differing:?}"
+        "run tests/python/licences.py, then look at .deny.toml: {differing:?}"
     );
 }

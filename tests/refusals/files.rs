@@ -99,6 +99,9 @@ fn shapes() -> Vec<Case> {
         reeds("too-many-columns", "five thousand columns", format!("reed{wide}\n1\n"))
             .refused()
             .line(1),
+        reeds("too-many-columns", "a row of five thousand cells", format!("reed\n1\n2{wide}\n"))
+            .refused()
+            .line(3),
         reeds(
             "cell-too-long",
             "a cell of 70 KiB",
@@ -106,6 +109,9 @@ fn shapes() -> Vec<Case> {
         )
         .line(2)
         .rows_aside(1),
+        reeds("cell-too-long", "a header of 70 KiB", format!("reed,{long}\n1,a\n"))
+            .refused()
+            .line(1),
         reeds("row-too-short", "a row that lacks cells", "reed,lot,gouge\n1,a,1.2\n2,b\n").line(3),
         reeds(
             "row-too-long",

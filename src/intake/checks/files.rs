@@ -1,8 +1,9 @@
 //! Rules about whole files and whole rows.
 
+use crate::intake::ReadOptions;
 use crate::intake::encoding::{Decoded, NoText, line_breaks};
 use crate::intake::ledger::{Ledger, Words, counted, problem, quoted};
-use crate::intake::records::{Ragged, Records, Table};
+use crate::intake::records::{Excess, Ragged, Records, Table};
 use crate::intake::titles::Titles;
 use crate::problem::{Error, Place, Problem, SetAside};
 
@@ -142,15 +143,38 @@ rule!(
     TOO_MANY_COLUMNS,
     "too-many-columns",
     Error,
-    "Counts the columns of the header.",
+    "Counts the columns of the header, and the cells of each row.",
     "So wide a file is no log but a slip of the export.",
     "Delete the columns that hold nothing, or split the file."
 );
 
 /// Refuses a table that cannot be read as one.
-pub(in crate::intake) fn table_shape(records: &Records, most_columns: usize) -> Result<(), Error> {
+pub(in crate::intake) fn table_shape(
+    records: &Records,
+    options: &ReadOptions,
+) -> Result<(), Error> {
     let table = &records.table;
     let refuse = |problem: Problem| Err(Error::Unreadable(Box::new(problem)));
+    let ReadOptions { max_columns, max_rows, max_cell, .. } = options;
+    match records.excess {
+        Some(Excess::Cells { line, cells }) => {
+            let found = if table.header.is_empty() {
+                format!("The header has {cells} columns.")
+            } else {
+                format!("The row has {cells} cells.")
+            };
+            let words = Words::new(found, format!("at most {max_columns} columns"));
+            let place = Place::file(&table.file).at_line(line);
+            return refuse(problem(&TOO_MANY_COLUMNS, place, words));
+        }
+        Some(Excess::Rows { line }) => {
+            return Err(Error::Call(format!(
+                "{}, line {line}: more than {max_rows} rows, which is more than a log can need. Split the file, or take out what is no log.",
+                table.file
+            )));
+        }
+        None => {}
+    }
     if let Some(line) = records.open_quote {
         let words = Words::new(
             "A quote opens here and is never closed.",
@@ -161,11 +185,12 @@ pub(in crate::intake) fn table_shape(records: &Records, most_columns: usize) -> 
     if table.header.is_empty() {
         return Err(empty(&table.file));
     }
-    if table.width() > most_columns {
-        let found = format!("The header has {} columns.", table.width());
+    if let Some(long) = table.header.iter().position(|name| name.len() > *max_cell) {
+        let bytes = table.header[long].len();
+        let found = format!("The name of column {} is {bytes} bytes long.", long + 1);
+        let words = Words::new(found, format!("at most {max_cell} bytes in a cell"));
         let place = Place::file(&table.file).at_line(table.header_line);
-        let words = Words::new(found, format!("at most {most_columns} columns"));
-        return refuse(problem(&TOO_MANY_COLUMNS, place, words));
+        return refuse(problem(&CELL_TOO_LONG, place, words));
     }
     Ok(())
 }
@@ -174,10 +199,24 @@ rule!(
     CELL_TOO_LONG,
     "cell-too-long",
     Error,
-    "Measures each cell.",
+    "Measures each cell and each line.",
     "A cell of that size is a slip: a missing quote, or a pasted document.",
     "Shorten the cell, or keep the text outside the log."
 );
+
+/// Refuses a text with a line that is too long.
+pub(in crate::intake) fn lines(file: &str, text: &str, longest: usize) -> Result<(), Error> {
+    let is_long = |line: &str| line.split('\r').any(|part| part.len() > longest);
+    match text.split('\n').position(is_long) {
+        None => Ok(()),
+        Some(before) => {
+            let found = format!("A line is over {longest} bytes long.");
+            let words = Words::new(found, "a line for each row");
+            let place = Place::file(file).at_line(before as u64 + 1);
+            Err(Error::Unreadable(Box::new(problem(&CELL_TOO_LONG, place, words))))
+        }
+    }
+}
 
 /// Says that a row was set aside because one of its cells is too long.
 pub(in crate::intake) fn cell_too_long(

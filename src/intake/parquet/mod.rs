@@ -17,6 +17,7 @@ use polars::prelude::{DataFrame, PolarsResult};
 use polars_io::SerReader;
 use polars_io::parquet::read::{ParallelStrategy, ParquetReader};
 
+use super::ReadOptions;
 use super::dialect::Dialect;
 use super::encoding::NoText;
 use super::records::{self, Records};
@@ -65,7 +66,7 @@ pub(super) struct Opened {
 }
 
 /// Reads a file as a table. A row's line is its place below the header, which is line 1, as a spreadsheet shows it.
-pub(super) fn read(file: &str, bytes: &[u8]) -> Result<Opened, Fault> {
+pub(super) fn read(file: &str, bytes: &[u8], options: &ReadOptions) -> Result<Opened, Fault> {
     let mut budget = Budget::of(bytes.len());
     let text = undisturbed(|| {
         let rows = footer::check(bytes, &mut budget)?;
@@ -78,7 +79,7 @@ pub(super) fn read(file: &str, bytes: &[u8]) -> Result<Opened, Fault> {
         let line = text.row_starts.partition_point(|&start| start <= at) as u64;
         return Err(Fault::NoText(NoText::Nul { line }));
     }
-    let mut records = records::read(file, text.cells, dialect);
+    let mut records = records::read(file, text.cells, dialect, options);
     records.table.count_lines_by(&text.row_starts);
     records.table.numbers = text.numbers;
     Ok(Opened { records, row_numbers: text.row_numbers })

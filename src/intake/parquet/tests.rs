@@ -29,14 +29,15 @@ fn small() -> Vec<u8> {
 }
 
 fn cells(bytes: &[u8]) -> Vec<Vec<String>> {
-    let table = read("reeds.parquet", bytes).expect("a table").records.table;
+    let table =
+        read("reeds.parquet", bytes, &ReadOptions::default()).expect("a table").records.table;
     std::iter::once(table.header.clone())
         .chain((0..table.rows()).map(|row| table.row_cells(row)))
         .collect()
 }
 
 fn fault(bytes: &[u8]) -> Fault {
-    read("reeds.parquet", bytes).err().expect("a file that is refused")
+    read("reeds.parquet", bytes, &ReadOptions::default()).err().expect("a file that is refused")
 }
 
 fn damaged(bytes: &[u8]) -> String {
@@ -139,7 +140,10 @@ fn every_type_becomes_the_text_that_csv_has_of_it() {
 fn a_row_is_named_by_its_place_even_below_cells_with_line_breaks_and_blank_rows() {
     let reeds = [Some("a\n\n\nb"), None, Some("c")];
     let table =
-        read("reeds.parquet", &bytes_of(vec![column("reed", reeds)])).expect("rows").records.table;
+        read("reeds.parquet", &bytes_of(vec![column("reed", reeds)]), &ReadOptions::default())
+            .expect("rows")
+            .records
+            .table;
     assert_eq!((table.line(0), table.line(1)), (2, 4));
 }
 
@@ -155,14 +159,21 @@ fn a_column_without_a_name_does_not_shift_the_others() {
     let bytes = bytes_of(vec![column("reed", [1i64, 2]), column("", [7i64, 9])]);
     assert_eq!(cells(&bytes), [["", "reed"], ["7", "1"], ["9", "2"]]);
     let nameless = bytes_of(vec![column("", [1i64, 2])]);
-    assert!(read("reeds.parquet", &nameless).expect("a table").records.table.header.is_empty());
+    assert!(
+        read("reeds.parquet", &nameless, &ReadOptions::default())
+            .expect("a table")
+            .records
+            .table
+            .header
+            .is_empty()
+    );
 }
 
 #[test]
 fn a_column_that_numbers_the_rows_is_left_out_and_named() {
     let bytes = bytes_of(vec![column("reed", [1i64, 2]), column("__index_level_0__", [7i64, 9])]);
     assert_eq!(cells(&bytes), [["reed"], ["1"], ["2"]]);
-    let opened = read("reeds.parquet", &bytes).expect("a table");
+    let opened = read("reeds.parquet", &bytes, &ReadOptions::default()).expect("a table");
     assert_eq!(opened.row_numbers, ["__index_level_0__"]);
 }
 
