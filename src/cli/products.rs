@@ -21,7 +21,7 @@ pub fn products(call: &Products) -> Result<Outcome, Error> {
     let summed = Summed::new(&call.factors, &call.score, &call.about).map_err(Error::Call)?;
     if call.of.is_empty() {
         let source = Source { table: call.table.clone(), lot: call.lot.clone() };
-        return Ok(tell(&sums::sql(&summed, &source)));
+        return tell(&sums::sql(&summed, &source));
     }
     let reading = intake::read(&call.of, &intake::ReadOptions::default())?;
     for factor in &call.factors {
@@ -31,7 +31,7 @@ pub fn products(call: &Products) -> Result<Outcome, Error> {
         .map_err(|error| Error::Call(format!("The log cannot be summed: {error}.")))?;
     let (heading, rows) = sums.rows();
     let heading: Vec<&str> = heading.iter().map(String::as_str).collect();
-    tell(&report::csv_rows(&heading, rows));
+    tell(&report::csv_rows(&heading, rows))?;
     Ok(Outcome::of(&reading.problems))
 }
 
@@ -55,12 +55,12 @@ pub fn factors(asked: &Asked, file: &Path) -> Result<Outcome, Error> {
     let sums = read(file)?;
     let answer = progress::during("asking", asked.quiet, || question::ask(&sums));
     let look = Look::of_standard_output();
-    Ok(tell(&match (answer, asked.json) {
+    tell(&match (answer, asked.json) {
         (Ok(finding), true) => format!("{}\n", report::section_json(&finding.section)),
         (Ok(finding), false) => report::page(&finding, &look),
         (Err(refusal), true) => format!("{}\n", report::refusal_json(&refusal)),
         (Err(refusal), false) => report::refusal_page(&refusal, &look),
-    }))
+    })
 }
 
 fn read(file: &Path) -> Result<Sums, Error> {

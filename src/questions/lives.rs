@@ -105,7 +105,7 @@ impl Log {
         let (first, last) = (study.days("first_played"), study.days("last_played"));
         let finished = study.days("finished_on");
         let rated = &study.rating_rows().day;
-        let days = [&started, &finished, &first, &last, &rated];
+        let days = [&started, &finished, &first, &last, rated];
         let dated =
             first.iter().zip(&started).filter(|(first, _)| first.is_some()).map(|(_, day)| day);
         let (known, all) =

@@ -157,7 +157,7 @@ fn products_in_both_orders_must_agree() {
 
 #[test]
 fn a_missing_or_repeated_column_is_named_and_so_is_a_file_without_lots() {
-    for column in 0..FILE[0].len() {
+    for (column, name) in FILE[0].iter().enumerate() {
         let mut rows = file();
         for row in &mut rows {
             row.remove(column);
@@ -165,7 +165,7 @@ fn a_missing_or_repeated_column_is_named_and_so_is_a_file_without_lots() {
         let message = refused(&rows).message;
         // without its constant a column is not known to be summed
         let told = ["There is no column", "none of the summed", "No factor is named"];
-        assert!(told.iter().any(|told| message.contains(told)), "{}: {message}", FILE[0][column]);
+        assert!(told.iter().any(|told| message.contains(told)), "{name}: {message}");
     }
     let mut rows = file();
     "lot".clone_into(&mut rows[0][6]);

@@ -37,7 +37,7 @@ fn cells(bytes: &[u8]) -> Vec<Vec<String>> {
 }
 
 fn fault(bytes: &[u8]) -> Fault {
-    read("reeds.parquet", bytes, &ReadOptions::default()).err().expect("a file that is refused")
+    read("reeds.parquet", bytes, &ReadOptions::default()).expect_err("a file that is refused")
 }
 
 fn damaged(bytes: &[u8]) -> String {

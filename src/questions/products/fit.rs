@@ -33,7 +33,7 @@ impl Columns {
         self.inside.iter().position(|&other| other == factor).map(|place| 1 + place)
     }
 
-    fn from_lot_to_lot(&self, factor: usize) -> Option<usize> {
+    fn lot_to_lot(&self, factor: usize) -> Option<usize> {
         let place = self.between.iter().position(|&other| other == factor);
         place.map(|place| 1 + self.inside.len() + place)
     }
@@ -107,7 +107,7 @@ fn slopes(
     let robust = plain.clustered().ok();
     let mut list = Vec::new();
     for (factor, name) in sums.of.factors().iter().enumerate() {
-        let (within, between) = (columns.within(factor), columns.from_lot_to_lot(factor));
+        let (within, between) = (columns.within(factor), columns.lot_to_lot(factor));
         let by_model = |column: Option<usize>| {
             column.map(|column| slope(mixed.contrast(&columns.pick(column))?)).transpose()
         };
