@@ -41,6 +41,21 @@
 //! # Ok::<(), canewright::problem::Error>(())
 //! ```
 
+// nothing that a log, a plan or an option holds may end the program; an index is not among these, because matrices are read by little else
+#![cfg_attr(
+    not(test),
+    warn(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::unreachable,
+        clippy::todo,
+        clippy::unimplemented,
+        clippy::exit,
+        clippy::mem_forget
+    )
+)]
+
 pub mod catalogue;
 pub mod cli;
 pub mod demo;

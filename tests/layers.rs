@@ -8,7 +8,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Module, and the modules it may import.
-const ALLOWED: [(&str, &[&str]); 14] = [
+const ALLOWED: [(&str, &[&str]); 15] = [
     ("problem", &[]),
     ("catalogue", &[]),
     ("stats", &[]),

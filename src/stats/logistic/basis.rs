@@ -84,6 +84,7 @@ impl Basis {
     }
 
     /// All rows as an `n x width` matrix.
+    #[expect(clippy::expect_used, reason = "there are as many numbers as rows times columns")]
     pub(crate) fn matrix(&self) -> ArrayView2<'_, f64> {
         let count = self.rows.len() / self.width;
         let matrix = ArrayView2::from_shape((count, self.width), &self.rows);
