@@ -51,8 +51,7 @@
         clippy::unreachable,
         clippy::todo,
         clippy::unimplemented,
-        clippy::exit,
-        clippy::mem_forget
+        clippy::exit
     )
 )]
 

@@ -107,7 +107,7 @@ fn tables_of(folder: &Path) -> Result<Vec<PathBuf>, Error> {
         .filter_map(|entry| Some(entry.ok()?.path()))
         .filter(|path| {
             let ends = |with: &&str| path.extension().is_some_and(|e| e.eq_ignore_ascii_case(with));
-            ENDINGS.iter().any(|with| ends(with))
+            ENDINGS.iter().any(ends)
         })
         .collect();
     tables.sort();
