@@ -19,7 +19,7 @@ fn decimal_commas_and_umlauts_are_read() {
     assert_eq!(number(study, "202", "hardness"), Some(18.0));
     assert_eq!(word(study, "203", "lot").as_deref(), Some("Süd 2021"));
     let file = &study.files()[0];
-    assert_eq!(file.delimiter, ';');
+    assert_eq!(file.delimiter, Some(';'));
     assert!(file.encoding.contains("1252"), "{}", file.encoding);
 }
 
