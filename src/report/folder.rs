@@ -137,7 +137,7 @@ fn stranger(folder: &Path, names: &[String]) -> Result<Option<String>, Error> {
             let path = format!("{name}/{file}");
             let ending = Path::new(&file).extension();
             let is_ours = ending.is_some_and(|e| endings.iter().any(|ending| e == *ending))
-                && page.contains(&path)
+                && page.contains(&named_as(&path))
                 && !folder.join(&path).is_dir();
             if !is_ours {
                 return Ok(Some(path));
@@ -145,6 +145,11 @@ fn stranger(folder: &Path, names: &[String]) -> Result<Option<String>, Error> {
         }
     }
     Ok(None)
+}
+
+/// What the page calls a file: of a table it names the CSV alone.
+fn named_as(path: &str) -> String {
+    path.strip_suffix(".parquet").map_or_else(|| path.to_owned(), |table| format!("{table}.csv"))
 }
 
 /// Sorted, so that a message names the same entry every time.
