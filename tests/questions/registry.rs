@@ -52,7 +52,7 @@ fn every_question_has_a_verb_with_a_help_of_its_own() {
 }
 
 #[test]
-fn every_verb_is_a_question_or_one_of_the_ten_that_are_none() {
+fn every_verb_is_a_question_or_one_of_the_eleven_that_are_none() {
     let others = [
         "check",
         "completions",
@@ -60,6 +60,7 @@ fn every_verb_is_a_question_or_one_of_the_ten_that_are_none() {
         "handout",
         "help",
         "manual",
+        "products",
         "review",
         "schema",
         "start",
