@@ -81,7 +81,9 @@ const START: &str = "checksum = ";
 
 /// Puts a checksum into its line, which stands before any text that a maker wrote.
 fn sealed(unsealed: &str, checksum: &str) -> String {
-    unsealed.replacen(&format!("{START}\"\"\n"), &format!("{START}\"{checksum}\"\n"), 1)
+    // a plan that was read may hold any text here
+    let checksum = toml::Value::from(checksum);
+    unsealed.replacen(&format!("{START}\"\"\n"), &format!("{START}{checksum}\n"), 1)
 }
 
 fn without_checksum(text: &str) -> String {

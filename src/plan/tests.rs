@@ -288,3 +288,11 @@ fn what_is_no_plan_is_refused_with_its_line() {
     assert!(at("seed = \"3\"", "seed = \"three\"").message.contains("whole number"));
     assert!(problem_of("not a plan").place.line == Some(1));
 }
+
+#[test]
+fn a_plan_whose_checksum_was_made_of_control_characters_can_be_written_and_read_again() {
+    let altered = Plan { checksum: "9e8\u{8}\"\\b".to_owned(), ..plan(3, 2, &[6]) };
+    let read = parse("plan.toml", &altered.to_toml()).unwrap();
+    assert_eq!(read.plan.checksum, altered.checksum);
+    assert!(!read.unchanged);
+}
