@@ -20,7 +20,7 @@ use crate::words::spelling::did_you_mean;
 pub fn products(call: &Products) -> Result<Outcome, Error> {
     let summed = Summed::new(&call.factors, &call.score, &call.about).map_err(Error::Call)?;
     if call.of.is_empty() {
-        let source = Source { table: call.table.clone(), lot: call.lot.clone() };
+        let source = Source::new(&call.table, &call.lot).map_err(Error::Call)?;
         return tell(&sums::sql(&summed, &source));
     }
     let reading = intake::read(&call.of, &intake::ReadOptions::default())?;

@@ -74,10 +74,7 @@ impl Summed {
         let names = || factors.iter().map(String::as_str).chain([score]);
         let mut seen = BTreeSet::new();
         for name in names() {
-            if name.trim().is_empty()
-                || name.len() > LONGEST_NAME
-                || name.chars().any(char::is_control)
-            {
+            if !is_name(name) {
                 return Err(format!("“{}” is no name of a column.", shown(name)));
             }
             if !seen.insert(name) {
@@ -142,6 +139,11 @@ fn usual_middle(name: &str) -> f64 {
         let middle = (range.low * range.high).sqrt();
         format!("{middle:.2e}").parse().unwrap_or(middle)
     })
+}
+
+/// What a column or a table can be called.
+fn is_name(name: &str) -> bool {
+    !name.trim().is_empty() && name.len() <= LONGEST_NAME && !name.chars().any(char::is_control)
 }
 
 fn shown(name: &str) -> String {

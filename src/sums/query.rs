@@ -2,15 +2,29 @@
 
 use std::fmt::Write;
 
-use super::{Summed, columns};
+use super::{Summed, columns, is_name, shown};
 
 /// The table of reeds as the engine knows it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Source {
     /// Its name, with dots between the parts of a qualified one.
-    pub table: String,
+    table: String,
     /// The column of the cane lot.
-    pub lot: String,
+    lot: String,
+}
+
+impl Source {
+    /// # Errors
+    /// A sentence where a name is none: a line break would end the remark above the statement, and what follows would be run.
+    pub fn new(table: &str, lot: &str) -> Result<Source, String> {
+        if table.split('.').any(|part| !is_name(part)) {
+            return Err(format!("“{}” is no name of a table.", shown(table)));
+        }
+        if !is_name(lot) {
+            return Err(format!("“{}” is no name of a column.", shown(lot)));
+        }
+        Ok(Source { table: table.to_owned(), lot: lot.to_owned() })
+    }
 }
 
 /// One statement, with a remark above it that says what it takes.

@@ -203,7 +203,7 @@ fn a_known_column_is_summed_about_the_middle_of_what_is_usual() {
 
 #[test]
 fn the_query_is_one_plain_statement() {
-    let source = Source { table: "shop.my reeds".to_owned(), lot: "lot".to_owned() };
+    let source = Source::new("shop.my reeds", "lot").expect("names");
     let text = sql(&summed(), &source);
     let expected = r#"SELECT
   lot_of_reed AS "lot",
@@ -237,9 +237,22 @@ GROUP BY lot_of_reed
 fn no_name_ends_its_own_quotes() {
     let about = [("a\"b".to_owned(), -1.5)];
     let summed = Summed::new(&names(&["a\"b"]), "it's", &about).expect("names");
-    let source = Source { table: "t\"; DROP".to_owned(), lot: "l".to_owned() };
+    let source = Source::new("t\"; DROP", "l").expect("names");
     let text = sql(&summed, &source);
     for part in [r#""a""b" - (-1.5E0)"#, "'it''s' AS", r#"FROM "t""; DROP""#] {
         assert!(text.contains(part), "{part}: {text}");
+    }
+}
+
+#[test]
+fn a_name_that_could_end_the_remark_above_the_statement_is_refused() {
+    for (table, lot) in [
+        ("reeds\nDROP TABLE reeds; --", "lot"),
+        ("reeds", "lot\r\nlot"),
+        ("a..b", "lot"),
+        ("", "lot"),
+    ] {
+        let told = Source::new(table, lot).expect_err("no name");
+        assert!(told.contains("is no name") && !told.contains(char::is_control), "{told}");
     }
 }
