@@ -55,9 +55,9 @@ use crate::study::Study;
 /// | --- | --- | --- |
 /// | `from` | none | keeps pieces started (or finished) on this day or later |
 /// | `until` | none | keeps pieces started (or finished) on this day or earlier |
-/// | `max_bytes` | 512 MiB | largest CSV file in bytes |
+/// | `max_bytes` | 4 GiB | largest file in bytes |
 /// | `max_line` | 16 MiB | longest line in bytes, so that no row asks for more memory than a log |
-/// | `max_rows` | 5,000,000 | most rows of a file |
+/// | `max_rows` | 100,000,000 | most rows of a file: what measuring machines write comes to a tenth of that, and short rows take more memory than bytes |
 /// | `max_cell` | 65,536 | largest cell in bytes |
 /// | `max_columns` | 4,096 | most columns of a file, and most cells of a row |
 /// | `kept_of_a_kind` | 1,000 | problems of one rule in one column kept in full; the rest is counted |
@@ -80,9 +80,9 @@ impl Default for ReadOptions {
         ReadOptions {
             from: None,
             until: None,
-            max_bytes: 512 << 20,
+            max_bytes: 4 << 30,
             max_line: 16 << 20,
-            max_rows: 5_000_000,
+            max_rows: 100_000_000,
             max_cell: 64 * 1024,
             max_columns: 4096,
             kept_of_a_kind: 1000,
