@@ -318,7 +318,7 @@ pub struct Products {
     /// A number near the middle of a column, about which it is summed so that no digits are lost; else the middle of what is usual, else 0
     #[arg(long, value_name = "COLUMN=VALUE", value_parser = about, allow_hyphen_values = true)]
     pub about: Vec<(String, f64)>,
-    /// Sum this log here instead, and print what the query would give
+    /// Sum this log here instead, and print what the query would give; of a log that several players rated, their leniency is taken out of the scores first
     #[arg(long, value_name = "LOG", conflicts_with_all = ["table", "lot"])]
     pub of: Vec<PathBuf>,
 }

@@ -1,5 +1,7 @@
 //! The sums of a log that this machine holds: what the query would give of the same reeds.
 
+use std::collections::BTreeSet;
+
 use crate::questions::scores::reed_scores;
 use crate::stats::StatsError;
 use crate::stats::design::Design;
@@ -20,7 +22,7 @@ pub fn sums_of(study: &Study, summed: Summed) -> Result<Sums, StatsError> {
         incomplete: reeds.in_lots() - reeds.complete.len(),
         without_lot: study.pieces() - reeds.in_lots(),
     };
-    let summed_lots: Vec<usize> = reeds.complete.iter().map(|(lot, _)| *lot).collect();
+    let summed_lots: BTreeSet<usize> = reeds.complete.iter().map(|(lot, _)| *lot).collect();
     sums.unsummed = (0..reeds.lots.len())
         .filter(|lot| reeds.counts[*lot] > 0 && !summed_lots.contains(lot))
         .map(|lot| (reeds.lots[lot].clone(), reeds.counts[lot]))
