@@ -30,6 +30,7 @@ mod recovery;
 mod registry;
 mod sort;
 mod tangled;
+mod together;
 mod trial_plan;
 mod trial_read;
 mod trust;
