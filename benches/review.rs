@@ -1,7 +1,7 @@
 //! How long a review takes, question by question, on logs of growing size, and how the seconds grow.
 //!
 //! `cargo bench --bench review -- [rows ...]`; without rows, 1,000 to 100,000, and with `--million` a million too. A log is made up on the spot from a fixed
-//! seed (`made_up/log.rs`): forty pieces a lot, so that lots grow with the log; `--lots 25` holds their number. Reading and every question run in this
+//! seed (`made_up/log.rs`): forty pieces a lot, so that lots grow with the log; `--lots 25` holds their number, `--only factors` asks that question alone. Reading and every question run in this
 //! process, on as many threads as the machine has; `whole review` is the program itself, from its start to the last file of its folder, and `start-up` the
 //! program asked for its version. The exponent `a` is the slope of log seconds on log pieces: 1 is linear, and `n log n` over these sizes about 1.1.
 
@@ -36,6 +36,7 @@ fn main() {
     let words: Vec<String> = std::env::args().skip(1).filter(|word| word != "--bench").collect();
     let lots = words.iter().position(|word| word == "--lots").map(|at| number(&words, at + 1));
     let after_lots = |at: usize| at > 0 && words[at - 1] == "--lots";
+    let only = words.iter().position(|word| word == "--only").and_then(|at| words.get(at + 1));
     let mut sizes: Vec<usize> = (0..words.len())
         .filter(|&at| !after_lots(at))
         .filter_map(|at| words[at].parse().ok())
@@ -47,7 +48,7 @@ fn main() {
         sizes.push(MILLION);
     }
     println!("start-up: {:.1} ms", 1e3 * start_up());
-    let columns: Vec<Column> = sizes.into_iter().map(|rows| measured(rows, lots)).collect();
+    let columns: Vec<Column> = sizes.into_iter().map(|rows| measured(rows, lots, only)).collect();
     print(&columns);
     println!("peak memory of reading and asking: {} MB", peak());
 }
@@ -56,21 +57,24 @@ fn number(words: &[String], at: usize) -> usize {
     words.get(at).and_then(|word| word.parse().ok()).expect("--lots takes a number")
 }
 
-fn measured(rows: usize, lots: Option<usize>) -> Column {
+fn measured(rows: usize, lots: Option<usize>, only: Option<&String>) -> Column {
     let folder = tempfile::tempdir().expect("a folder for the log");
     let path = folder.path().join("log");
     log::write(&path, rows, lots.unwrap_or_else(|| log::growing_lots(rows))).expect("room");
     let (reading, took) = best(|| whole_log(&path));
     let mut seconds = vec![("reading", took)];
     for question in &REGISTRY {
-        if (question.asked_of)(&reading.study) {
+        let is_asked = only.is_none_or(|only| only == question.name);
+        if is_asked && (question.asked_of)(&reading.study) {
             let ask = || (question.ask)(&reading.study, &Options::default()).is_ok();
             seconds.push((question.name, best(ask).1));
         }
     }
     drop(reading);
-    let out = folder.path().join("review");
-    seconds.push(("whole review", best(|| review(&path, &out)).1));
+    if only.is_none() {
+        let out = folder.path().join("review");
+        seconds.push(("whole review", best(|| review(&path, &out)).1));
+    }
     eprintln!("{rows} pieces: {:.2} s", seconds.last().map_or(0.0, |(_, took)| *took));
     Column { rows, seconds }
 }

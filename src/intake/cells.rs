@@ -11,6 +11,10 @@ use super::values::labels::{self, JoinedLabels};
 use super::values::missing::MissingMarks;
 use super::values::numbers::{self, DecimalMark, MarkEvidence, MarkFound, Number, NumberError};
 use crate::catalogue::{Column, Unit};
+use rayon::prelude::*;
+
+/// Fewer rows are not worth another thread.
+const ROWS_A_THREAD: usize = 8192;
 
 /// The cells of a column on the rows that count.
 #[derive(Debug, Clone, Copy)]
@@ -24,10 +28,23 @@ pub(super) struct Cells<'a> {
 impl<'a> Cells<'a> {
     /// Row and text of each cell; none where it is missing.
     pub fn texts(self) -> impl Iterator<Item = (usize, Option<&'a str>)> {
-        self.rows.iter().map(move |&row| {
-            let text = self.table.cell(row as usize, self.column);
-            (row as usize, Some(text).filter(|text| !self.marks.holds(text)))
-        })
+        self.rows.iter().map(move |&row| (row as usize, self.text(row as usize)))
+    }
+
+    /// The same with what each text reads as; none of a missing one. Texts are read on several threads, so that what is found wrong is told afterwards, in order.
+    pub fn each<T: Send>(
+        self,
+        read: impl Fn(&'a str) -> Option<T> + Sync,
+    ) -> Vec<(usize, Option<&'a str>, Option<T>)> {
+        let one = |&row: &u32| {
+            let text = self.text(row as usize);
+            (row as usize, text, text.and_then(&read))
+        };
+        self.rows.par_iter().with_min_len(ROWS_A_THREAD).map(one).collect()
+    }
+
+    fn text(self, row: usize) -> Option<&'a str> {
+        Some(self.table.cell(row, self.column)).filter(|text| !self.marks.holds(text))
     }
 
     pub fn at(self, row: usize) -> Cell<'a> {
@@ -40,11 +57,11 @@ impl<'a> Cells<'a> {
             return evidence;
         }
         for (row, text) in self.texts() {
+            let Some(text) = text.filter(|text| text.contains(['.', ',', '\'', '’'])) else {
+                continue;
+            };
             // of `8,5/10` the part before the stroke
-            let number = text.map(|text| text.split('/').next().unwrap_or(text));
-            if let Some(number) = number.filter(|number| number.contains(['.', ',', '\'', '’'])) {
-                evidence.add(row, number.trim());
-            }
+            evidence.add(row, text.split('/').next().unwrap_or(text).trim());
         }
         evidence
     }
@@ -137,8 +154,9 @@ pub(super) struct Numbers {
 pub(super) fn numbers(ledger: &mut Ledger, cells: Cells, rules: &NumberRules) -> Numbers {
     let (mark, decided) = decide_mark(ledger, cells, rules);
     let mut values = Vec::with_capacity(cells.rows.len());
-    for (row, text) in cells.texts() {
-        values.push(text.and_then(|text| number(ledger, cells.at(row), text, mark, rules)));
+    for (row, text, read) in cells.each(|text| plain(text, mark)) {
+        let value = |text| number(ledger, cells.at(row), text, read, mark, rules);
+        values.push(text.and_then(value));
     }
     Numbers { values, decided: decided.map(str::to_owned).into_iter().collect() }
 }
@@ -147,15 +165,16 @@ fn is_time(unit: Option<Unit>) -> bool {
     matches!(unit, Some(Unit::Day | Unit::Hour | Unit::Minute))
 }
 
-/// One number in the unit that is kept; a problem and nothing where it cannot be used.
+/// One number in the unit that is kept, `as_plain` where it is [`plain`]; a problem and nothing where it cannot be used.
 pub(super) fn number(
     ledger: &mut Ledger,
     cell: Cell,
     text: &str,
+    as_plain: Option<f64>,
     mark: Option<DecimalMark>,
     rules: &NumberRules,
 ) -> Option<f64> {
-    let value = match plain(text, mark) {
+    let value = match as_plain {
         Some(value) => {
             converted(ledger, cell, &Number { value, unit: None, approximate: false }, rules)?
         }
@@ -282,16 +301,15 @@ pub(super) fn dates(ledger: &mut Ledger, cells: Cells, rules: DateRules) -> Date
     let (order, both) = decide_order(ledger, cells, rules);
     let mut read = Dates::default();
     let mut short_year = None;
-    for (row, text) in cells.texts() {
-        let date = text.and_then(|text| {
-            dates::read(text, order)
-                .map_err(|error| match both {
-                    Some(both) if error == DateError::EitherOrder => {
-                        column_checks::order_unreliable(ledger, cells.at(row), both);
-                    }
-                    _ => checks::date(ledger, cells.at(row), &error),
-                })
-                .ok()
+    for (row, _, date) in cells.each(|text| Some(dates::read(text, order))) {
+        let date = date.and_then(|date| {
+            date.map_err(|error| match both {
+                Some(both) if error == DateError::EitherOrder => {
+                    column_checks::order_unreliable(ledger, cells.at(row), both);
+                }
+                _ => checks::date(ledger, cells.at(row), &error),
+            })
+            .ok()
         });
         if date.is_some_and(|date| date.short_year) {
             short_year = short_year.or(date.map(|date| (row, date.day)));

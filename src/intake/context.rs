@@ -11,6 +11,7 @@ use super::values::missing::MissingMarks;
 use super::values::numbers::MarkEvidence;
 use crate::catalogue::{Stage, Unit};
 use crate::study::Understood;
+use rayon::prelude::*;
 
 /// A table whose shape was checked, with the rows that can be used.
 #[derive(Debug)]
@@ -49,14 +50,16 @@ impl Context<'_> {
         numbers: &[usize],
         dates: &[usize],
     ) -> FileRules {
+        let missing = &self.marks;
+        let cells = |&column: &usize| Cells { table, column, rows, marks: missing };
+        let of_marks: Vec<MarkEvidence> =
+            numbers.par_iter().map(|column| cells(column).mark_evidence()).collect();
         let mut marks = MarkEvidence::default();
-        for &column in numbers {
-            marks.merge(Cells { table, column, rows, marks: &self.marks }.mark_evidence());
-        }
+        of_marks.into_iter().for_each(|evidence| marks.merge(evidence));
+        let of_orders: Vec<OrderEvidence> =
+            dates.par_iter().map(|column| cells(column).order_evidence()).collect();
         let mut orders = OrderEvidence::default();
-        for &column in dates {
-            orders.merge(Cells { table, column, rows, marks: &self.marks }.order_evidence());
-        }
+        of_orders.into_iter().for_each(|evidence| orders.merge(evidence));
         // a file with both marks decides nothing
         let mark = match marks.decide() {
             super::values::numbers::MarkFound::Unneeded => None,

@@ -69,6 +69,20 @@ impl Ledger {
         }
     }
 
+    /// One in which nothing stands, with the same limits.
+    pub fn empty(&self) -> Ledger {
+        Ledger::new(self.kept_of_a_kind)
+    }
+
+    /// Takes over what another found in a file that this one has nothing of.
+    pub fn take(&mut self, other: Ledger) {
+        self.problems.extend(other.problems);
+        self.set_aside.extend(other.set_aside);
+        for (kind, count) in other.counts {
+            *self.counts.entry(kind).or_default() += count;
+        }
+    }
+
     /// A problem of one cell. An error's cell is set aside word for word.
     pub fn cell(&mut self, rule: &Rule, cell: Cell, words: Words) {
         self.cell_as(rule, rule.severity, cell, words);

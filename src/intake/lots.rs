@@ -1,5 +1,8 @@
 //! The lots file: what was bought, when and for how much.
 
+use std::collections::hash_map::Entry;
+use std::collections::{HashMap, HashSet};
+
 use polars::prelude::DataFrame;
 
 use super::cells::{self, Cells, DateRules, NumberRules};
@@ -68,39 +71,56 @@ fn named_rows(
     known: &[String],
 ) -> (Vec<u32>, Vec<String>) {
     let table = &sheet.table;
+    let spellings = Spellings::of(known);
     let (mut rows, mut names): (Vec<u32>, Vec<String>) = (Vec::new(), Vec::new());
+    let mut first_row: HashMap<String, u32> = HashMap::new();
     for &row in &sheet.usable {
         let text = table.cell(row as usize, lot);
         if context.marks.holds(text) {
             ids::id_missing(context.ledger, table, row as usize, "lot");
             continue;
         }
-        let name = spelled(text, known);
-        if totals::is_no_id(&name) && !known.contains(&name) {
+        let name = spellings.spelled(text);
+        if totals::is_no_id(&name) && !spellings.names.contains(name.as_str()) {
             ids::row_of_totals(context.ledger, table, row as usize, text);
             continue;
         }
-        match names.iter().position(|other| *other == name) {
-            Some(first) => {
-                ids::lot_repeated(context.ledger, table, row as usize, &name, rows[first] as usize)
+        match first_row.entry(name) {
+            Entry::Occupied(known) => {
+                let first = *known.get() as usize;
+                ids::lot_repeated(context.ledger, table, row as usize, known.key(), first);
             }
-            None => {
+            Entry::Vacant(free) => {
                 rows.push(row);
-                names.push(name);
+                names.push(free.key().clone());
+                free.insert(row);
             }
         }
     }
     (rows, names)
 }
 
-/// A lot's name as the reeds file spells it.
-fn spelled(text: &str, known: &[String]) -> String {
-    let key = labels::key(text);
-    let same = known
-        .iter()
-        .find(|other| *other == text)
-        .or(known.iter().find(|other| labels::key(other) == key));
-    same.cloned().unwrap_or_else(|| text.to_owned())
+/// The lots as the reeds file spells them.
+struct Spellings<'a> {
+    names: HashSet<&'a str>,
+    /// The first of the names that are one but for their spelling.
+    by_key: HashMap<String, &'a str>,
+}
+
+impl<'a> Spellings<'a> {
+    fn of(known: &'a [String]) -> Self {
+        let mut by_key: HashMap<String, &str> = HashMap::new();
+        for name in known {
+            by_key.entry(labels::key(name)).or_insert(name);
+        }
+        Self { names: known.iter().map(String::as_str).collect(), by_key }
+    }
+
+    /// A lot's name as the reeds file spells it, where that has it.
+    fn spelled(&self, text: &str) -> String {
+        let known = self.names.get(text).or_else(|| self.by_key.get(&labels::key(text)));
+        known.map_or_else(|| text.to_owned(), |name| (*name).to_owned())
+    }
 }
 
 fn account(context: &mut Context, cells: Cells, name: &str, meaning: &str, rest: Account) {
@@ -165,7 +185,7 @@ fn prices(context: &mut Context, cells: Cells, rules: &NumberRules) -> cells::Nu
         let bare = ["EUR", "USD", "GBP", "CHF"].iter().fold(bare, |bare, sign| {
             bare.strip_prefix(sign).or(bare.strip_suffix(sign)).unwrap_or(bare).trim()
         });
-        cells::number(context.ledger, cells.at(row), bare, mark, rules)
+        cells::number(context.ledger, cells.at(row), bare, cells::plain(bare, mark), mark, rules)
     };
     let values = cells.texts().map(value).collect();
     cells::Numbers { values, decided: decided.map(str::to_owned).into_iter().collect() }

@@ -101,9 +101,10 @@ fn values(
             },
             None => common,
         };
-        values.push(
-            text.and_then(|text| cells::number(context.ledger, cells.at(row), text, mark, &rules)),
-        );
+        values.push(text.and_then(|text| {
+            let as_plain = cells::plain(text, mark);
+            cells::number(context.ledger, cells.at(row), text, as_plain, mark, &rules)
+        }));
     }
     let account = Account {
         name: "value".into(),

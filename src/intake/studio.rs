@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use polars::prelude::{Column, DataFrame};
+use rayon::prelude::*;
 
 use super::checks::{files as file_checks, settings as setting_checks};
 use super::context::{Context, Sheet};
@@ -61,12 +62,26 @@ pub(super) fn read_log(
     let (study, study_read) = files::study_file(log, shown)?;
     let paths = files::find(log, &study, shown)?;
     let name = if shown.is_empty() { paths.name.clone() } else { shown.to_owned() };
-    let mut open = |path: &Option<PathBuf>| {
-        path.as_ref().map(|path| sheets::read(ledger, path, shown, options)).transpose()
+    let others = [&paths.ratings, &paths.lots, &paths.profile, &paths.readings];
+    let all: Vec<Option<&Path>> = std::iter::once(Some(paths.reeds.as_path()))
+        .chain(others.map(|path| path.as_deref()))
+        .collect();
+    // each file has a ledger of its own, so that what is found stands in the order of the files
+    let open = |path: Option<&Path>| {
+        let mut found = ledger.empty();
+        path.map(|path| Ok((sheets::read(&mut found, path, shown, options)?, found))).transpose()
     };
-    let reeds = open(&Some(paths.reeds.clone()))?;
-    let [ratings, lots, profile, readings] =
-        [open(&paths.ratings)?, open(&paths.lots)?, open(&paths.profile)?, open(&paths.readings)?];
+    let opened: Vec<Result<Option<_>, Error>> = all.into_par_iter().map(open).collect();
+    let mut opened = opened.into_iter().map(|one| {
+        let one: Option<(_, Ledger)> = one?;
+        Ok(one.map(|(sheet, found)| {
+            ledger.take(found);
+            sheet
+        }))
+    });
+    let mut next = || opened.next().unwrap_or(Ok(None));
+    let reeds = next()?;
+    let [ratings, lots, profile, readings] = [next()?, next()?, next()?, next()?];
     let Some((reeds, reeds_read)) = reeds else {
         return Err(file_checks::no_log(
             &log.display().to_string(),

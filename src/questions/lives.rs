@@ -45,9 +45,9 @@ enum Told {
 }
 
 /// The columns that tell of lives, read once.
-struct Log {
-    fates: Vec<Option<Fate>>,
-    spoiled_at: Vec<Option<String>>,
+struct Log<'a> {
+    fates: &'a [Option<Fate>],
+    spoiled_at: Vec<Option<&'a str>>,
     hours: Vec<Option<f64>>,
     first: Vec<Option<i32>>,
     last: Vec<Option<i32>>,
@@ -99,8 +99,8 @@ impl Lives {
     }
 }
 
-impl Log {
-    fn of(study: &Study) -> Self {
+impl<'a> Log<'a> {
+    fn of(study: &'a Study) -> Self {
         let started = study.days("started_on");
         let (first, last) = (study.days("first_played"), study.days("last_played"));
         let finished = study.days("finished_on");
@@ -209,7 +209,7 @@ impl Log {
     /// Why a piece has no life: it never played, or the log does not tell how long.
     fn without(&self, piece: usize, untold: &'static str) -> Told {
         let fate = self.fates[piece];
-        let at_play = self.spoiled_at[piece].as_deref() == Some(Stage::Play.word());
+        let at_play = self.spoiled_at[piece] == Some(Stage::Play.word());
         let is_played = self.hours[piece].is_some_and(|hours| hours > 0.0)
             || self.last[piece].is_some()
             || self.first[piece].is_some();

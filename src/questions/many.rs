@@ -17,26 +17,36 @@ const FEWEST_LOTS: usize = 100;
 
 /// Whether each row is taken, by the code of its lot; rows without one are together. None where all are. The lots of `also` are among those taken.
 pub(super) fn taken(lot: &[Option<u32>], also: &BTreeSet<u32>) -> Option<Vec<bool>> {
-    if lot.len() <= MOST_REEDS {
+    taken_of(lot, also, MOST_REEDS)
+}
+
+/// The same of another number of reeds.
+pub(super) fn taken_of(
+    lot: &[Option<u32>],
+    also: &BTreeSet<u32>,
+    most: usize,
+) -> Option<Vec<bool>> {
+    if lot.len() <= most {
         return None;
     }
-    let lots: BTreeSet<Option<u32>> = lot.iter().copied().collect();
-    let parts = lot.len().div_ceil(MOST_REEDS);
-    let apart = parts.min(lots.len() / FEWEST_LOTS).max(1);
-    let chosen: BTreeSet<Option<u32>> = lots
-        .into_iter()
-        .enumerate()
-        .filter(|(place, lot)| {
-            place.is_multiple_of(apart) || lot.is_some_and(|lot| also.contains(&lot))
-        })
-        .map(|(_, lot)| lot)
-        .collect();
-    let mut rows: Vec<usize> = (0..lot.len()).filter(|&row| chosen.contains(&lot[row])).collect();
+    // rows without a lot come first
+    let place = |lot: Option<u32>| lot.map_or(0, |code| code as usize + 1);
+    let mut is_met = vec![false; lot.iter().copied().map(place).max().map_or(0, |last| last + 1)];
+    lot.iter().for_each(|&lot| is_met[place(lot)] = true);
+    let met: Vec<usize> = (0..is_met.len()).filter(|&lot| is_met[lot]).collect();
+    let parts = lot.len().div_ceil(most);
+    let apart = parts.min(met.len() / FEWEST_LOTS).max(1);
+    let mut is_chosen = vec![false; is_met.len()];
+    met.iter().step_by(apart).for_each(|&lot| is_chosen[lot] = true);
+    for code in also.iter().filter(|code| is_met.get(place(Some(**code))) == Some(&true)) {
+        is_chosen[place(Some(*code))] = true;
+    }
+    let mut rows: Vec<usize> = (0..lot.len()).filter(|&row| is_chosen[place(lot[row])]).collect();
     // a stable sort: the rows of a lot stay in their order
     rows.sort_by_key(|&row| lot[row]);
     let mut taken = vec![false; lot.len()];
     for (place, &row) in rows.iter().enumerate() {
-        taken[row] = place * MOST_REEDS % rows.len() < MOST_REEDS;
+        taken[row] = place * most % rows.len() < most;
     }
     Some(taken)
 }

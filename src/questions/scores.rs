@@ -57,7 +57,7 @@ fn leniency(study: &Study, rows: &RatingRows) -> (Vec<f64>, Option<String>) {
     if let Some(shifts) = shifts_within(rows, &reeds) {
         return (centred(rows, shifts), None);
     }
-    let lot_of = study.labels("lot").codes;
+    let lot_of = &study.lots().codes;
     let lots: Vec<Option<usize>> =
         rows.piece.iter().map(|&piece| lot_of[piece].map(|lot| lot as usize)).collect();
     match shifts_within(rows, &lots) {

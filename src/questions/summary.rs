@@ -1,7 +1,5 @@
 //! What the log holds and how it was read, as every results file states it.
 
-use std::collections::BTreeSet;
-
 use crate::finding::{FileSummary, Finding, LogSummary, ProblemShown, RestsOn, SettingsShown};
 use crate::problem::Problem;
 use crate::study::{Better, Settled, Study};
@@ -10,7 +8,6 @@ use crate::words::dates::iso;
 /// The log in numbers.
 pub fn log_summary(study: &Study) -> LogSummary {
     let days = study.making_days();
-    let lots: BTreeSet<String> = study.words("lot").into_iter().flatten().collect();
     LogSummary {
         files: study
             .files()
@@ -24,7 +21,7 @@ pub fn log_summary(study: &Study) -> LogSummary {
         pieces: study.pieces(),
         reeds: study.reed_scores().iter().flatten().count(),
         ratings: study.rating_rows().score.len(),
-        lots: lots.len(),
+        lots: study.lots().levels.len(),
         rows_set_aside: study.files().iter().map(|file| file.rows_set_aside).sum(),
         rows_and_cells_set_aside: study.set_aside().len(),
         first_day: days.iter().flatten().min().map(|day| iso(*day)),

@@ -91,17 +91,20 @@ impl Study {
 
     /// The furthest stage that each piece is known to have entered: the stage it was lost at; play for
     /// finished reeds; else the last stage that has a cell. None where nothing tells.
-    pub fn furthest_stages(&self) -> Vec<Option<Stage>> {
+    pub fn furthest_stages(&self) -> &[Option<Stage>] {
+        let scores = self.reed_scores();
+        self.asked.furthest_stages.get_or_init(|| self.furthest(scores))
+    }
+
+    fn furthest(&self, scores: &[Option<f64>]) -> Vec<Option<Stage>> {
         let mut furthest = self.last_measured_stages();
         let lost_at = self.words("spoiled_at");
-        let played = self.reed_scores();
         let finished = self.days("finished_on");
-        for (piece, fate) in self.fates().into_iter().enumerate() {
-            let lost_at = lost_at[piece].as_deref().and_then(Stage::from_word);
+        for (piece, fate) in self.fates().iter().enumerate() {
             furthest[piece] = match fate {
-                Some(Fate::Spoiled) => lost_at,
+                Some(Fate::Spoiled) => lost_at[piece].and_then(Stage::from_word),
                 Some(Fate::InUse | Fate::WornOut) => Some(Stage::Play),
-                _ if played[piece].is_some() || finished[piece].is_some() => Some(Stage::Play),
+                _ if scores[piece].is_some() || finished[piece].is_some() => Some(Stage::Play),
                 _ => furthest[piece],
             };
         }

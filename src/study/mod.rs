@@ -59,14 +59,23 @@ impl Fate {
 #[derive(Debug, Clone)]
 pub struct Study {
     parts: StudyParts,
-    /// Every question asks for them.
+    asked: Asked,
+}
+
+/// What nearly every question asks for, found when it is first asked.
+#[derive(Debug, Clone, Default)]
+struct Asked {
     rating_rows: OnceLock<RatingRows>,
+    reed_scores: OnceLock<Vec<Option<f64>>>,
+    fates: OnceLock<Vec<Option<Fate>>>,
+    lots: OnceLock<Labels>,
+    furthest_stages: OnceLock<Vec<Option<Stage>>>,
 }
 
 impl Study {
     /// Takes what the reader validated. The frames' columns are described at [`StudyParts`].
     pub fn new(parts: StudyParts) -> Study {
-        Study { parts: tables::in_order(parts), rating_rows: OnceLock::new() }
+        Study { parts: tables::in_order(parts), asked: Asked::default() }
     }
 
     pub fn name(&self) -> &str {
@@ -121,30 +130,28 @@ impl Study {
     /// When `keep` is not one mark a piece.
     pub fn restricted(&self, keep: &[bool]) -> Study {
         assert_eq!(keep.len(), self.pieces(), "one mark a piece");
-        Study { parts: tables::restricted(&self.parts, keep), rating_rows: OnceLock::new() }
+        Study { parts: tables::restricted(&self.parts, keep), asked: Asked::default() }
     }
 
     /// The same pieces judged by other settings, for instance those that a trial fixed beforehand.
     pub fn judged_by(&self, settings: Settings) -> Study {
         let parts = StudyParts { settings, ..self.parts.clone() };
-        Study { parts, rating_rows: OnceLock::new() }
+        Study { parts, asked: Asked::default() }
     }
 
     /// The ids of the pieces.
-    pub fn ids(&self) -> Vec<String> {
-        tables::texts(&self.parts.pieces, "reed")
-            .into_iter()
-            .map(Option::unwrap_or_default)
-            .collect()
+    pub fn ids(&self) -> Vec<&str> {
+        self.words("reed").into_iter().map(Option::unwrap_or_default).collect()
     }
 
-    pub fn fates(&self) -> Vec<Option<Fate>> {
-        self.words("fate").iter().map(|word| word.as_deref().and_then(Fate::from_word)).collect()
+    pub fn fates(&self) -> &[Option<Fate>] {
+        let find = || self.words("fate").into_iter().map(|word| Fate::from_word(word?)).collect();
+        self.asked.fates.get_or_init(find)
     }
 
     /// A text column of the pieces: `lot`, `note`, a choice.
-    pub fn words(&self, column: &str) -> Vec<Option<String>> {
-        tables::texts(&self.parts.pieces, column)
+    pub fn words(&self, column: &str) -> Vec<Option<&str>> {
+        tables::words(&self.parts.pieces, column)
     }
 
     /// A number column of the pieces, in the catalogue's unit.
@@ -160,6 +167,11 @@ impl Study {
     /// A text column as codes, with the levels sorted by name.
     pub fn labels(&self, column: &str) -> Labels {
         tables::labels(&self.parts.pieces, column)
+    }
+
+    /// The lots of the pieces as codes.
+    pub fn lots(&self) -> &Labels {
+        self.asked.lots.get_or_init(|| self.labels("lot"))
     }
 
     /// The day that stands for a piece in time: when it was started, else when it was finished.

@@ -61,12 +61,12 @@ impl Study {
 
     /// The ratings of the main outcome that speak for their reeds, in the file's order.
     pub fn rating_rows(&self) -> &RatingRows {
-        if let Some(kept) = self.rating_rows.get() {
+        if let Some(kept) = self.asked.rating_rows.get() {
             return kept;
         }
         // found outside of the cell: polars filters on threads of its own, and a thread that waits for them takes up another question, which asks for the rows
         let found = self.rating_rows_of(&self.outcome());
-        self.rating_rows.get_or_init(|| found)
+        self.asked.rating_rows.get_or_init(|| found)
     }
 
     /// The ratings of any outcome that speak for their reeds, in the file's order.
@@ -75,8 +75,9 @@ impl Study {
     }
 
     /// Each piece's score: the mean of the ratings that speak for it.
-    pub fn reed_scores(&self) -> Vec<Option<f64>> {
-        tables::mean_by_piece(self.rating_rows(), self.pieces())
+    pub fn reed_scores(&self) -> &[Option<f64>] {
+        let rows = self.rating_rows();
+        self.asked.reed_scores.get_or_init(|| tables::mean_by_piece(rows, self.pieces()))
     }
 
     /// Whether each piece became a good reed: spoiled before it was rated counts as no; a piece that is
@@ -86,7 +87,7 @@ impl Study {
         let fates = self.fates();
         scores
             .iter()
-            .zip(&fates)
+            .zip(fates)
             .map(|(score, fate)| match (score, fate) {
                 (Some(score), _) => Some(self.is_good(*score)),
                 (None, Some(Fate::Spoiled)) => Some(false),

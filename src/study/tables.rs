@@ -20,6 +20,14 @@ pub(super) fn texts(frame: &DataFrame, name: &str) -> Vec<Option<String>> {
     }
 }
 
+/// The same without copies.
+pub(super) fn words<'a>(frame: &'a DataFrame, name: &str) -> Vec<Option<&'a str>> {
+    match frame.column(name).and_then(|column| column.str()) {
+        Ok(column) => column.iter().collect(),
+        Err(_) => vec![None; frame.height()],
+    }
+}
+
 /// The column as numbers; all missing where the frame has no such column.
 pub(super) fn numbers(frame: &DataFrame, name: &str) -> Vec<Option<f64>> {
     match frame.column(name).and_then(|column| column.f64().cloned()) {
@@ -141,21 +149,14 @@ fn settle(
     kept
 }
 
-/// The mean score of each piece, by a grouped mean.
+/// The mean score of each piece.
 pub(super) fn mean_by_piece(rows: &RatingRows, pieces: usize) -> Vec<Option<f64>> {
-    let mut means = vec![None; pieces];
-    let keys: Vec<u32> = rows.piece.iter().map(|&piece| piece as u32).collect();
-    let grouped = df!("piece" => keys, "score" => rows.score.clone())
-        .map(|frame| frame.lazy().group_by([col("piece")]).agg([col("score").mean()]))
-        .and_then(|grouped| grouped.collect());
-    if let Ok(grouped) = grouped {
-        for (piece, mean) in counts(&grouped, "piece").iter().zip(numbers(&grouped, "score")) {
-            if let Some(slot) = piece.and_then(|piece| means.get_mut(piece as usize)) {
-                *slot = mean;
-            }
-        }
+    let mut sums = vec![(0.0, 0_u32); pieces];
+    for (&piece, score) in rows.piece.iter().zip(&rows.score) {
+        let sum: &mut (f64, u32) = &mut sums[piece]; // a row of the pieces
+        *sum = (sum.0 + score, sum.1 + 1);
     }
-    means
+    sums.into_iter().map(|(sum, n)| (n > 0).then(|| sum / f64::from(n))).collect()
 }
 
 /// The same study with its pieces in the order of their ids, and what belongs to them by piece: no answer hangs on the order of the rows in a file. What belongs to one

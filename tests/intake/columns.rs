@@ -312,7 +312,7 @@ fn a_number_that_is_usual_in_another_unit_is_met_with_the_line_that_says_so() {
 fn yes_and_no_in_several_spellings_are_one_choice_of_two() {
     let text = "reed,oiled,sealant,overall\n1,y,Yes,5\n2,n,no,6\n3,Yes,y,7\n4,no,N,8\n";
     let reading = Log::of(&[("reeds.csv", text)]).read();
-    let expected = ["yes", "no", "yes", "no"].map(|word| Some(word.to_owned()));
+    let expected = ["yes", "no", "yes", "no"].map(Some);
     assert_eq!(reading.study.words("oiled"), expected);
     assert_eq!(reading.study.words("sealant"), expected);
     assert!(!codes(&reading).contains(&"labels-close"), "{:?}", reading.problems);

@@ -40,7 +40,7 @@ fn a_file_with_one_row_a_rating_gives_each_piece_once_and_says_where_its_columns
     assert_eq!((study.pieces(), study.ratings()), (2, 4));
     assert_eq!(study.rating_rows().piece, [0, 0, 1, 1]);
     assert_eq!(study.rating_rows().player.levels, ["a", "b"]);
-    assert_eq!(study.words("temperature"), [Some("cold".to_owned()), Some("warm".to_owned())]);
+    assert_eq!(study.words("temperature"), [Some("cold"), Some("warm")]);
     let disagree = problem(&reading, "piece-columns-disagree");
     assert_eq!((disagree.place.line, disagree.text.as_str()), (Some(5), "cold"));
 }

@@ -38,7 +38,7 @@ fn row(study: &Study, id: &str) -> usize {
     study
         .ids()
         .iter()
-        .position(|found| found == id)
+        .position(|found| *found == id)
         .unwrap_or_else(|| panic!("reed {id} is in the log"))
 }
 
@@ -47,7 +47,7 @@ fn number(study: &Study, id: &str, column: &str) -> Option<f64> {
 }
 
 fn word(study: &Study, id: &str, column: &str) -> Option<String> {
-    study.words(column)[row(study, id)].clone()
+    study.words(column)[row(study, id)].map(str::to_owned)
 }
 
 fn day(study: &Study, id: &str, column: &str) -> Option<String> {
@@ -63,7 +63,7 @@ fn scores(study: &Study) -> Vec<(String, f64)> {
     let ids = study.ids();
     let rows = study.rating_rows();
     let pairs = rows.piece.iter().zip(&rows.score);
-    pairs.map(|(piece, score)| (ids[*piece].clone(), (score * 1e6).round() / 1e6)).collect()
+    pairs.map(|(piece, score)| (ids[*piece].to_owned(), (score * 1e6).round() / 1e6)).collect()
 }
 
 fn expected(pairs: &[(&str, f64)]) -> Vec<(String, f64)> {

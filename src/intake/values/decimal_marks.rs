@@ -54,6 +54,9 @@ pub struct MarkEvidence {
 impl MarkEvidence {
     /// Takes one cell; missing marks and words say nothing.
     pub fn add(&mut self, row: usize, cell: &str) {
+        if self.has_seen_its_like(cell) {
+            return;
+        }
         let Some(digits) = digits_in(cell) else { return };
         let slot = match shape(digits) {
             Shape::Decimal(DecimalMark::Point) => &mut self.point,
@@ -62,6 +65,19 @@ impl MarkEvidence {
             Shape::Whole | Shape::Neither => return,
         };
         slot.get_or_insert(row);
+    }
+
+    /// Whether the cell holds digits and one point, and an earlier one has said as much: so it is with most cells.
+    fn has_seen_its_like(&self, cell: &str) -> bool {
+        let Some((whole, decimals)) = cell.split_once('.') else { return false };
+        let are_digits = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
+        let may_be_thousands = decimals.len() == 3;
+        self.point.is_some()
+            && (self.either.is_some() || !may_be_thousands)
+            && !whole.is_empty()
+            && !decimals.is_empty()
+            && are_digits(whole)
+            && are_digits(decimals)
     }
 
     /// Joins the evidence of another column of the same file.

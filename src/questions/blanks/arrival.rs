@@ -19,15 +19,13 @@ impl Arrivals {
         let (fates, scores) = (study.fates(), study.reed_scores());
         let at = study.words("spoiled_at");
         let (mut reached, mut lost_at, mut lost_somewhere) = (0, Vec::new(), 0);
-        for (piece, fate) in fates.into_iter().enumerate() {
+        for (piece, fate) in fates.iter().enumerate() {
             match (scores[piece], fate) {
                 (Some(_), _) | (None, Some(Fate::InUse | Fate::WornOut)) => reached += 1,
-                (None, Some(Fate::Spoiled)) => {
-                    match at[piece].as_deref().and_then(Stage::from_word) {
-                        Some(stage) => lost_at.push(stage),
-                        None => lost_somewhere += 1,
-                    }
-                }
+                (None, Some(Fate::Spoiled)) => match at[piece].and_then(Stage::from_word) {
+                    Some(stage) => lost_at.push(stage),
+                    None => lost_somewhere += 1,
+                },
                 // neither arrived nor was lost on the way, as far as the log tells
                 (None, _) => {}
             }

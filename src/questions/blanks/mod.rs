@@ -160,9 +160,9 @@ fn bench<'a>(
     }
 }
 
-fn by_name(rows: Rows, ids: &[String]) -> Rows {
+fn by_name(rows: Rows, ids: &[&str]) -> Rows {
     let mut order: Vec<usize> = (0..rows.pieces.len()).collect();
-    order.sort_by(|&a, &b| ids[rows.pieces[a]].cmp(&ids[rows.pieces[b]]));
+    order.sort_by(|&a, &b| ids[rows.pieces[a]].cmp(ids[rows.pieces[b]]));
     Rows {
         pieces: order.iter().map(|&row| rows.pieces[row]).collect(),
         scores: order.iter().map(|&row| rows.scores[row]).collect(),

@@ -57,8 +57,8 @@ fn list(study: &Study, bench: &Bench, told: &Told) -> Vec<BlankResult> {
     let bare = |at: usize| {
         let piece = told.unfinished.pieces[at];
         BlankResult {
-            piece: ids[piece].clone(),
-            lot: lots[piece].clone(),
+            piece: ids[piece].to_owned(),
+            lot: lots[piece].map(str::to_owned),
             stage: told.unfinished.stage[at],
             rating: None,
             low: None,
@@ -109,7 +109,7 @@ fn outside(study: &Study, bench: &Bench, told: &Told) -> Vec<String> {
         })
     };
     let ids = study.ids();
-    let name = |expected: &Expected| ids[told.unfinished.pieces[expected.at]].clone();
+    let name = |expected: &Expected| ids[told.unfinished.pieces[expected.at]].to_owned();
     told.expected.iter().filter(is_outside).map(name).collect()
 }
 

@@ -260,8 +260,8 @@ pub(super) fn nearest_places(
         })
         .collect();
     if !kinds.is_empty() {
-        let place = |cell: &String| kinds.iter().position(|kind| *kind == cell);
-        return study.words(factor).iter().map(|cell| cell.as_ref().and_then(place)).collect();
+        let place = |cell: &str| kinds.iter().position(|kind| *kind == cell);
+        return study.words(factor).into_iter().map(|cell| cell.and_then(place)).collect();
     }
     let values: Vec<Value> = candidates
         .iter()

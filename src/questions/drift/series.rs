@@ -74,7 +74,7 @@ pub(super) fn factors(study: &Study) -> Vec<&Factor> {
 
 /// All series, or the one that was asked for; none where there is no such measurement.
 pub(super) fn series(study: &Study, asked: Option<&str>, order: &[(usize, i32)]) -> Vec<Series> {
-    let lots = study.labels("lot");
+    let lots = study.lots();
     let lot: Vec<Option<usize>> =
         lots.codes.iter().map(|code| code.map(|code| code as usize)).collect();
     let outcome = study.outcome().criterion;

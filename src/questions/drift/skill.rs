@@ -32,7 +32,7 @@ pub(super) fn skill(study: &Study, order: &[(usize, i32)]) -> Option<SkillTrend>
     if !is_enough || days < FEWEST_DAYS {
         return None;
     }
-    let codes = study.labels("lot").codes;
+    let codes = &study.lots().codes;
     let nameless = codes.iter().flatten().max().map_or(0, |most| *most as usize + 1);
     let lot = |piece: usize| codes[piece].map_or(nameless, |code| code as usize);
     // from 0 on the first day to 1 on the last

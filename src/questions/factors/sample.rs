@@ -54,7 +54,7 @@ impl<'a> Columns<'a> {
         };
         Columns {
             factors: study.factors().iter().map(|factor| (factor, cells(factor))).collect(),
-            lots: study.labels("lot").codes,
+            lots: study.lots().codes.clone(),
             days: study.making_days(),
             never_rated: never_rated(study, scores),
             counted: Counted::RatedReeds,

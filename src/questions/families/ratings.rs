@@ -52,7 +52,7 @@ pub(super) fn ratings(study: &Study, measured: &Measured, kinds: &Kinds) -> Fami
     let reeds: Vec<usize> = (0..scores.piece.len()).filter(is_told).collect();
     let mut answer =
         FamilyRatings { rated, means: vec![None; families], differences: Vec::new(), words: None };
-    let lots = study.labels("lot");
+    let lots = study.lots();
     // a piece without a lot is a lot of its own
     let lot_of = |&reed: &usize| {
         let piece = scores.piece[reed];

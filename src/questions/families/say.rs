@@ -63,7 +63,7 @@ fn results(
     kinds: &Kinds,
     rated: &FamilyRatings,
 ) -> Vec<FamilyResult> {
-    let lots = study.labels("lot");
+    let lots = study.lots();
     let one = |family: usize| {
         let told = unusual(measured, kinds, family);
         FamilyResult {
@@ -73,7 +73,7 @@ fn results(
             rated: rated.rated[family],
             rating: rated.means[family].into(),
             features: told.iter().map(feature).collect(),
-            lot: mostly_one_lot(&lots, measured, kinds, family),
+            lot: mostly_one_lot(lots, measured, kinds, family),
         }
     };
     (0..kinds.number()).map(one).collect()
@@ -87,7 +87,7 @@ fn assigned(study: &Study, measured: &Measured, kinds: &Kinds) -> Vec<FamilyMemb
     members.sort_unstable();
     members
         .into_iter()
-        .map(|(piece, family)| FamilyMember { piece: ids[piece].clone(), family: family + 1 })
+        .map(|(piece, family)| FamilyMember { piece: ids[piece].to_owned(), family: family + 1 })
         .collect()
 }
 

@@ -35,7 +35,7 @@ pub(super) struct Lots {
 }
 
 pub(super) fn lots(study: &Study, lives: &Lives, seed: u64) -> Lots {
-    let labels = study.labels("lot");
+    let labels = study.lots();
     let mut members: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
     for (place, &piece) in lives.piece.iter().enumerate() {
         if let Some(lot) = labels.codes[piece] {

@@ -46,7 +46,7 @@ pub(super) fn worth(study: &Study) -> Option<LossWorth> {
 /// The price of each piece, where its lot has one.
 fn prices_of_pieces(study: &Study) -> Vec<Option<f64>> {
     let prices: BTreeMap<String, f64> = study.prices().into_iter().collect();
-    let lots = study.labels("lot");
+    let lots = study.lots();
     let price = |code: &Option<u32>| prices.get(lots.name((*code)?)).copied();
     lots.codes.iter().map(price).collect()
 }
@@ -54,11 +54,11 @@ fn prices_of_pieces(study: &Study) -> Vec<Option<f64>> {
 fn spoiled(study: &Study, prices: &[Option<f64>]) -> Vec<Spoiled> {
     let at = study.words("spoiled_at");
     let minutes = study.numbers(MINUTES);
-    let fates = study.fates().into_iter().enumerate();
+    let fates = study.fates().iter().enumerate();
     fates
-        .filter(|(_, fate)| *fate == Some(Fate::Spoiled))
+        .filter(|(_, fate)| **fate == Some(Fate::Spoiled))
         .map(|(piece, _)| Spoiled {
-            stage: at[piece].as_deref().and_then(Stage::from_word),
+            stage: at[piece].and_then(Stage::from_word),
             price: prices[piece],
             minutes: minutes[piece],
         })

@@ -55,7 +55,7 @@ struct Count {
 pub(super) fn good(study: &Study, seed: u64) -> Good {
     let mut counts: BTreeMap<usize, Count> = BTreeMap::new();
     let mut unknown = 0;
-    for (lot, good) in study.labels("lot").codes.into_iter().zip(study.good()) {
+    for (lot, good) in study.lots().codes.iter().copied().zip(study.good()) {
         let Some(lot) = lot.map(|lot| lot as usize) else { continue };
         let Some(good) = good else {
             unknown += 1;

@@ -100,7 +100,7 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
 }
 
 fn select(study: &Study, scores: &ReedScores) -> Rated {
-    let lots = study.labels("lot");
+    let lots = study.lots();
     let lot_of = |&reed: &usize| lots.codes[scores.piece[reed]];
     let reed: Vec<usize> = (0..scores.piece.len()).filter(|reed| lot_of(reed).is_some()).collect();
     Rated {
@@ -108,7 +108,7 @@ fn select(study: &Study, scores: &ReedScores) -> Rated {
         score: reed.iter().map(|&reed| scores.score[reed]).collect(),
         lot: reed.iter().filter_map(lot_of).map(|lot| lot as usize).collect(),
         without_lot: scores.piece.len() - reed.len(),
-        names: lots.levels,
+        names: lots.levels.clone(),
         reed,
     }
 }

@@ -124,7 +124,7 @@ struct Reeds {
 
 impl Reeds {
     fn of(study: &Study, makers: &Labels, pieces: &[usize], scores: &[f64]) -> Self {
-        let lots = study.labels("lot").codes;
+        let lots = &study.lots().codes;
         let mut codes: BTreeMap<(u32, Option<u32>, Option<usize>), usize> = BTreeMap::new();
         let (mut score, mut maker, mut lot) = (Vec::new(), Vec::new(), Vec::new());
         for (&piece, &one) in pieces.iter().zip(scores) {

@@ -112,11 +112,11 @@ fn spoiling_is_told(study: &Study) -> Vec<bool> {
     let telling = study.understood().iter().filter(tells);
     let logs: BTreeSet<&str> =
         telling.map(|column| column.file.rsplit_once('/').map_or("", |(log, _)| log)).collect();
-    let is_told = |id: &String| {
+    let is_told = |id: &str| {
         let behind = |log: &&str| id.strip_prefix(log).is_some_and(|rest| rest.starts_with('/'));
         logs.contains("") || logs.iter().any(behind)
     };
-    study.ids().iter().map(is_told).collect()
+    study.ids().into_iter().map(is_told).collect()
 }
 
 fn per_ten(some: usize, all: usize) -> Option<Estimated> {

@@ -60,7 +60,7 @@ impl Reeds {
         let mut columns: Vec<Vec<Option<f64>>> =
             summed.factors().iter().map(|factor| study.numbers(factor)).collect();
         columns.push(scores);
-        let lots = study.labels("lot");
+        let lots = study.lots();
         let mut counts = vec![0; lots.levels.len()];
         let mut complete = Vec::new();
         for (piece, lot) in lots.codes.iter().enumerate() {
@@ -69,7 +69,7 @@ impl Reeds {
             let values: Option<Vec<f64>> = columns.iter().map(|column| column[piece]).collect();
             complete.extend(values.map(|values| (lot, values)));
         }
-        Reeds { lots: lots.levels, counts, complete }
+        Reeds { lots: lots.levels.clone(), counts, complete }
     }
 
     fn in_lots(&self) -> usize {

@@ -144,7 +144,7 @@ impl Spent {
             }
         }
         let prices: BTreeMap<String, f64> = study.prices().into_iter().collect();
-        let price = study.words("lot").into_iter().map(|lot| prices.get(&lot?).copied());
+        let price = study.words("lot").into_iter().map(|lot| prices.get(lot?).copied());
         Self {
             minutes,
             scored: study.reed_scores().iter().map(Option::is_some).collect(),

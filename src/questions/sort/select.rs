@@ -33,7 +33,7 @@ pub(super) struct Selected<'a> {
 
 pub(super) fn select<'a>(study: &'a Study, named: Option<&str>) -> Result<Selected<'a>, Refusal> {
     let factors = factors(study, named)?;
-    let (good, lots) = (study.good(), study.labels("lot").codes);
+    let (good, lots) = (study.good(), &study.lots().codes);
     let ended: Vec<usize> = (0..study.pieces())
         .filter(|&piece| good[piece].is_some() && lots[piece].is_some())
         .collect();

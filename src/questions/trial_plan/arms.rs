@@ -110,7 +110,8 @@ impl<'a> Cells<'a> {
                 study.numbers(&factor.name).into_iter().map(|cell| cell.and_then(finite)).collect()
             }
             FactorKind::Choice => {
-                study.words(&factor.name).into_iter().map(|cell| cell.map(Value::Choice)).collect()
+                let kind = |cell: &str| Value::Choice(cell.to_owned());
+                study.words(&factor.name).into_iter().map(|cell| cell.map(kind)).collect()
             }
         };
         Cells { study, factor, values }
@@ -279,7 +280,7 @@ impl<'a> Cells<'a> {
     /// What the log says of values against the present one, among reeds of the same lot; better is above 0.
     fn promise(&self, present: &Value) -> Promise {
         let scores = reed_scores(self.study);
-        let lots = self.study.labels("lot").codes;
+        let lots = &self.study.lots().codes;
         let reeds: Vec<usize> = (0..scores.piece.len())
             .filter(|&reed| self.values[scores.piece[reed]].is_some())
             .collect();

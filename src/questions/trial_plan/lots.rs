@@ -99,7 +99,7 @@ impl Makers {
         let mut of_lot: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
         for (lot, maker) in study.words("lot").into_iter().zip(study.words("maker")) {
             if let (Some(lot), Some(maker)) = (lot, maker) {
-                of_lot.entry(lot).or_default().insert(maker);
+                of_lot.entry(lot.to_owned()).or_default().insert(maker.to_owned());
             }
         }
         Makers { all: study.labels("maker").levels, of_lot }

@@ -66,7 +66,7 @@ impl Told<'_> {
             pieces: Vec::new(),
         };
         // no label may be that of another piece
-        plan.drawn(&self.study.ids().into_iter().collect::<BTreeSet<_>>())
+        plan.drawn(&self.study.ids().into_iter().map(str::to_owned).collect::<BTreeSet<_>>())
     }
 
     fn outcome(&self) -> PlannedOutcome {
@@ -202,7 +202,7 @@ impl Told<'_> {
             },
             untried: &self.chosen.untried,
             known_kinds: &self.chosen.known_kinds,
-            known_lots: self.study.labels("lot").levels,
+            known_lots: self.study.lots().levels.clone(),
             present_elsewhere: self.chosen.present_elsewhere.as_deref(),
             has_lots: self.spread.has_lots,
         }

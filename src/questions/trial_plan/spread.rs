@@ -42,7 +42,7 @@ pub(super) fn of(study: &Study, spoiled: SpoiledCount) -> Result<Spread, Refusal
     let left_out = never_rated(study, &scores);
     let spoilage = spoilage(study, &scores);
     let marks = with_worst_marks(study, &scores, spoiled);
-    let lots = study.labels("lot").codes;
+    let lots = &study.lots().codes;
     let has_lots = marks.iter().any(|(piece, _)| lots[*piece].is_some());
     let (group, score) = by_lot(study, &marks, has_lots);
     let groups = group.iter().collect::<BTreeSet<_>>().len();
@@ -81,8 +81,8 @@ fn with_worst_marks(
     let [low, high] = score_range(study);
     let worst = if study.outcome().better == Better::Higher { low } else { high };
     let mut marks: BTreeMap<usize, f64> = rated.collect();
-    for (piece, fate) in study.fates().into_iter().enumerate() {
-        if fate == Some(Fate::Spoiled) {
+    for (piece, fate) in study.fates().iter().enumerate() {
+        if *fate == Some(Fate::Spoiled) {
             marks.entry(piece).or_insert(worst);
         }
     }
@@ -91,7 +91,7 @@ fn with_worst_marks(
 
 /// Marks and the group of each, lots of several makers apart. Without any lot all reeds are one group; else those without a lot stay out.
 fn by_lot(study: &Study, marks: &[(usize, f64)], has_lots: bool) -> (Vec<usize>, Vec<f64>) {
-    let (lots, makers) = (study.labels("lot").codes, study.labels("maker").codes);
+    let (lots, makers) = (&study.lots().codes, study.labels("maker").codes);
     let mut codes: BTreeMap<(Option<u32>, Option<u32>), usize> = BTreeMap::new();
     let kept = marks.iter().filter(|(piece, _)| !has_lots || lots[*piece].is_some());
     kept.map(|&(piece, mark)| {

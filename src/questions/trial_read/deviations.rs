@@ -22,8 +22,8 @@ fn unlabelled(log: &Study, plan: &Plan) -> Vec<TrialDeviation> {
     let (lots, makers) = (log.words("lot"), log.words("maker"));
     let is_of_trial = |row: usize| {
         plan.blocks.iter().any(|block| {
-            let is_lot = lots[row].as_deref().is_some_and(|lot| same(&block.lot, lot));
-            let planned_maker = block.maker.as_deref().zip(makers[row].as_deref());
+            let is_lot = lots[row].is_some_and(|lot| same(&block.lot, lot));
+            let planned_maker = block.maker.as_deref().zip(makers[row]);
             is_lot && planned_maker.is_none_or(|(planned, maker)| same(planned, maker))
         })
     };
@@ -35,7 +35,7 @@ fn unlabelled(log: &Study, plan: &Plan) -> Vec<TrialDeviation> {
             && !labels.contains(&key(id))
     })
     .map(|(_, label)| TrialDeviation {
-        label,
+        label: label.to_owned(),
         what: words::UNLABELLED.to_owned(),
         planned: "a label".to_owned(),
         found: "none".to_owned(),
@@ -44,9 +44,9 @@ fn unlabelled(log: &Study, plan: &Plan) -> Vec<TrialDeviation> {
 }
 
 /// What the log says of its rows.
-struct Facts {
-    lots: Vec<Option<String>>,
-    makers: Vec<Option<String>>,
+struct Facts<'a> {
+    lots: Vec<Option<&'a str>>,
+    makers: Vec<Option<&'a str>>,
     made_days: Vec<Option<i32>>,
     started_days: Vec<Option<i32>>,
     first_rated: Vec<Option<i32>>,
@@ -55,8 +55,8 @@ struct Facts {
     set_aside: Vec<String>,
 }
 
-impl Facts {
-    fn of(log: &Study, trial: &Study, plan: &Plan) -> Self {
+impl<'a> Facts<'a> {
+    fn of(log: &Study, trial: &'a Study, plan: &Plan) -> Self {
         let mut first_rated: Vec<Option<i32>> = vec![None; trial.pieces()];
         let ratings = trial.rating_rows();
         for (&piece, &day) in ratings.piece.iter().zip(&ratings.day) {

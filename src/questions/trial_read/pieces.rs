@@ -115,7 +115,7 @@ fn rows_by_label(study: &Study) -> BTreeMap<String, Vec<usize>> {
 
 fn came(study: &Study) -> Vec<Came> {
     let scores = reed_scores(study);
-    let mut came: Vec<Came> = study.fates().into_iter().map(without_rating).collect();
+    let mut came: Vec<Came> = study.fates().iter().copied().map(without_rating).collect();
     for (&piece, &score) in scores.piece.iter().zip(&scores.score) {
         came[piece] = Came::Rated(score); // pieces of this study
     }
@@ -154,11 +154,11 @@ fn made_number(value: Option<f64>, plan: &Plan) -> Made {
     arm.map_or_else(|| Made::Other(crate::words::given::given(value)), Made::Arm)
 }
 
-fn made_choice(value: Option<String>, plan: &Plan) -> Made {
+fn made_choice(value: Option<&str>, plan: &Plan) -> Made {
     let Some(value) = value else { return Made::Unknown };
     let folded = value.trim().to_lowercase();
     let arm = plan.arms.iter().position(|arm| arm.value.trim().to_lowercase() == folded);
-    arm.map_or(Made::Other(value), Made::Arm)
+    arm.map_or_else(|| Made::Other(value.to_owned()), Made::Arm)
 }
 
 /// The log's settings with the outcome that was fixed beforehand.

@@ -97,7 +97,7 @@ fn rated_again(study: &Study) -> Vec<Again> {
             player,
             score: rows.score[row],
             months: rows.day[row].map(|day| f64::from(day) / DAYS_IN_A_MONTH),
-            is_anchor: anchor[reed].as_deref() == Some(ANCHOR.1),
+            is_anchor: anchor[reed] == Some(ANCHOR.1),
         }));
     }
     found

@@ -42,13 +42,19 @@ impl Unimodal {
         let size = values.len();
         let shares: Vec<f64> = (0..size).map(|rank| (rank as f64 + 0.5) / size as f64).collect();
         let tried = MODES.min(size);
-        let candidates = (0..tried).map(|place| (2 * place + 1) * size / (2 * tried));
+        let modes: Vec<usize> =
+            (0..tried).map(|place| (2 * place + 1) * size / (2 * tried)).collect();
+        let apart = |corners: &[usize]| farthest(&values, &shares, corners);
+        let before = |mode: usize| apart(&hull(&values, &shares, 0..mode + 1, 1.0));
+        let after = |mode: usize| apart(&hull(&values, &shares, mode..size, -1.0));
+        // the further the mode, the more must be bent before it and the less after it: the best lies where the two meet
+        let meeting = modes.partition_point(|&mode| before(mode) < after(mode));
         let (mut corners, mut distance) = (vec![0], f64::INFINITY);
-        for mode in candidates {
+        for &mode in &modes[meeting.saturating_sub(1)..(meeting + 1).min(tried)] {
             let found = bent(&values, &shares, mode);
-            let apart = farthest(&values, &shares, &found);
-            if apart < distance {
-                (corners, distance) = (found, apart);
+            let here = apart(&found);
+            if here < distance {
+                (corners, distance) = (found, here);
             }
         }
         Self {

@@ -8,6 +8,7 @@ use crate::catalogue::Stage;
 use crate::stats::design::Design;
 use crate::stats::logistic::BinomialOutcome;
 use crate::study::{Fate, Study};
+use std::sync::OnceLock;
 
 /// With fewer pieces of either kind nothing is fitted.
 pub(in crate::questions::factors) const FEWEST_OF_A_KIND: usize = 5;
@@ -25,6 +26,8 @@ pub(in crate::questions::factors) struct Pieces {
     spoiled: Vec<Option<bool>>,
     /// The furthest stage entered; play for all that were played.
     furthest: Vec<Option<Stage>>,
+    /// What is asked of each stage for many factors, found when it is first asked.
+    at_stages: [OnceLock<ReedScores>; Stage::MAKING.len()],
 }
 
 /// A model of a yes or no, one row a piece.
@@ -38,7 +41,7 @@ pub(in crate::questions::factors) struct Table {
 
 impl Pieces {
     pub fn of(study: &Study, scores: &ReedScores) -> Self {
-        let mut furthest = study.furthest_stages();
+        let mut furthest = study.furthest_stages().to_vec();
         for &piece in &scores.piece {
             furthest[piece] = Some(Stage::Play);
         }
@@ -48,14 +51,15 @@ impl Pieces {
         let lost: Vec<Option<Option<Stage>>> = (0..study.pieces())
             .map(|piece| {
                 let is_lost = fates[piece] == Some(Fate::Spoiled) && !played[piece];
-                is_lost.then(|| at[piece].as_deref().and_then(Stage::from_word))
+                is_lost.then(|| at[piece].and_then(Stage::from_word))
             })
             .collect();
         let spoiled = lost
             .iter()
             .zip(&played)
             .map(|(lost, played)| (lost.is_some() || *played).then_some(lost.is_some()));
-        Self { spoiled: spoiled.collect(), good: study.good(), lost, furthest }
+        let (spoiled, good) = (spoiled.collect(), study.good());
+        Self { spoiled, good, lost, furthest, at_stages: Default::default() }
     }
 
     /// Good or not, over the pieces that got as far as the factor.
@@ -70,7 +74,13 @@ impl Pieces {
     }
 
     /// Lost at this stage or gone on to a later one, over the pieces that entered it.
-    pub fn spoiled_at(&self, stage: Stage) -> ReedScores {
+    pub fn spoiled_at(&self, stage: Stage) -> &ReedScores {
+        // stages of the making alone are asked about
+        let place = Stage::MAKING.iter().position(|known| *known == stage).unwrap_or(0);
+        self.at_stages[place].get_or_init(|| self.lost_at(stage))
+    }
+
+    fn lost_at(&self, stage: Stage) -> ReedScores {
         let lost_here = |piece: usize| self.lost[piece].flatten() == Some(stage);
         let went_on =
             |piece: usize| self.lost[piece].is_none() && self.furthest[piece] > Some(stage);

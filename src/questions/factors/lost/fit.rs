@@ -11,7 +11,7 @@ use super::super::sample::{Cells, Sample};
 use super::super::{
     Looked, ReedScores, bare, count_out, described, not_modelled, scope, tangled_with, usual_step,
 };
-use super::stages::by_stage;
+use super::stages::{AtStage, stages};
 use super::{Beside, Gone};
 use crate::finding::{FactorResult, LeftOut, Verdict};
 use crate::words::losses::factors as words;
@@ -91,15 +91,15 @@ fn fitted(
     };
     let fit = Binary::of_losses(&table);
     let at_risk = outcome.piece.len();
-    let one = One { log, pieces, at, at_risk, step, sample, lost, left, kinds, table, fit, gone };
+    let stages = stages(log, pieces, at);
+    let one = One { log, at, at_risk, step, sample, lost, left, kinds, table, fit, stages, gone };
     (0..one.table.model.own.len()).map(|own| one.entry(own)).collect()
 }
 
 /// One factor with its fit.
-pub(super) struct One<'a> {
-    pub log: &'a Log<'a>,
-    pub pieces: &'a Pieces,
-    pub at: usize,
+struct One<'a> {
+    log: &'a Log<'a>,
+    at: usize,
     /// Pieces that got as far as the factor and whose end is known.
     at_risk: usize,
     step: f64,
@@ -109,6 +109,7 @@ pub(super) struct One<'a> {
     kinds: Kinds,
     table: Table,
     fit: Option<Binary>,
+    stages: Vec<AtStage>,
     gone: Gone,
 }
 
@@ -158,7 +159,9 @@ impl One<'_> {
             lost: self.lost,
             gone: self.gone,
             is_mixed: self.fit.as_ref().is_some_and(Binary::is_mixed),
-            by_stage: asked.map_or_else(Vec::new, |asked| by_stage(self, asked)),
+            by_stage: asked.map_or_else(Vec::new, |asked| {
+                self.stages.iter().filter_map(|stage| stage.told(asked)).collect()
+            }),
         }
     }
 

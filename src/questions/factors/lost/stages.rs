@@ -2,38 +2,52 @@
 //!
 //! The odds of a loss at one stage are those of the pieces that came to it (cause-specific odds); a piece that was lost earlier is not among them.
 
+use super::super::again::Log;
 use super::super::again::binary::Binary;
 use super::super::again::change::Asked;
-use super::super::again::pieces::Table;
-use super::fit::One;
+use super::super::again::pieces::{Pieces, Table};
 use crate::catalogue::Stage;
 use crate::finding::LossAtStage;
 
 /// A stage with fewer lost pieces has no line of its own.
 const FEWEST_LOST: usize = 10;
 
-/// One entry for each stage, from the factor's own on, that lost enough of the pieces at hand.
-pub(super) fn by_stage(one: &One, asked: Asked) -> Vec<LossAtStage> {
-    let own = one.log.columns.factors[one.at].0.stage;
-    let later = Stage::MAKING.into_iter().filter(|stage| *stage >= own && *stage < Stage::Play);
-    later.filter_map(|stage| at_stage(one, asked, stage)).collect()
+/// One factor's model of the losses at one stage.
+pub(super) struct AtStage {
+    stage: Stage,
+    table: Table,
+    lost: usize,
+    fit: Binary,
 }
 
-fn at_stage(one: &One, asked: Asked, stage: Stage) -> Option<LossAtStage> {
-    let outcome = one.pieces.spoiled_at(stage);
-    let table = Table::of(one.log, &outcome, one.at)?;
-    let lost = table.outcome.successes().iter().sum::<f64>() as usize;
-    if lost < FEWEST_LOST {
-        return None;
+/// One for each stage, from the factor's own on, that lost enough of the pieces at hand.
+pub(super) fn stages(log: &Log, pieces: &Pieces, at: usize) -> Vec<AtStage> {
+    let own = log.columns.factors[at].0.stage;
+    let later = Stage::MAKING.into_iter().filter(|stage| *stage >= own && *stage < Stage::Play);
+    later.filter_map(|stage| AtStage::of(log, pieces, at, stage)).collect()
+}
+
+impl AtStage {
+    fn of(log: &Log, pieces: &Pieces, at: usize, stage: Stage) -> Option<Self> {
+        let table = Table::of(log, pieces.spoiled_at(stage), at)?;
+        let lost = table.outcome.successes().iter().sum::<f64>() as usize;
+        if lost < FEWEST_LOST {
+            return None;
+        }
+        let fit = Binary::of_losses(&table)?;
+        Some(Self { stage, table, lost, fit })
     }
-    let odds = Binary::of_losses(&table)?.odds(&table, asked)?;
-    Some(LossAtStage {
-        stage,
-        used: table.design.rows(),
-        lost,
-        estimate: odds.ratio.estimate,
-        low: odds.ratio.low,
-        high: odds.ratio.high,
-        p: odds.p,
-    })
+
+    pub fn told(&self, asked: Asked) -> Option<LossAtStage> {
+        let odds = self.fit.odds(&self.table, asked)?;
+        Some(LossAtStage {
+            stage: self.stage,
+            used: self.table.design.rows(),
+            lost: self.lost,
+            estimate: odds.ratio.estimate,
+            low: odds.ratio.low,
+            high: odds.ratio.high,
+            p: odds.p,
+        })
+    }
 }

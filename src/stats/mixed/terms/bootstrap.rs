@@ -85,6 +85,7 @@ impl Model {
             groupings: Arc::clone(&self.groupings),
             fixed: Arc::clone(&self.fixed),
             cross,
+            gathered: None,
             rows: self.rows,
             scale,
         }

@@ -87,6 +87,12 @@ impl Factor {
         solution
     }
 
+    /// The rows and columns of the fixed effects; the upper triangle holds anything.
+    pub(super) fn fixed_block(&self, structure: &Structure) -> DMatrix<f64> {
+        let (at, size) = (structure.dense, structure.fixed);
+        self.trailing.l_dirty().view((at, at), (size, size)).into_owned()
+    }
+
     /// Solves `C' x = right - W x_later` for a leading level.
     fn substitute_back(
         &self,

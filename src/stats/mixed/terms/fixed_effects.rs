@@ -1,6 +1,7 @@
 //! Fixed effects with errors and degrees of freedom.
 
 use super::TermsFit;
+use super::model::fixed_covariance;
 use super::parameters;
 use crate::stats::error::{StatsError, require_finite, require_length};
 use crate::stats::estimate::{Estimate, JointTest};
@@ -74,7 +75,7 @@ impl TermsFit {
     }
 
     pub(super) fn basis_covariance(&self) -> DMatrix<f64> {
-        self.model.fixed_covariance(&self.factor)
+        fixed_covariance(self.factor.fixed_block(&self.model.structure))
     }
 
     /// Every coefficient's contrast in the orthonormal basis, one a column.
@@ -165,12 +166,12 @@ impl TermsFit {
         variance: f64,
     ) -> Option<(DVector<f64>, Vec<f64>, DMatrix<f64>)> {
         let factors = parameters::factors(&self.model.sizes(), parameters);
-        let (factor, _, slopes) = self.model.slopes(&factors, self.criterion)?;
+        let (block, _, slopes) = self.model.slopes(&factors, self.criterion)?;
         let determinant = parameters::packed(&slopes.log_determinant);
         let square = parameters::packed(&slopes.residual_square);
         let squares: Vec<f64> = free.iter().map(|&place| square[place]).collect();
         let pairs = free.iter().map(|&place| determinant[place] + square[place] / variance);
         let gradient = DVector::from_vec(pairs.collect());
-        Some((gradient, squares, self.model.fixed_covariance(&factor)))
+        Some((gradient, squares, fixed_covariance(block)))
     }
 }

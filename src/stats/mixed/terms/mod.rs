@@ -11,6 +11,7 @@ mod corrected;
 mod cross;
 mod factor;
 mod fixed_effects;
+mod gathered;
 mod identify;
 mod inverse;
 mod model;

@@ -5,6 +5,7 @@
 
 use super::cross::Cross;
 use super::factor::Factor;
+use super::gathered::Gathered;
 use super::inverse::{Inverse, Slopes};
 use super::structure::Structure;
 use super::term::{Grouping, RandomTerm};
@@ -25,6 +26,8 @@ pub(super) struct Model {
     pub(super) structure: Arc<Structure>,
     pub(super) groupings: Arc<Vec<Grouping>>,
     pub(super) cross: Cross,
+    /// A shorter way to the deviance, where the levels of the largest term allow it.
+    pub(super) gathered: Option<Arc<Gathered>>,
     pub(super) fixed: Arc<Fixed>,
     pub(super) rows: usize,
     /// Length of the least-squares residual, in the unit of the outcome.
@@ -87,10 +90,12 @@ impl Model {
         let (fixed, scale) = Fixed::new(design, outcome)?;
         let structure = Structure::new(&groupings, design.columns())?;
         let cross = Cross::new(&structure, &groupings, &fixed.basis, &fixed.residual);
+        let gathered = Gathered::of(&structure, &groupings, &fixed.basis, &fixed.residual);
         Ok(Self {
             structure: Arc::new(structure),
             groupings: Arc::new(groupings),
             cross,
+            gathered: gathered.map(Arc::new),
             fixed: Arc::new(fixed),
             rows: design.rows(),
             scale,
@@ -110,22 +115,28 @@ impl Model {
     }
 
     pub(super) fn parts(&self, factors: &[DMatrix<f64>], criterion: Criterion) -> Option<Parts> {
-        Some(parts_of(&self.factor(factors)?, criterion))
+        match &self.gathered {
+            Some(gathered) => gathered.parts(factors, criterion),
+            None => Some(parts_of(&self.factor(factors)?, criterion)),
+        }
     }
 
-    /// The parts and their derivatives in every entry of the factors.
+    /// The fixed effects' block of the factor, the parts, and their derivatives in every entry of the factors.
     pub(super) fn slopes(
         &self,
         factors: &[DMatrix<f64>],
         criterion: Criterion,
-    ) -> Option<(Factor, Parts, Slopes)> {
+    ) -> Option<(DMatrix<f64>, Parts, Slopes)> {
+        if let Some(gathered) = &self.gathered {
+            return gathered.slopes(factors, criterion);
+        }
         let factor = self.factor(factors)?;
         let restricted = criterion == Criterion::Reml;
         let inverse = Inverse::new(&self.structure, &factor, restricted);
         let solution = factor.solution(&self.structure);
         let slopes = Slopes::new(&self.structure, &self.cross, factors, &solution, &inverse);
         let parts = parts_of(&factor, criterion);
-        Some((factor, parts, slopes))
+        Some((factor.fixed_block(&self.structure), parts, slopes))
     }
 
     /// The deviance in the units of the data, from that of the working ones.
@@ -136,17 +147,14 @@ impl Model {
         };
         deviance + stretch + self.degrees(criterion) * 2.0 * self.scale.ln()
     }
-
-    /// Covariance of the fixed effects in the orthonormal basis, over the residual variance.
-    pub(super) fn fixed_covariance(&self, factor: &Factor) -> DMatrix<f64> {
-        let at = self.structure.dense;
-        let size = self.structure.fixed;
-        let lower = factor.trailing.l_dirty().view((at, at), (size, size)).into_owned();
-        nalgebra::Cholesky::pack_dirty(lower).inverse()
-    }
 }
 
-fn parts_of(factor: &Factor, criterion: Criterion) -> Parts {
+/// Covariance of the fixed effects in the orthonormal basis, over the residual variance, from their block of the factor.
+pub(super) fn fixed_covariance(block: DMatrix<f64>) -> DMatrix<f64> {
+    nalgebra::Cholesky::pack_dirty(block).inverse()
+}
+
+pub(super) fn parts_of(factor: &Factor, criterion: Criterion) -> Parts {
     let restricted = match criterion {
         Criterion::Reml => factor.log_determinant_fixed,
         Criterion::MaximumLikelihood => 0.0,
