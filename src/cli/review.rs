@@ -20,7 +20,7 @@ use crate::report::{self, Look, Review};
 /// Raised whenever a key of `results.json` changes its meaning or goes away.
 const FORMAT: u32 = 1;
 /// Up to so many pieces all questions are asked at once, because each leaves a processor idle now and then; beyond, each holds much memory.
-const MOST_AT_ONCE: usize = 20_000;
+const MOST_AT_ONCE: usize = 200_000;
 const DEFAULT_FOLDER: &str = "canewright_review";
 /// Bytes; the results of a million pieces take less.
 const MOST_OF_RESULTS: u64 = 256 << 20;

@@ -109,7 +109,7 @@ pub(super) fn chance(
 ) -> Chance {
     let mut all = vec![movement(&shuffler.judged)];
     let mut counted: Vec<[usize; 3]> = Vec::with_capacity(COUNTED);
-    // each shuffle has a stream of its own; they are short, and threads would cost more than they save
+    // each shuffle has a stream of its own; they are short, and threads are given whole series instead
     for shuffle in 0..SHUFFLES {
         let values = shuffler.shuffle(&mut stream(seed, shuffle as u64));
         all.push(movement(&values));

@@ -38,6 +38,7 @@ use crate::stats::multiplicity::benjamini_hochberg;
 use crate::study::{FactorKind, Study};
 use crate::words::dates::iso;
 use crate::words::drift as words;
+use rayon::prelude::*;
 
 use chance::{Chance, SHUFFLES, Shuffler, chance};
 use chart::{Charts, FEWEST_POINTS, charts};
@@ -71,8 +72,10 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     let asked = options.factor.as_deref();
     let all = series::series(study, asked, &order);
     let (mut charted, mut not_charted) = (Vec::new(), Vec::new());
-    for series in all {
-        match chart_one(study, series, &options.charts, options.seed) {
+    let one = |series| chart_one(study, series, &options.charts, options.seed);
+    let answers: Vec<Result<Charted, NotCharted>> = all.into_par_iter().map(one).collect();
+    for answer in answers {
+        match answer {
             Ok(found) => charted.push(found),
             Err(why) => not_charted.push(why),
         }
