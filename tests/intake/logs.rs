@@ -31,8 +31,8 @@ fn a_tidy_log_is_read_as_it_stands_and_nothing_is_set_aside() {
     assert_eq!(study.labels("lot").levels, ["Marsh", "Reedmere"]);
     let fates = [Fate::InUse, Fate::WornOut, Fate::Spoiled, Fate::Unfinished].map(Some);
     assert_eq!(study.fates(), fates);
-    assert_eq!(study.words("spoiled_at")[2].as_deref(), Some("form"));
-    assert_eq!(study.words("spoiled_by")[2].as_deref(), Some("cracked"));
+    assert_eq!(study.words("spoiled_at")[2], Some("form"));
+    assert_eq!(study.words("spoiled_by")[2], Some("cracked"));
     assert_eq!(study.prices(), [("Reedmere".to_owned(), 4.2), ("Marsh".to_owned(), 3.6)]);
     assert_eq!(study.profile().len(), 2);
     assert_eq!(study.readings()[1].measure, "gouge_center_mm");

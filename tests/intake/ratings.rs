@@ -52,7 +52,7 @@ fn a_rating_cell_that_names_a_fate_is_the_fate_and_is_said() {
     let reading = log.read();
     let fates = [Fate::Spoiled, Fate::GivenAway, Fate::InUse].map(Some);
     assert_eq!(reading.study.fates(), fates);
-    assert_eq!(reading.study.words("spoiled_by")[0].as_deref(), Some("cracked"));
+    assert_eq!(reading.study.words("spoiled_by")[0], Some("cracked"));
     for code in ["fate-in-rating", "fate-in-note", "fate-assumed", "spoiled-without-stage"] {
         assert_eq!(problem(&reading, code).severity, Severity::Remark, "{code}");
     }

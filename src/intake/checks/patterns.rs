@@ -3,6 +3,8 @@
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
 
+use rayon::prelude::*;
+
 use crate::intake::ledger::{Ledger, Words, counted};
 use crate::intake::records::Table;
 
@@ -116,14 +118,10 @@ pub(in crate::intake) fn rows_alike(
     let mut first_of: HashMap<u64, u32> = HashMap::with_capacity(rows.len());
     let others: Vec<usize> =
         (0..table.width()).filter(|column| !id_columns.contains(column)).collect();
-    for &row in rows {
+    let filled = |row: usize| others.iter().filter(|&&at| !table.cell(row, at).is_empty()).count();
+    for (row, print) in fingerprints(table, rows, &others, |row| filled(row) >= FEWEST_FILLED) {
         let here = row as usize;
-        if others.iter().filter(|&&column| !table.cell(here, column).is_empty()).count()
-            < FEWEST_FILLED
-        {
-            continue;
-        }
-        let first = *first_of.entry(fingerprint(table, here, &others)).or_insert(row) as usize;
+        let first = *first_of.entry(print).or_insert(row) as usize;
         let same = |&column: &usize| table.cell(first, column) == table.cell(here, column);
         if first != here && others.iter().all(same) {
             let found = format!("The row equals line {} in all but the id.", table.line(first));
@@ -146,12 +144,10 @@ pub(in crate::intake) fn repeated_rows(
     let mut first_of: HashMap<u64, u32> = HashMap::with_capacity(rows.len());
     let mut repeats = HashMap::new();
     let all: Vec<usize> = (0..table.width()).collect();
-    for &row in rows {
+    let is_whole = |row: usize| needed.iter().all(|&at| !table.cell(row, at).is_empty());
+    for (row, print) in fingerprints(table, rows, &all, is_whole) {
         let here = row as usize;
-        if needed.iter().any(|&column| table.cell(here, column).is_empty()) {
-            continue;
-        }
-        let first = *first_of.entry(fingerprint(table, here, &all)).or_insert(row);
+        let first = *first_of.entry(print).or_insert(row);
         let same = |&column: &usize| table.cell(first as usize, column) == table.cell(here, column);
         if first != row && all.iter().all(same) {
             repeats.insert(row, first);
@@ -176,6 +172,17 @@ pub(in crate::intake) fn rows_repeated(
     );
     let words = Words::new(found, format!("each row once, or a {telling} in each"));
     ledger.row(&ROW_REPEATED, table, row as usize, words);
+}
+
+/// A number for each of the rows that count, the same for rows that are equal in some columns.
+fn fingerprints(
+    table: &Table,
+    rows: &[u32],
+    columns: &[usize],
+    counts: impl Fn(usize) -> bool + Sync,
+) -> Vec<(u32, u64)> {
+    let counted = rows.par_iter().filter(|row| counts(**row as usize));
+    counted.map(|&row| (row, fingerprint(table, row as usize, columns))).collect()
 }
 
 fn fingerprint(table: &Table, row: usize, columns: &[usize]) -> u64 {

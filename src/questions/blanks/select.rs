@@ -22,7 +22,7 @@ pub(super) fn unfinished(study: &Study) -> Unfinished {
     let is_open =
         |piece: &usize| scores[*piece].is_none() && fates[*piece] == Some(Fate::Unfinished);
     let mut pieces: Vec<usize> = (0..study.pieces()).filter(is_open).collect();
-    pieces.sort_by(|&a, &b| ids[a].cmp(&ids[b]));
+    pieces.sort_by(|&a, &b| ids[a].cmp(ids[b]));
     let furthest = study.furthest_stages();
     let before_play = |stage: Stage| stage.min(Stage::Finish);
     let stage = pieces.iter().map(|&piece| furthest[piece].map(before_play)).collect();

@@ -201,7 +201,7 @@ fn whole_pieces(study: &Study, candidates: &[Candidate]) -> Vec<usize> {
         |piece: &usize| candidates.iter().all(|candidate| candidate.cells[*piece].is_some());
     let ids = study.ids();
     let mut pieces: Vec<usize> = (0..study.pieces()).filter(is_whole).collect();
-    pieces.sort_by(|&a, &b| ids[a].cmp(&ids[b]));
+    pieces.sort_by(|&a, &b| ids[a].cmp(ids[b]));
     pieces
 }
 

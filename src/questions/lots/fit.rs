@@ -15,6 +15,7 @@ use crate::stats::mixed::{Criterion, GroupMean, MixedFit, VarianceComponents, fi
 use crate::stats::numeric::quantile_of_sorted;
 use crate::study::{Better, Study};
 use crate::words::lots::RatingWords;
+use rayon::prelude::*;
 
 /// Samples drawn from the fitted model and fitted again, where the likelihood cannot be summed.
 const REFITS: usize = 500;
@@ -132,7 +133,7 @@ fn pooled(means: &[GroupMean], drawn: &Array2<f64>, goal: Goal) -> Vec<Pooled> {
     let averages: Vec<f64> =
         drawn.rows().into_iter().map(|row| row.sum() / row.len() as f64).collect();
     let chances = chances(drawn, &averages, goal);
-    let each = means.iter().zip(chances).enumerate().map(|(column, (group, chances))| {
+    let each = means.par_iter().zip(chances).enumerate().map(|(column, (group, chances))| {
         let lot = drawn.column(column);
         let apart = lot.iter().zip(&averages).map(|(mean, average)| mean - average).collect();
         let apart = middle(&sorted(apart), 0.95);

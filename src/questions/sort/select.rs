@@ -47,7 +47,7 @@ pub(super) fn select<'a>(study: &'a Study, named: Option<&str>) -> Result<Select
     }
     let (mut measures, mut too_few) = (Vec::new(), Vec::new());
     for factor in factors {
-        let measure = measure(study, factor, &good, &lots);
+        let measure = measure(study, factor, &good, lots);
         if enough(&measure) { measures.push(measure) } else { too_few.push(factor.label.clone()) }
     }
     if measures.is_empty() {
@@ -87,7 +87,7 @@ fn measure<'a>(
     let mut pieces: Vec<usize> = (0..study.pieces())
         .filter(|&piece| good[piece].is_some() && lots[piece].is_some() && values[piece].is_some())
         .collect();
-    pieces.sort_by(|&a, &b| ids[a].cmp(&ids[b]));
+    pieces.sort_by(|&a, &b| ids[a].cmp(ids[b]));
     let count =
         |wanted: &dyn Fn(usize) -> bool| (0..study.pieces()).filter(|&piece| wanted(piece)).count();
     let mut left_out = Vec::new();

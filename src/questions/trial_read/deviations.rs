@@ -95,10 +95,10 @@ impl<'a> Facts<'a> {
         };
         let block = plan.blocks.get(piece.block);
         let planned_lot = block.map(|block| block.lot.as_str());
-        let lot = differs(planned_lot, self.lots[row].as_deref())
+        let lot = differs(planned_lot, self.lots[row])
             .and_then(|(planned, found)| told(words::LOT, planned, found));
         let planned_maker = block.and_then(|block| block.maker.as_deref());
-        let maker = differs(planned_maker, self.makers[row].as_deref())
+        let maker = differs(planned_maker, self.makers[row])
             .and_then(|(planned, found)| told(words::MAKER, planned, found));
         let twice = if piece.rows > 1 {
             told(words::TWICE, "one row".to_owned(), format!("{} rows", piece.rows))
