@@ -51,11 +51,14 @@ impl<'a> Cell<'a> {
     }
 }
 
+/// Rule, severity, file and column.
+type Kind = (&'static str, Severity, String, Option<String>);
+
 #[derive(Debug)]
 pub(super) struct Ledger {
     problems: Vec<Problem>,
     set_aside: Vec<SetAside>,
-    counts: HashMap<(&'static str, Severity, String, Option<String>), usize>,
+    counts: HashMap<Kind, usize>,
     kept_of_a_kind: usize,
 }
 
@@ -74,9 +77,23 @@ impl Ledger {
         Ledger::new(self.kept_of_a_kind)
     }
 
-    /// Takes over what another found in a file that this one has nothing of.
+    /// Takes over what another found, with no more of a kind kept than of one file: two files may have one name.
     pub fn take(&mut self, other: Ledger) {
-        self.problems.extend(other.problems);
+        let mut seen: HashMap<Kind, usize> = HashMap::new();
+        for problem in other.problems {
+            let Place { file, column, .. } = &problem.place;
+            let kind = (problem.code, problem.severity, file.clone(), column.clone());
+            // a problem of a whole file is not counted
+            let is_kept = !other.counts.contains_key(&kind) || {
+                let before = self.counts.get(&kind).copied().unwrap_or(0);
+                let count = seen.entry(kind).or_insert(before);
+                *count += 1;
+                *count <= self.kept_of_a_kind
+            };
+            if is_kept {
+                self.problems.push(problem);
+            }
+        }
         self.set_aside.extend(other.set_aside);
         for (kind, count) in other.counts {
             *self.counts.entry(kind).or_default() += count;

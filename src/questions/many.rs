@@ -17,16 +17,7 @@ const FEWEST_LOTS: usize = 100;
 
 /// Whether each row is taken, by the code of its lot; rows without one are together. None where all are. The lots of `also` are among those taken.
 pub(super) fn taken(lot: &[Option<u32>], also: &BTreeSet<u32>) -> Option<Vec<bool>> {
-    taken_of(lot, also, MOST_REEDS)
-}
-
-/// The same of another number of reeds.
-pub(super) fn taken_of(
-    lot: &[Option<u32>],
-    also: &BTreeSet<u32>,
-    most: usize,
-) -> Option<Vec<bool>> {
-    if lot.len() <= most {
+    if lot.len() <= MOST_REEDS {
         return None;
     }
     // rows without a lot come first
@@ -34,7 +25,7 @@ pub(super) fn taken_of(
     let mut is_met = vec![false; lot.iter().copied().map(place).max().map_or(0, |last| last + 1)];
     lot.iter().for_each(|&lot| is_met[place(lot)] = true);
     let met: Vec<usize> = (0..is_met.len()).filter(|&lot| is_met[lot]).collect();
-    let parts = lot.len().div_ceil(most);
+    let parts = lot.len().div_ceil(MOST_REEDS);
     let apart = parts.min(met.len() / FEWEST_LOTS).max(1);
     let mut is_chosen = vec![false; is_met.len()];
     met.iter().step_by(apart).for_each(|&lot| is_chosen[lot] = true);
@@ -46,7 +37,7 @@ pub(super) fn taken_of(
     rows.sort_by_key(|&row| lot[row]);
     let mut taken = vec![false; lot.len()];
     for (place, &row) in rows.iter().enumerate() {
-        taken[row] = place * most % rows.len() < most;
+        taken[row] = place * MOST_REEDS % rows.len() < MOST_REEDS;
     }
     Some(taken)
 }

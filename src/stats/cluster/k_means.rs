@@ -9,7 +9,7 @@ use rayon::prelude::*;
 
 /// Every start steps until a step gains less than this share of the sum of squares; only the best go on.
 const ROUGH_GAIN: f64 = 1e-3;
-/// How many of the starts go on to the end: of fewer than four one, else two; and one in how many, where that is more.
+/// How many of the starts go on to the end, at least; and one in how many, where that is more.
 const FINALISTS: usize = 2;
 const FINAL_SHARE: usize = 10;
 /// Steps allowed to the end.
@@ -31,7 +31,7 @@ pub struct Clusters {
 /// Least within-cluster sum of squares over many starts (Lloyd 1957, published 1982; starts by Arthur & Vassilvitskii 2007), each start a ChaCha stream of its
 /// own, so the result is the same on any number of threads. The points are brought to unit overall spread first, so that no tolerance has a unit.
 ///
-/// All starts step until they hardly gain; the best two (the best of fewer than four), or one in ten where that is more, step until neither a step nor the move
+/// All starts step until they hardly gain; the best two, or one in ten where that is more, step until neither a step nor the move
 /// of a single point gains (Hartigan 1975), and the least sum of squares wins. A
 /// test holds it against linfa-clustering, which counts its old centre as one more point of a cluster, stops short and takes some twenty times as long.
 ///
@@ -105,7 +105,7 @@ fn best_parting(
     let mut starts: Vec<Parting> = starts.collect();
     // a stable sort: among equals the earlier start comes first
     starts.sort_by(|a, b| a.within.total_cmp(&b.within));
-    starts.truncate(FINALISTS.min(restarts / 2).max(restarts / FINAL_SHARE).max(1));
+    starts.truncate(FINALISTS.max(restarts / FINAL_SHARE));
     let ended: Vec<bool> =
         starts.par_iter_mut().map(|parting| parting.finish(points, MOST_STEPS)).collect();
     let done =

@@ -49,8 +49,13 @@ impl Unimodal {
         let after = |mode: usize| apart(&hull(&values, &shares, mode..size, -1.0));
         // the further the mode, the more must be bent before it and the less after it: the best lies where the two meet
         let meeting = modes.partition_point(|&mode| before(mode) < after(mode));
+        // where a mode further to the left leaves no more to bend, that one stands
+        let left = meeting.checked_sub(1).map(|last| {
+            let least = after(modes[last]);
+            modes[..last].partition_point(|&mode| after(mode) > least)
+        });
         let (mut corners, mut distance) = (vec![0], f64::INFINITY);
-        for &mode in &modes[meeting.saturating_sub(1)..(meeting + 1).min(tried)] {
+        for &mode in left.into_iter().chain([meeting]).filter_map(|place| modes.get(place)) {
             let found = bent(&values, &shares, mode);
             let here = apart(&found);
             if here < distance {
@@ -177,6 +182,13 @@ mod tests {
         assert!((found.distance - 14.0 / 72.0).abs() < 1e-12, "{}", found.distance);
         let middle = found.quantile(0.5);
         assert!(middle > 1.5 && middle < 8.5, "{middle}");
+    }
+
+    /// With the mode anywhere in the left clump the right part runs straight from 3 to 22; the first place leaves that clump as it is.
+    #[test]
+    fn a_clump_beside_the_gap_stays_as_it_is() {
+        let found = Unimodal::nearest(&[0.0, 0.5, 1.0, 1.5, 3.0, 20.0, 21.0, 22.0]);
+        assert!((found.quantile(3.5 / 8.0) - 1.5).abs() < 1e-12, "{}", found.quantile(3.5 / 8.0));
     }
 
     #[test]

@@ -19,7 +19,7 @@ mod ordered;
 pub(super) mod pieces;
 mod spoiled;
 
-use super::super::many::{MOST_REEDS, taken, taken_of};
+use super::super::many::taken;
 use super::sample::{Columns, Sample, sample};
 use super::{Looked, RatedRows, ReedScores};
 use crate::finding::{AskedAgain, Estimated, Verdict};
@@ -127,39 +127,15 @@ pub(super) fn odds_ratio(log_odds: Estimated) -> Estimated {
     }
 }
 
-/// Among so many reeds enough have every cell that a factor takes; more are not looked through.
-const MOST_LOOKED_THROUGH: usize = 4 * MOST_REEDS;
-
 /// The reeds and columns of a factor; of very many reeds some alone. The flag says whether any were left out.
 pub(super) fn select(log: &Log, outcome: &ReedScores, at: usize) -> (Sample, bool) {
-    let lots_of = |reeds: &mut dyn Iterator<Item = usize>| -> Vec<Option<u32>> {
-        reeds.map(|reed| log.columns.lots[outcome.piece[reed]].filter(|_| log.has_lots)).collect()
-    };
-    let all = lots_of(&mut (0..outcome.piece.len()));
-    let (mut selected, is_part) = match taken_of(&all, &BTreeSet::new(), MOST_LOOKED_THROUGH) {
-        None => (sample(log.columns, outcome, at, log.has_lots), false),
-        Some(taken) => {
-            let places: Vec<usize> = (0..taken.len()).filter(|&reed| taken[reed]).collect();
-            let mut selected = sample(log.columns, &some(outcome, &places), at, log.has_lots);
-            // of the part, the place among all
-            selected.reeds.iter_mut().for_each(|reed| *reed = places[*reed]);
-            (selected, true)
-        }
-    };
-    let lots = lots_of(&mut selected.reeds.iter().copied());
-    let Some(taken) = taken(&lots, &BTreeSet::new()) else { return (selected, is_part) };
+    let mut selected = sample(log.columns, outcome, at, log.has_lots);
+    let lot = |&reed: &usize| log.columns.lots[outcome.piece[reed]].filter(|_| log.has_lots);
+    let lots: Vec<Option<u32>> = selected.reeds.iter().map(lot).collect();
+    let Some(taken) = taken(&lots, &BTreeSet::new()) else { return (selected, false) };
     let mut taken = taken.into_iter();
     selected.reeds.retain(|_| taken.next().unwrap_or(false));
     (selected, true)
-}
-
-fn some(outcome: &ReedScores, reeds: &[usize]) -> ReedScores {
-    ReedScores {
-        piece: reeds.iter().map(|&reed| outcome.piece[reed]).collect(),
-        score: reeds.iter().map(|&reed| outcome.score[reed]).collect(),
-        leniency: Vec::new(),
-        caveat: None,
-    }
 }
 
 #[cfg(test)]
