@@ -19,7 +19,7 @@ use crate::report::{self, Look, Review};
 
 /// Raised whenever a key of `results.json` changes its meaning or goes away.
 const FORMAT: u32 = 1;
-/// Up to so many pieces all questions are asked at once, because each leaves a processor idle now and then; beyond, each holds much memory, and two at a time are asked.
+/// Up to so many pieces all questions are asked at once, because each leaves a processor idle now and then; beyond, each holds much memory.
 const MOST_AT_ONCE: usize = 200_000;
 const DEFAULT_FOLDER: &str = "canewright_review";
 /// Bytes; the results of a million pieces take less.
@@ -100,8 +100,7 @@ fn ask_all(asked: &Asked, reading: &Reading) -> (Vec<Finding>, Vec<Refusal>) {
     let answers: Vec<Result<Finding, Refusal>> = if reading.study.pieces() <= MOST_AT_ONCE {
         questions.par_iter().map(ask).collect()
     } else {
-        let two = |two: &[&Question]| two.par_iter().map(ask).collect::<Vec<_>>();
-        questions.chunks(2).flat_map(two).collect()
+        questions.iter().map(ask).collect()
     };
     let (mut findings, mut refusals) = (Vec::new(), Vec::new());
     for answer in answers {
