@@ -1,8 +1,8 @@
 //! The term with most levels, taken out of the system before it is built.
 //!
 //! A level with `n` rows and a relative standard deviation `l` leaves of its rows their deviations from the level's mean and the `1 / (1 + n l^2)`th part of that
-//! mean: `X'V^{-1}X = W + sum_i S_i S_i' / (n_i (1 + n_i l^2))`, `W` the products of the deviations and `S` the sums over a level (Searle, Casella &
-//! McCulloch 1992, Variance Components, appendix M.5). Levels with as many rows that meet the same levels of the other terms share the divisor: their `S S'`
+//! mean: `X'V^{-1}X = W + sum_i S_i S_i' / (n_i (1 + n_i l^2))`, `W` the products of the deviations and `S` the sums over a level (Sherman &
+//! Morrison 1950, Annals of Mathematical Statistics 21, 124-127, from memory). Levels with as many rows that meet the same levels of the other terms share the divisor: their `S S'`
 //! are added up once, and an evaluation of the deviance takes a step for each set of such levels (the reeds of a lot that have one rating) where it took one for
 //! each level. Only sums of squares are added, so that nothing cancels.
 
