@@ -5,6 +5,7 @@ use super::fit::{MOST_GROWTH, Parts};
 use super::triangle::{ExtendedTriangle, Triangle};
 use crate::stats::design::Design;
 use crate::stats::error::StatsError;
+use crate::stats::numeric::dot;
 use crate::stats::numeric::{mean, sum_of_squares};
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
@@ -174,20 +175,6 @@ fn divide(block: &mut [f64], upper: &DMatrix<f64>) {
         let reciprocal = 1.0 / upper[(j, j)];
         own.iter_mut().for_each(|value| *value *= reciprocal);
     }
-}
-
-/// Eight sums side by side, which the processor adds at once; added up in a fixed order.
-fn dot(left: &[f64], right: &[f64]) -> f64 {
-    let mut sums = [0.0_f64; 8];
-    let (left_parts, right_parts) = (left.chunks_exact(8), right.chunks_exact(8));
-    let rest: f64 =
-        left_parts.remainder().iter().zip(right_parts.remainder()).map(|(a, b)| a * b).sum();
-    for (a, b) in left_parts.zip(right_parts) {
-        for ((sum, a), b) in sums.iter_mut().zip(a).zip(b) {
-            *sum += a * b;
-        }
-    }
-    rest + sums.iter().sum::<f64>()
 }
 
 fn subtract(values: &mut [f64], column: &[f64], share: f64) {

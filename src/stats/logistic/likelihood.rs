@@ -1,11 +1,14 @@
 //! The log-likelihood of the logistic model, plain or with Firth's penalty, as a surface to climb.
 
 use super::basis::{Basis, mirror};
-use super::newton::{Slope, Surface};
+use super::newton::{SQUARING_STEP, Slope, Surface};
 use super::outcome::{BinomialOutcome, logistic_parts};
 use crate::stats::numeric::sum;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use ndarray::Array2;
+
+/// The last step of a climb to the penalised maximum.
+const LAST_FIRTH_STEP: f64 = 1e-10;
 
 /// The model's rows and what is maximised.
 #[derive(Debug, Clone)]
@@ -86,18 +89,9 @@ impl Likelihood {
         rows.map(|(row, part)| part.weight * row.dot(&row)).collect()
     }
 
-    /// Residuals that the maximum makes orthogonal to the columns: `s - n p`, and with Firth's penalty `s - n p + h (1/2 - p)`. `None` where the information
-    /// is singular.
-    pub(super) fn score_residuals(&self, parts: &[RowPart]) -> Option<(Vec<f64>, Vec<f64>)> {
-        let factor = match self.penalised {
-            true => Some(self.information(parts).cholesky()?),
-            false => None,
-        };
-        Some(self.residuals(parts, factor.as_ref()))
-    }
-
-    /// The residuals and leverages; the factor of the information is needed for the penalty alone.
-    fn residuals(
+    /// Residuals that the maximum makes orthogonal to the columns, `s - n p`, and with Firth's penalty `s - n p + h (1/2 - p)`; and leverages `h`, which are 0
+    /// without the penalty. The factor of the information is needed for the penalty alone.
+    pub(super) fn residuals(
         &self,
         parts: &[RowPart],
         factor: Option<&Cholesky<f64, Dyn>>,
@@ -109,27 +103,10 @@ impl Likelihood {
         (plain.zip(pulls).map(|(residual, pull)| residual + pull).collect(), leverages)
     }
 
-    /// `ln |X'WX| / 2` in the coordinates of the design.
-    pub(super) fn penalty(&self, parts: &[RowPart]) -> f64 {
-        let factor = self.information(parts).cholesky();
-        factor.map_or(f64::NEG_INFINITY, |factor| self.half_log_determinant(&factor))
-    }
-
-    fn half_log_determinant(&self, factor: &Cholesky<f64, Dyn>) -> f64 {
+    /// `ln |X'WX| / 2` in the coordinates of the design, from the factor of the information.
+    pub(super) fn half_log_determinant(&self, factor: &Cholesky<f64, Dyn>) -> f64 {
         let diagonal = factor.l_dirty().diagonal();
         diagonal.iter().map(|pivot| pivot.ln()).sum::<f64>() + self.basis.log_volume()
-    }
-
-    /// Value and derivatives together, which share most of their work; `None` where the information is singular.
-    pub(super) fn look(&self, at: &DVector<f64>) -> Option<(f64, Slope)> {
-        let parts = self.parts(at);
-        let factor = match self.penalised {
-            true => Some(self.information(&parts).cholesky()?),
-            false => None,
-        };
-        let penalty = factor.as_ref().map_or(0.0, |factor| self.half_log_determinant(factor));
-        let (residuals, leverages) = self.residuals(&parts, factor.as_ref());
-        Some((total(&parts) + penalty, self.slope_of(&parts, &residuals, &leverages)))
     }
 
     /// With the penalty the information is that of `s + h/2` successes in `n + h` trials: near enough to the true curvature for quick steps, and positive.
@@ -150,23 +127,20 @@ fn total(parts: &[RowPart]) -> f64 {
 }
 
 impl Surface for Likelihood {
-    fn value(&self, at: &DVector<f64>) -> f64 {
+    fn look(&self, at: &DVector<f64>) -> Option<(f64, Slope)> {
         let parts = self.parts(at);
-        let penalty = if self.penalised { self.penalty(&parts) } else { 0.0 };
-        total(&parts) + penalty
+        let factor = match self.penalised {
+            true => Some(self.information(&parts).cholesky()?),
+            false => None,
+        };
+        let penalty = factor.as_ref().map_or(0.0, |factor| self.half_log_determinant(factor));
+        let (residuals, leverages) = self.residuals(&parts, factor.as_ref());
+        Some((total(&parts) + penalty, self.slope_of(&parts, &residuals, &leverages)))
     }
 
-    fn slope(&self, at: &DVector<f64>) -> Slope {
-        let parts = self.parts(at);
-        let width = self.basis.width();
-        let Some((residuals, leverages)) = self.score_residuals(&parts) else {
-            let nothing = f64::NAN;
-            return Slope {
-                gradient: DVector::from_element(width, nothing),
-                information: DMatrix::from_element(width, width, nothing),
-            };
-        };
-        self.slope_of(&parts, &residuals, &leverages)
+    /// Firth's steps do not square: their information is not quite the curvature.
+    fn last_step(&self) -> f64 {
+        if self.penalised { LAST_FIRTH_STEP } else { SQUARING_STEP }
     }
 }
 

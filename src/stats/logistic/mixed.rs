@@ -1,7 +1,7 @@
 //! The logistic model with a random intercept.
 
-use super::likelihood::Likelihood;
-use super::marginal::{Conditional, Curve, GroupEffect, Integrated, NODES, Node, members};
+use super::grouped::Grouped;
+use super::marginal::{GroupEffect, Integrated, NODES, members};
 use super::outcome::{BinomialOutcome, logistic_both};
 use super::quadrature::normal_quadrature;
 use super::standardised::{Standardised, require_columns};
@@ -9,12 +9,10 @@ use super::{fit_logistic, pick};
 use crate::stats::design::Design;
 use crate::stats::error::{StatsError, require_finite, require_length};
 use crate::stats::estimate::Estimate;
-use nalgebra::{DMatrix, DVector};
+use nalgebra::DVector;
 
 /// Nodes for a mean over the group effect, where nothing tells the nodes where to go.
 const AVERAGING_NODES: usize = 61;
-/// So many numbers of 2 at most have a product that a double can hold.
-const MOST_FACTORS: usize = 1_000;
 
 /// A fitted model `P(success) = 1 / (1 + exp(-(x'b + u_g)))`, `u_g ~ N(0, t^2)`.
 #[derive(Debug, Clone)]
@@ -33,15 +31,8 @@ pub struct LogisticMixedFit {
     integrated: Integrated<Grouped>,
 }
 
-/// The model's rows by group.
-#[derive(Debug, Clone)]
-struct Grouped {
-    likelihood: Likelihood,
-    members: Vec<Vec<usize>>,
-}
-
-/// Maximum likelihood with the group effects integrated out by adaptive Gauss-Hermite quadrature with 25 nodes (Pinheiro & Bates 1995), 11 for a group of so
-/// many rows that its curve is nearly a parabola, and by the trapezoidal rule for a group so small that it is far from one; gradient and information by Louis
+/// Maximum likelihood with the group effects integrated out by adaptive Gauss-Hermite quadrature with 25 nodes (Pinheiro & Bates 1995), fewer for a group of
+/// so many rows that its curve is nearly a parabola, and by the trapezoidal rule for a group so small that it is far from one; gradient and information by Louis
 /// (1982). Errors come from the observed information of coefficients and standard deviation together.
 ///
 /// # Errors
@@ -84,95 +75,6 @@ pub(super) fn fit_with_nodes(
         log_likelihood: integrated.top.value + outcome.constant(),
         integrated,
     })
-}
-
-/// What a row of a group adds to its curve.
-struct Row {
-    predictor: f64,
-    successes: f64,
-    failures: f64,
-}
-
-impl Conditional for Grouped {
-    type Rows = Vec<Row>;
-
-    fn width(&self) -> usize {
-        self.likelihood.basis.width()
-    }
-
-    fn groups(&self) -> usize {
-        self.members.len()
-    }
-
-    fn allows(&self, _: &[f64]) -> bool {
-        true
-    }
-
-    fn rows(&self, at: &[f64], group: usize) -> Vec<Row> {
-        self.members[group].iter().map(|&row| self.row(at, row)).collect()
-    }
-
-    fn curve(&self, rows: &Vec<Row>, shift: f64) -> Curve {
-        let mut curve = Curve { value: 0.0, slope: 0.0, bend: 0.0 };
-        for rows in rows.chunks(MOST_FACTORS) {
-            // the sum of many logarithms of 1 + exp(-|x|), each 2 at most, is the logarithm of their product
-            let mut product = 1.0;
-            for &Row { predictor, successes, failures } in rows {
-                let x = predictor + shift;
-                let small = (-x.abs()).exp();
-                let (near, far) = (1.0 / (1.0 + small), small / (1.0 + small));
-                let (yes, no) = if x >= 0.0 { (near, far) } else { (far, near) };
-                let trials = successes + failures;
-                curve.value += successes * x.min(0.0) - failures * x.max(0.0);
-                if trials == 1.0 {
-                    product *= 1.0 + small;
-                } else {
-                    curve.value -= trials * small.ln_1p();
-                }
-                curve.slope += successes * no - failures * yes;
-                curve.bend += trials * yes * no;
-            }
-            curve.value -= f64::ln(product);
-        }
-        curve
-    }
-
-    fn derivatives(
-        &self,
-        _: &[f64],
-        (group, rows): (usize, &Vec<Row>),
-        nodes: &[Node],
-        scores: &mut DMatrix<f64>,
-        information: &mut DMatrix<f64>,
-    ) {
-        let width = self.width();
-        let members = self.members[group].iter().zip(rows);
-        for (&row, &Row { predictor, successes, failures }) in members {
-            let columns = self.likelihood.basis.row(row);
-            let (mut weight, mut leaning) = (0.0, 0.0);
-            for (node, mut score) in nodes.iter().zip(scores.column_iter_mut()) {
-                let (yes, no) = logistic_both(predictor + node.shift);
-                let bend = node.share * (successes + failures) * yes * no;
-                let residual = successes * no - failures * yes;
-                weight += bend;
-                leaning += bend * node.effect;
-                score.iter_mut().zip(columns).for_each(|(value, x)| *value += residual * x);
-            }
-            super::basis::add_outer(information, 0, columns, weight);
-            let mut last = information.column_mut(width);
-            last.iter_mut().zip(columns).for_each(|(value, x)| *value += leaning * x);
-        }
-    }
-}
-
-impl Grouped {
-    fn row(&self, at: &[f64], row: usize) -> Row {
-        let columns = self.likelihood.basis.row(row);
-        let predictor = columns.iter().zip(at).map(|(x, b)| x * b).sum();
-        let outcome = &self.likelihood.outcome;
-        let successes = outcome.successes()[row];
-        Row { predictor, successes, failures: outcome.trials()[row] - successes }
-    }
 }
 
 impl LogisticMixedFit {

@@ -5,6 +5,7 @@
 
 mod accuracy;
 pub(crate) mod basis;
+mod grouped;
 pub(crate) mod likelihood;
 pub(crate) mod marginal;
 mod mixed;
@@ -121,7 +122,7 @@ impl Likelihood {
         let most_steps = if self.penalised { MOST_FIRTH_STEPS } else { MOST_STEPS };
         let astray = |way: &DVector<f64>| !self.penalised && self.sorting(way) != Sorting::None;
         match climb(self, start, free, most_steps, astray) {
-            Climb::Top(top) => Ok(top),
+            Climb::Top(top, _) => Ok(top),
             Climb::Astray(way) => {
                 Err(refusal(names, &self.basis, way.as_slice(), self.sorting(&way)))
             }
@@ -144,7 +145,7 @@ impl LogisticFit {
         let parts = likelihood.parts(&top.at);
         let factor = likelihood.information(&parts).cholesky().ok_or_else(not_converged)?;
         let plain = likelihood.log_likelihood(&top.at);
-        let penalty = likelihood.penalty(&parts);
+        let penalty = likelihood.half_log_determinant(&factor);
         let outcome = &likelihood.outcome;
         let log_likelihood = plain + outcome.constant();
         Ok(Self {
@@ -259,7 +260,8 @@ impl LogisticFit {
     /// `TooFewRows` unless there are more rows than columns; `NotConverged` where a fitted probability is 0 or 1 to the last digit.
     pub fn working_regression(&self) -> Result<LinearFit, StatsError> {
         let parts = self.likelihood.parts(&self.top.at);
-        let (residuals, _) = self.likelihood.score_residuals(&parts).ok_or_else(not_converged)?;
+        let factor = self.likelihood.penalised.then_some(&self.factor);
+        let (residuals, _) = self.likelihood.residuals(&parts, factor);
         let predictors = self.likelihood.predictors(&self.top.at);
         let roots: Vec<f64> = parts.iter().map(|part| part.weight.sqrt()).collect();
         if roots.contains(&0.0) {

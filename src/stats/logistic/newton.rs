@@ -2,14 +2,15 @@
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
-/// A step this small, beside the size of the parameters, ends the climb. Near the top the next step is its square.
-const STEP_TOLERANCE: f64 = 1e-10;
+/// A step this small, beside the size of the parameters, ends the climb where the next one would be its square.
+pub(crate) const SQUARING_STEP: f64 = 1e-7;
 /// From this step on a climb that has not ended is asked whether it has gone astray.
 const FIRST_DOUBT: usize = 8;
 /// A pivot of the information below this share of the largest is rounding.
 const WEAKEST_PIVOT: f64 = 1e-14;
 
 /// First derivatives and minus the second ones.
+#[derive(Debug)]
 pub(crate) struct Slope {
     pub(crate) gradient: DVector<f64>,
     pub(crate) information: DMatrix<f64>,
@@ -17,10 +18,12 @@ pub(crate) struct Slope {
 
 /// A log-likelihood over its parameters.
 pub(crate) trait Surface {
-    /// The log-likelihood; minus infinity or NaN where the parameters are not allowed.
-    fn value(&self, at: &DVector<f64>) -> f64;
-    /// Its derivatives.
-    fn slope(&self, at: &DVector<f64>) -> Slope;
+    /// The log-likelihood and its derivatives, which share most of their work; `None` where the parameters are not allowed.
+    fn look(&self, at: &DVector<f64>) -> Option<(f64, Slope)>;
+    /// A step this small, beside the size of the parameters, is the last.
+    fn last_step(&self) -> f64 {
+        SQUARING_STEP
+    }
     /// Relative size of what separates the value from the one whose derivatives these are: rounding, unless the value is approximate.
     fn resolution(&self) -> f64 {
         1e-13
@@ -37,8 +40,8 @@ pub(crate) struct Top {
 /// How a climb ended.
 #[derive(Debug)]
 pub(crate) enum Climb {
-    /// At a maximum.
-    Top(Top),
+    /// At a maximum, with the derivatives there.
+    Top(Top, Slope),
     /// On its way to infinity, in this direction.
     Astray(DVector<f64>),
     /// Out of steps.
@@ -54,22 +57,22 @@ pub(crate) fn climb(
     most_steps: usize,
     astray: impl Fn(&DVector<f64>) -> bool,
 ) -> Climb {
-    let mut value = surface.value(&start);
     let mut at = start;
+    let Some((mut value, mut slope)) = surface.look(&at) else { return Climb::Tired };
     if free.is_some_and(|free| free.ncols() == 0) {
-        return Climb::Top(Top { at, value });
+        return Climb::Top(Top { at, value }, slope);
     }
     for number in 0..most_steps {
-        let slope = surface.slope(&at);
         let Some((step, sound)) = newton_step(&slope, free) else { return Climb::Tired };
-        let small = step.amax() <= STEP_TOLERANCE * (1.0 + at.amax());
-        let Some((next, reached)) = advance(surface, &at, value, &step) else {
-            return if small { Climb::Top(Top { at, value }) } else { Climb::Tired };
+        let small = step.amax() <= surface.last_step() * (1.0 + at.amax());
+        let Some((next, seen)) = advance(surface, &at, value, &step) else {
+            return if small { Climb::Top(Top { at, value }, slope) } else { Climb::Tired };
         };
         let direction = &next - &at;
-        (at, value) = (next, reached);
+        at = next;
+        (value, slope) = seen;
         if small && sound {
-            return Climb::Top(Top { at, value });
+            return Climb::Top(Top { at, value }, slope);
         }
         if number >= FIRST_DOUBT {
             for way in [&direction, &at] {
@@ -88,14 +91,13 @@ pub(crate) fn climb_a_little(
     start: DVector<f64>,
     steps: usize,
 ) -> Option<Top> {
-    let value = surface.value(&start);
-    let mut top = Top { at: start, value };
+    let (mut value, mut slope) = surface.look(&start)?;
+    let mut at = start;
     for _ in 0..steps {
-        let (step, _) = newton_step(&surface.slope(&top.at), None)?;
-        let (at, value) = advance(surface, &top.at, top.value, &step)?;
-        top = Top { at, value };
+        let (step, _) = newton_step(&slope, None)?;
+        (at, (value, slope)) = advance(surface, &at, value, &step)?;
     }
-    Some(top)
+    Some(Top { at, value })
 }
 
 /// The Newton step inside the free directions, and whether the information was safely positive. Where it is not, it is raised until it is (Levenberg 1944).
@@ -136,14 +138,13 @@ fn advance(
     at: &DVector<f64>,
     value: f64,
     step: &DVector<f64>,
-) -> Option<(DVector<f64>, f64)> {
+) -> Option<(DVector<f64>, (f64, Slope))> {
     let slack = surface.resolution() * (1.0 + value.abs());
     let mut share = 1.0;
     for _ in 0..40 {
         let next = at + step * share;
-        let reached = surface.value(&next);
-        if reached >= value - slack {
-            return Some((next, reached));
+        if let Some(seen) = surface.look(&next).filter(|seen| seen.0 >= value - slack) {
+            return Some((next, seen));
         }
         share *= 0.5;
     }

@@ -1,6 +1,7 @@
 //! Intervals and tests from the likelihood itself, which near a boundary are right where Wald's are not.
 
 use super::basis::complement;
+use super::newton::Surface;
 use super::{LogisticFit, chi_squared};
 use crate::stats::error::{StatsError, require_level};
 use crate::stats::estimate::{Estimate, JointTest};

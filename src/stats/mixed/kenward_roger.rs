@@ -5,6 +5,7 @@
 
 use crate::stats::error::{StatsError, require_finite, require_length};
 use crate::stats::estimate::{Estimate, JointTest};
+use crate::stats::numeric::{PivotedQr, RANK_TOLERANCE};
 use nalgebra::{DMatrix, DVector};
 use ndarray::Array2;
 
@@ -103,6 +104,7 @@ impl KenwardRoger {
     pub fn joint(&self, contrasts: &Array2<f64>) -> Result<JointTest, StatsError> {
         let rows: Vec<Vec<f64>> = contrasts.rows().into_iter().map(|row| row.to_vec()).collect();
         let working = self.turn(&rows)?;
+        require_independent(&working)?;
         let values: Vec<f64> = rows
             .iter()
             .map(|row| row.iter().zip(&self.coefficients).map(|(c, b)| c * b).sum())
@@ -201,6 +203,13 @@ fn finite(value: f64) -> Result<f64, StatsError> {
 
 fn no_degrees() -> StatsError {
     StatsError::NoDegreesOfFreedom { what: "these contrasts of the fixed effects".into() }
+}
+
+/// Refuses contrasts of which one says what the others say: rounding may leave their covariance a factor.
+fn require_independent(contrasts: &DMatrix<f64>) -> Result<(), StatsError> {
+    let columns = Array2::from_shape_fn(contrasts.shape(), |place| contrasts[place]);
+    let qr = PivotedQr::new(columns.view(), RANK_TOLERANCE);
+    if qr.set_aside().is_empty() { Ok(()) } else { Err(repeated()) }
 }
 
 fn repeated() -> StatsError {

@@ -34,4 +34,5 @@ pub use quantiles::{inter_quartile_range, median, quantile, quantile_of_sorted};
 pub use studentised_range::{
     studentised_range_cdf, studentised_range_sf, studentised_range_upper_quantile,
 };
+pub(crate) use sums::dot;
 pub use sums::{autocorrelation, mean, standard_deviation, sum, sum_of_squares, variance};

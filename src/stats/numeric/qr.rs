@@ -1,10 +1,14 @@
 //! Orthogonal factorisation that sets dependent columns aside.
 
+use super::sums::dot;
 use nalgebra::DMatrix;
 use ndarray::ArrayView2;
 
 /// A column counts as a combination of the columns before it when less than this share of its length is left after they are projected out.
 pub const RANK_TOLERANCE: f64 = 1e-9;
+
+/// A sum of squares in between has lost nothing to squares that are too small or too large for a double.
+const SAFE_SQUARES: std::ops::Range<f64> = 1e-280..1e280;
 
 /// Householder factorisation `X P = Q R` of an `n x p` matrix (Businger & Golub 1965, Numerische Mathematik 7, 269-276) with LINPACK's limited pivoting
 /// (Dongarra, Bunch, Moler & Stewart 1979): columns keep their order, and a column that its predecessors explain moves to the end. So of two columns that say
@@ -118,9 +122,12 @@ impl PivotedQr {
     pub fn thin_q(&self) -> DMatrix<f64> {
         let mut q = DMatrix::zeros(self.rows, self.rank());
         for (place, mut column) in q.column_iter_mut().enumerate() {
-            let mut unit = vec![0.0; self.rows];
-            unit[place] = 1.0;
-            column.copy_from_slice(&self.rotate_back(&unit));
+            let values = column.as_mut_slice();
+            values[place] = 1.0;
+            // later reflections leave the unit vector as it is
+            for (step, reflector) in self.reflectors[..=place].iter().enumerate().rev() {
+                reflect(reflector, &mut values[step..]);
+            }
         }
         q
     }
@@ -167,16 +174,16 @@ fn unit_columns(matrix: ArrayView2<'_, f64>) -> (Vec<Vec<f64>>, Vec<f64>) {
 
 /// Euclidean length, safe from overflow.
 pub(crate) fn length(values: &[f64]) -> f64 {
+    let square = dot(values, values);
+    if SAFE_SQUARES.contains(&square) {
+        return square.sqrt();
+    }
     let largest = values.iter().fold(0.0_f64, |most, v| most.max(v.abs()));
     if largest == 0.0 || !largest.is_finite() {
         return largest;
     }
     let squares: f64 = values.iter().map(|value| (value / largest).powi(2)).sum();
     largest * squares.sqrt()
-}
-
-pub(crate) fn dot(left: &[f64], right: &[f64]) -> f64 {
-    left.iter().zip(right).map(|(a, b)| a * b).sum()
 }
 
 /// The unit vector whose reflection maps `column` on its first axis.

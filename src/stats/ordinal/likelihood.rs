@@ -2,9 +2,9 @@
 
 use crate::stats::logistic::basis::{Basis, add_outer, mirror};
 use crate::stats::logistic::likelihood::dot;
+use crate::stats::logistic::logistic_parts;
 use crate::stats::logistic::newton::{Slope, Surface};
 use crate::stats::logistic::separation::{Sorting, sorting};
-use crate::stats::logistic::{log_logistic, logistic_parts};
 use nalgebra::{DMatrix, DVector};
 
 /// `P(Y <= k) = F(t_k - x'b)` with `F` the logistic distribution. Parameters are the thresholds `t_1 < .. < t_m`, then the working coefficients.
@@ -65,7 +65,7 @@ impl Likelihood {
         self.both(at, code, predictor).0
     }
 
-    /// [`Likelihood::part`] and [`Likelihood::row_value`] at once.
+    /// [`Likelihood::part`] and the log-likelihood of the row without [`Likelihood::apart`].
     pub(super) fn both(&self, at: &[f64], code: usize, predictor: f64) -> (RowPart, f64) {
         let (upper, lower) = self.bounds(at, code);
         let (above, below) = (logistic_parts(upper - predictor), logistic_parts(predictor - lower));
@@ -76,12 +76,6 @@ impl Likelihood {
             densities: [above.yes * above.no, below.yes * below.no],
         };
         (part, above.log_yes + below.log_yes)
-    }
-
-    /// Log-likelihood of one row without [`Likelihood::apart`].
-    pub(super) fn row_value(&self, at: &[f64], code: usize, predictor: f64) -> f64 {
-        let (upper, lower) = self.bounds(at, code);
-        log_logistic(upper - predictor) + log_logistic(predictor - lower)
     }
 
     /// `x'b` of a row, in working coordinates.
@@ -169,29 +163,24 @@ pub(super) fn repulsion(distance: f64) -> (f64, f64) {
 }
 
 impl Surface for Likelihood {
-    fn value(&self, at: &DVector<f64>) -> f64 {
+    fn look(&self, at: &DVector<f64>) -> Option<(f64, Slope)> {
         let at = at.as_slice();
         if !self.rises(at) {
-            return f64::NEG_INFINITY;
+            return None;
         }
-        let rows = self.basis.each_row().zip(&self.codes);
-        let values: Vec<f64> =
-            rows.map(|(row, &code)| self.row_value(at, code, self.predictor(at, row))).collect();
-        crate::stats::numeric::sum(&values) + self.apart(at)
-    }
-
-    fn slope(&self, at: &DVector<f64>) -> Slope {
-        let at = at.as_slice();
+        let mut values = Vec::with_capacity(self.codes.len());
         let mut gradient = DVector::zeros(self.size());
         let mut information = DMatrix::zeros(self.size(), self.size());
         for (row, &code) in self.basis.each_row().zip(&self.codes) {
-            let part = self.part(at, code, self.predictor(at, row));
+            let (part, value) = self.both(at, code, self.predictor(at, row));
+            values.push(value);
             self.add_gradient(gradient.as_mut_slice(), code, part, row);
             self.add_information(&mut information, code, part.densities, row);
         }
         let weights: Vec<f64> = self.counts.iter().map(|&count| count as f64).collect();
         self.add_apart(at, &weights, gradient.as_mut_slice(), &mut information);
         mirror(&mut information);
-        Slope { gradient, information }
+        let value = crate::stats::numeric::sum(&values) + self.apart(at);
+        Some((value, Slope { gradient, information }))
     }
 }

@@ -141,6 +141,9 @@ impl Conditional for Grouped {
                 let part = self.likelihood.part(at, code, predictor + node.shift);
                 let score = &mut scores.as_mut_slice()[place * (width + 1)..][..width];
                 self.likelihood.add_gradient(score, code, part, columns);
+                scores[(width, place)] += node.effect * part.predictor;
+                let bend = part.densities[0] + part.densities[1];
+                information[(width, width)] += node.share * node.effect * node.effect * bend;
                 for side in 0..2 {
                     densities[side] += node.share * part.densities[side];
                     leaning[side] += node.share * node.effect * part.densities[side];

@@ -21,7 +21,7 @@ use crate::stats::design::Design;
 use crate::stats::error::{StatsError, require_length};
 use crate::stats::estimate::{Estimate, JointTest};
 use crate::stats::logistic::basis::Basis;
-use crate::stats::logistic::newton::{Climb, Surface, Top, climb};
+use crate::stats::logistic::newton::{Climb, Slope, Top, climb};
 use crate::stats::logistic::separation::{Sorting, refusal};
 use crate::stats::logistic::{Standardised, chi_squared, logistic, pick, require_columns};
 use likelihood::Likelihood;
@@ -58,8 +58,7 @@ pub struct OrdinalFit {
 /// that foretell the categories without error; `NotConverged`.
 pub fn fit_ordinal(design: &Design, outcome: &OrderedOutcome) -> Result<OrdinalFit, StatsError> {
     let likelihood = prepare(design, outcome)?;
-    let top = likelihood.climb_from_shares(&design.names)?;
-    let information = likelihood.slope(&top.at).information;
+    let (top, Slope { information, .. }) = likelihood.climb_from_shares(&design.names)?;
     let factor = Cholesky::new(information).ok_or_else(not_converged)?;
     let (thresholds, coefficients) = likelihood.in_the_design(top.at.as_slice());
     Ok(OrdinalFit {
@@ -98,7 +97,7 @@ fn null_log_likelihood(counts: &[usize]) -> f64 {
 
 impl Likelihood {
     /// The maximum, from the thresholds that the shares of the categories make without columns.
-    fn climb_from_shares(&self, names: &[String]) -> Result<Top, StatsError> {
+    fn climb_from_shares(&self, names: &[String]) -> Result<(Top, Slope), StatsError> {
         let all = self.codes.len() as f64;
         let mut start = DVector::zeros(self.size());
         let mut below = 0.0;
@@ -108,7 +107,7 @@ impl Likelihood {
         }
         let astray = |way: &DVector<f64>| self.sorting(way) != Sorting::None;
         match climb(self, start, None, MOST_STEPS, astray) {
-            Climb::Top(top) => Ok(top),
+            Climb::Top(top, slope) => Ok((top, slope)),
             Climb::Astray(way) => {
                 let columns = &way.as_slice()[self.thresholds()..];
                 Err(refusal(names, &self.basis, columns, self.sorting(&way)))

@@ -112,6 +112,8 @@ impl Account {
         let steps = steps_of(&stratum.counts());
         let before = |earlier: Option<usize>| earlier.map_or(1.0, |place| steps[place].survival);
         let mut at_risk = vec![0.0; self.groups.len()];
+        // a column a time, so that the products of all times are taken together
+        let mut columns = Vec::with_capacity(self.groups.len() * stratum.sets.len());
         for (back, set) in stratum.sets.iter().enumerate() {
             // the steps run the other way and are as many as the sets
             let earlier = (steps.len() - 1 - back).checked_sub(1);
@@ -125,12 +127,15 @@ impl Account {
             for &row in &sets.order[set.ending.clone()] {
                 self.groups[self.places[row]].observed += weight;
             }
-            self.expect(&at_risk, set.ending.len() as f64, weight);
+            self.expect(&at_risk, set.ending.len() as f64, weight, &mut columns);
         }
+        let times = columns.len() / self.groups.len();
+        let columns = DMatrix::from_vec(self.groups.len(), times, columns);
+        self.covariance.gemm(-1.0, &columns, &columns.transpose(), 1.0);
     }
 
-    /// What one time adds to the expected events and their covariance.
-    fn expect(&mut self, at_risk: &[f64], events: f64, weight: f64) {
+    /// What one time adds to the expected events and to the diagonal of their covariance, and the column whose product with itself is taken off.
+    fn expect(&mut self, at_risk: &[f64], events: f64, weight: f64, columns: &mut Vec<f64>) {
         let all: f64 = at_risk.iter().sum();
         for (group, count) in self.groups.iter_mut().zip(at_risk) {
             group.expected += weight * events * count / all;
@@ -139,13 +144,11 @@ impl Account {
             return;
         }
         let spread = weight * weight * events * (all - events) / (all - 1.0);
-        for (g, first) in at_risk.iter().enumerate().filter(|(_, count)| **count > 0.0) {
-            let share = spread * first / all;
-            self.covariance[(g, g)] += share;
-            for (h, second) in at_risk.iter().enumerate() {
-                self.covariance[(g, h)] -= share * second / all;
-            }
+        for (group, count) in at_risk.iter().enumerate() {
+            self.covariance[(group, group)] += spread * count / all;
         }
+        let root = spread.sqrt() / all;
+        columns.extend(at_risk.iter().map(|count| root * count));
     }
 
     pub(super) fn finish(self) -> Result<LogRank, StatsError> {

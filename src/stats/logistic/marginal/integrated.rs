@@ -1,8 +1,8 @@
 //! What a fit with a random intercept tells.
 
-use super::{Conditional, Marginal, NODES, Node, RUNAWAY, Top};
+use super::{Conditional, Marginal, NODES, Node, RUNAWAY, Top, not_converged};
 use crate::stats::error::{StatsError, require_level};
-use crate::stats::logistic::newton::Surface;
+use crate::stats::logistic::newton::Slope;
 use crate::stats::numeric::{chi_squared_quantile, chi_squared_sf, find_root};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
@@ -43,14 +43,12 @@ impl<Model: Conditional> Integrated<Model> {
         nodes: usize,
     ) -> Result<Self, StatsError> {
         let marginal = Marginal::new(&model, nodes);
-        let top = marginal.maximum(&flat)?;
-        let mut information = marginal.slope(&top.at).information;
+        let (top, Slope { mut information, .. }) = marginal.maximum(&flat)?;
         let width = model.width();
         if top.at[width] == 0.0 {
             information = information.view((0, 0), (width, width)).into_owned();
         }
-        let failed = || StatsError::NotConverged { what: "the random intercept".into() };
-        let factor = Cholesky::new(information).ok_or_else(failed)?;
+        let factor = Cholesky::new(information).ok_or_else(not_converged)?;
         Ok(Self { model, codes, top, factor, flat })
     }
 

@@ -36,7 +36,7 @@ fn the_estimate_is_where_the_penalised_likelihood_is_highest() {
         for step in [-1e-3, 1e-3] {
             let mut near = top.clone();
             near[place] += step;
-            assert!(newton::Surface::value(&fit.likelihood, &near) < fit.top.value);
+            assert!(newton::Surface::look(&fit.likelihood, &near).unwrap().0 < fit.top.value);
         }
     }
     close(fit.penalised_log_likelihood, fit.top.value, 1e-12);

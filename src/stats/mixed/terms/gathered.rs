@@ -76,9 +76,7 @@ impl Gathered {
         if 2 * sets.len() > levels.len() {
             return None;
         }
-        let size = rest.trailing() + 1;
-        let mut within =
-            Cross { values: vec![0.0; rest.stored], trailing: DMatrix::zeros(size, size) };
+        let mut within = no_products(&rest);
         let sets: Vec<Set> = sets.into_values().collect();
         for set in &sets {
             set.add_to(&mut within, &rest, &set.deviations, 1.0);
@@ -114,15 +112,17 @@ impl Gathered {
             slopes.residual_square[place].copy_from(&found.residual_square[term]);
         }
         let known = effects(&self.rest, &others, &solution);
+        let mut along = no_products(&self.rest);
+        let mut own = 0.0;
         for set in &self.sets {
-            // d [1 / (n (1 + n l^2))] / dl
             let divisor = 1.0 + set.rows * spread * spread;
-            let along = -2.0 * spread / (divisor * divisor);
-            let own = 2.0 * set.rows * set.levels * spread / divisor;
-            let (trace, square) = set.against(&self.rest, &others, &inverse, &known);
-            slopes.log_determinant[0][(0, 0)] += own + along * trace;
-            slopes.residual_square[0][(0, 0)] += along * square;
+            own += 2.0 * set.rows * set.levels * spread / divisor;
+            // d [1 / (n (1 + n l^2))] / dl
+            set.add_to(&mut along, &self.rest, &set.sums, -2.0 * spread / (divisor * divisor));
         }
+        let (trace, square) = against(&along, &self.rest, &others, &inverse, &known);
+        slopes.log_determinant[0][(0, 0)] = own + trace;
+        slopes.residual_square[0][(0, 0)] = square;
         let parts = self.with_levels(parts_of(&factor, criterion), spread);
         Some((factor.fixed_block(&self.rest), parts, slopes))
     }
@@ -138,6 +138,7 @@ impl Gathered {
             let weight = 1.0 / (set.rows * (1.0 + set.rows * spread * spread));
             set.add_to(&mut cross, &self.rest, &set.sums, weight);
         }
+        cross.trailing.fill_upper_triangle_with_lower_triangle();
         cross
     }
 
@@ -213,62 +214,75 @@ impl Set {
         }
     }
 
-    /// Adds so many times the products of the set's columns where the cross-products hold them.
+    /// Adds so many times the products of the set's columns where the cross-products hold them; of the trailing ones to the lower triangle alone.
     fn add_to(&self, cross: &mut Cross, rest: &Structure, products: &[f64], weight: f64) {
         let (of_levels, dense) = products.split_at(self.at.len());
         for (&at, product) in self.at.iter().zip(of_levels) {
             cross.values[at] += weight * product;
         }
+        let size = cross.trailing.nrows();
+        let trailing = cross.trailing.as_mut_slice();
+        let fixed = self.columns.len() - rest.fixed - 1;
         let mut left = dense;
         for (place, &column) in self.columns.iter().enumerate().skip(self.leading) {
             let (here, later) = left.split_at(self.columns.len() - place);
             left = later;
-            for (&row, product) in self.columns[place..].iter().zip(here) {
-                let (row, column) = (row - rest.leading, column - rest.leading);
-                cross.trailing[(row, column)] += weight * product;
-                if row != column {
-                    cross.trailing[(column, row)] += weight * product;
-                }
+            let target = &mut trailing[(column - rest.leading) * size..][..size];
+            let (of_terms, of_fixed) = here.split_at(fixed.saturating_sub(place));
+            for (&row, product) in self.columns[place..].iter().zip(of_terms) {
+                target[row - rest.leading] += weight * product;
             }
+            // the fixed columns and the outcome are the last, side by side
+            let target = &mut target[size - of_fixed.len()..];
+            target.iter_mut().zip(of_fixed).for_each(|(value, product)| *value += weight * product);
         }
     }
+}
 
-    /// `tr(L' G L H^{-1})` for the products `G` of the set's sums, and `e' G e` of what the effects leave of the outcome.
-    fn against(
-        &self,
-        rest: &Structure,
-        factors: &[DMatrix<f64>],
-        inverse: &Inverse,
-        effects: &[f64],
-    ) -> (f64, f64) {
-        let outcome = rest.random() + rest.fixed;
-        let scale = |&column: &usize| match column {
-            column if column < rest.random() => factors[rest.term_of(column)][(0, 0)],
-            column => f64::from(u8::from(column != outcome)),
-        };
-        let scales: Vec<f64> = self.columns.iter().map(scale).collect();
-        let known = |&column: &usize| if column == outcome { -1.0 } else { effects[column] };
-        let known: Vec<f64> = self.columns.iter().map(known).collect();
-        let (mut trace, mut square) = (0.0, 0.0);
-        let mut products = self.sums.iter();
-        let mut of_levels = self.at.iter();
-        for place in 0..self.columns.len() {
-            for other in place..self.columns.len() {
-                let twice = if other == place { 1.0 } else { 2.0 };
-                let Some(product) = products.next().map(|product| twice * product) else { break };
-                square += product * known[place] * known[other];
-                let weight = product * scales[place] * scales[other];
-                if place < self.leading {
-                    // the outcome's place holds a zero
-                    trace += of_levels.next().map_or(0.0, |&at| weight * inverse.values[at]);
-                } else if self.columns[other] != outcome {
-                    let row = self.columns[other] - rest.leading;
-                    trace += weight * inverse.trailing[(row, self.columns[place] - rest.leading)];
-                }
-            }
+fn no_products(rest: &Structure) -> Cross {
+    let size = rest.trailing() + 1;
+    Cross { values: vec![0.0; rest.stored], trailing: DMatrix::zeros(size, size) }
+}
+
+/// `tr(L' G L H^{-1})` for products `G` of columns, of whose trailing ones the lower triangle is filled, and `e' G e` of what the effects leave of the outcome.
+fn against(
+    products: &Cross,
+    rest: &Structure,
+    factors: &[DMatrix<f64>],
+    inverse: &Inverse,
+    effects: &[f64],
+) -> (f64, f64) {
+    let outcome = rest.random() + rest.fixed;
+    let scale = |column: usize| match column {
+        column if column < rest.random() => factors[rest.term_of(column)][(0, 0)],
+        column => f64::from(u8::from(column != outcome)),
+    };
+    let known = |column: usize| if column == outcome { -1.0 } else { effects[column] };
+    let columns: Vec<(f64, f64)> =
+        (0..=outcome).map(|column| (scale(column), known(column))).collect();
+    let (mut trace, mut square) = (0.0, 0.0);
+    let mut add = |first: usize, second: usize, product: f64, inverse: f64| {
+        let twice = if first == second { product } else { 2.0 * product };
+        trace += twice * columns[first].0 * columns[second].0 * inverse;
+        square += twice * columns[first].1 * columns[second].1;
+    };
+    for node in &rest.nodes {
+        let places = node.first..node.first + node.width;
+        let met = &rest.columns[node.columns.clone()];
+        for (&column, place) in met.iter().zip(places) {
+            // the outcome's place in the inverse holds a zero
+            add(node.unknown, column as usize, products.values[place], inverse.values[place]);
         }
-        (trace, square)
     }
+    let size = products.trailing.nrows();
+    for column in 0..size {
+        for row in column..size {
+            let inverse = inverse.trailing.get((row, column)).copied().unwrap_or(0.0);
+            let (first, second) = (rest.leading + column, rest.leading + row);
+            add(first, second, products.trailing[(row, column)], inverse);
+        }
+    }
+    (trace, square)
 }
 
 /// Adds the products of every value with itself and the later ones.

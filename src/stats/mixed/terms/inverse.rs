@@ -6,6 +6,7 @@
 use super::cross::Cross;
 use super::factor::Factor;
 use super::structure::{Node, Structure};
+use crate::stats::numeric::dot;
 use nalgebra::{Cholesky, DMatrix};
 
 /// `H^{-1}` on the pattern; the places of the outcome hold zeros.
@@ -120,10 +121,6 @@ fn trailing_inverse(structure: &Structure, factor: &Factor, restricted: bool) ->
     let random = Cholesky::pack_dirty(lower).inverse();
     inverse.view_mut((0, 0), dense).copy_from(&random);
     inverse
-}
-
-fn dot(left: &[f64], right: &[f64]) -> f64 {
-    left.iter().zip(right).map(|(a, b)| a * b).sum()
 }
 
 /// Solves `C' X = right` in place for a level's factor `C`, both stored by rows.
