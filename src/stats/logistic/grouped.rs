@@ -2,6 +2,7 @@
 
 use super::likelihood::Likelihood;
 use super::marginal::{Conditional, Curve, Node};
+use crate::stats::numeric::dot;
 use nalgebra::{DMatrix, DVector};
 
 /// Log odds are taken to be this far from even at most, the predictor's and the shift's each: what lies beyond is as good as certain, and the odds of both
@@ -122,7 +123,7 @@ impl Conditional for Grouped {
         let outcome = &self.likelihood.outcome;
         for &row in members {
             let columns = self.likelihood.basis.row(row);
-            let predictor = columns.iter().zip(at).map(|(x, b)| x * b).sum();
+            let predictor = dot(columns, at);
             rows.fill(predictor, outcome.successes()[row], outcome.trials()[row]);
         }
         rows

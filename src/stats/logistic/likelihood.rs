@@ -146,7 +146,7 @@ impl Surface for Likelihood {
 
 /// `row'at`.
 pub(crate) fn dot(row: &[f64], at: &DVector<f64>) -> f64 {
-    row.iter().zip(at.iter()).map(|(a, b)| a * b).sum()
+    crate::stats::numeric::dot(row, at.as_slice())
 }
 
 /// `into += factor row`.

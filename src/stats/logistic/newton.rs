@@ -20,6 +20,10 @@ pub(crate) struct Slope {
 pub(crate) trait Surface {
     /// The log-likelihood and its derivatives, which share most of their work; `None` where the parameters are not allowed.
     fn look(&self, at: &DVector<f64>) -> Option<(f64, Slope)>;
+    /// The log-likelihood alone.
+    fn value(&self, at: &DVector<f64>) -> Option<f64> {
+        self.look(at).map(|seen| seen.0)
+    }
     /// A step this small, beside the size of the parameters, is the last.
     fn last_step(&self) -> f64 {
         SQUARING_STEP
@@ -65,7 +69,9 @@ pub(crate) fn climb(
     for number in 0..most_steps {
         let Some((step, sound)) = newton_step(&slope, free) else { return Climb::Tired };
         let small = step.amax() <= surface.last_step() * (1.0 + at.amax());
-        let Some((next, seen)) = advance(surface, &at, value, &step) else {
+        let look = |at: &DVector<f64>| surface.look(at);
+        let from = (&at, value);
+        let Some((next, seen)) = advance(look, surface.resolution(), from, &step) else {
             return if small { Climb::Top(Top { at, value }, slope) } else { Climb::Tired };
         };
         let direction = &next - &at;
@@ -85,18 +91,12 @@ pub(crate) fn climb(
     Climb::Tired
 }
 
-/// So many steps of a climb, for a place that need not be the top.
-pub(crate) fn climb_a_little(
-    surface: &impl Surface,
-    start: DVector<f64>,
-    steps: usize,
-) -> Option<Top> {
-    let (mut value, mut slope) = surface.look(&start)?;
-    let mut at = start;
-    for _ in 0..steps {
-        let (step, _) = newton_step(&slope, None)?;
-        (at, (value, slope)) = advance(surface, &at, value, &step)?;
-    }
+/// One step of a climb, for a place that need not be the top.
+pub(crate) fn one_step(surface: &impl Surface, start: &DVector<f64>) -> Option<Top> {
+    let (value, slope) = surface.look(start)?;
+    let (step, _) = newton_step(&slope, None)?;
+    let look = |at: &DVector<f64>| surface.value(at).map(|value| (value, ()));
+    let (at, (value, ())) = advance(look, surface.resolution(), (start, value), &step)?;
     Some(Top { at, value })
 }
 
@@ -132,18 +132,18 @@ fn is_safe(factor: &Cholesky<f64, Dyn>) -> bool {
     pivots.min().powi(2) > WEAKEST_PIVOT * pivots.max().powi(2)
 }
 
-/// The step, halved until the value does not fall; `None` where no length will do.
-fn advance(
-    surface: &impl Surface,
-    at: &DVector<f64>,
-    value: f64,
+/// The step, halved until the value does not fall, and what is seen there; `None` where no length will do.
+fn advance<More>(
+    look: impl Fn(&DVector<f64>) -> Option<(f64, More)>,
+    resolution: f64,
+    (at, value): (&DVector<f64>, f64),
     step: &DVector<f64>,
-) -> Option<(DVector<f64>, (f64, Slope))> {
-    let slack = surface.resolution() * (1.0 + value.abs());
+) -> Option<(DVector<f64>, (f64, More))> {
+    let slack = resolution * (1.0 + value.abs());
     let mut share = 1.0;
     for _ in 0..40 {
         let next = at + step * share;
-        if let Some(seen) = surface.look(&next).filter(|seen| seen.0 >= value - slack) {
+        if let Some(seen) = look(&next).filter(|seen| seen.0 >= value - slack) {
             return Some((next, seen));
         }
         share *= 0.5;

@@ -6,7 +6,7 @@ mod nodes;
 pub use integrated::GroupEffect;
 pub(crate) use integrated::Integrated;
 
-use super::newton::{Climb, Slope, Surface, Top, climb, climb_a_little};
+use super::newton::{Climb, Slope, Surface, Top, climb, one_step};
 use crate::stats::error::StatsError;
 use nalgebra::{DMatrix, DVector};
 use nodes::Rules;
@@ -21,8 +21,6 @@ const STARTS: [f64; 3] = [0.3, 1.0, 3.0];
 const SMALL: f64 = 0.1;
 /// Nodes of that search.
 const ROUGH_NODES: usize = 5;
-/// Steps at each of them: the other parameters move little from one to the next.
-const ROUGH_STEPS: usize = 2;
 /// A standard deviation of this many units of log odds means that groups foretell the outcome without error.
 const RUNAWAY: f64 = 40.0;
 const MOST_STEPS: usize = 100;
@@ -191,7 +189,8 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
         let mut best = flat.clone();
         for deviation in STARTS {
             let held = rough.holding(deviation);
-            let Some(top) = climb_a_little(&held, warm.clone(), ROUGH_STEPS) else { continue };
+            // the other parameters move little from one to the next
+            let Some(top) = one_step(&held, &warm) else { continue };
             warm = top.at.clone();
             if top.value > best.value {
                 best = Top { at: top.at.push(deviation), value: top.value };
@@ -202,6 +201,16 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
 }
 
 impl<Model: Conditional> Surface for Marginal<'_, Model> {
+    fn value(&self, at: &DVector<f64>) -> Option<f64> {
+        let (parameters, deviation) = self.split(at);
+        if !self.model.allows(parameters) {
+            return None;
+        }
+        let values =
+            self.each_group(|group| self.adapted(&self.model.rows(parameters, group), deviation).1);
+        Some(crate::stats::numeric::sum(&values))
+    }
+
     /// The derivatives are those of the integral, from which quadrature strays by so much.
     fn resolution(&self) -> f64 {
         1e-9
