@@ -72,11 +72,53 @@ impl<List: AsMut<[f64]>> Products<List> {
 }
 
 impl Rows {
+    fn with_room(count: usize) -> Self {
+        let room = || Vec::with_capacity(count);
+        Self {
+            predictors: room(),
+            against: room(),
+            successes: room(),
+            trials: room(),
+            failures: 0.0,
+            failures_by_predictor: 0.0,
+        }
+    }
+
     /// Trials with their odds, and what bounds `ln(1 + w)` where shifts raise the odds by `exp(most)` at most.
     fn trials(&self, most: f64) -> impl Iterator<Item = ((f64, f64), f64)> {
         let bounds =
             self.predictors.iter().map(move |x| std::f64::consts::LN_2 + (most - x).max(0.0));
         self.against.iter().copied().zip(self.trials.iter().copied()).zip(bounds)
+    }
+
+    fn curve(&self, shift: f64) -> Curve {
+        let shift = bounded(shift);
+        let by = (-shift).exp();
+        let mut products = Products::new([1.0], [0.0]);
+        let mut curve = Curve { value: 0.0, slope: 0.0, bend: 0.0 };
+        for ((trial, bound), successes) in self.trials(-shift).zip(&self.successes) {
+            products.take(trial, &[by], bound);
+            let (residual, bend) = derivatives(trial.0 * by, *successes, trial.1);
+            curve.slope += residual;
+            curve.bend += bend;
+        }
+        products.empty();
+        let lost = self.failures_by_predictor + self.failures * shift;
+        curve.value = -lost - products.logarithms[0];
+        curve
+    }
+
+    fn heights(&self, shifts: &[f64]) -> Vec<f64> {
+        let shifts: Vec<f64> = shifts.iter().map(|&shift| bounded(shift)).collect();
+        let by: Vec<f64> = shifts.iter().map(|shift| (-shift).exp()).collect();
+        let most = shifts.iter().fold(f64::NEG_INFINITY, |most, shift| most.max(-shift));
+        let mut products = Products::new(vec![1.0; shifts.len()], vec![0.0; shifts.len()]);
+        for (trial, bound) in self.trials(most) {
+            products.take(trial, &by, bound);
+        }
+        products.empty();
+        let lost = shifts.iter().map(|shift| self.failures_by_predictor + self.failures * shift);
+        lost.zip(&products.logarithms).map(|(lost, sum)| -lost - sum).collect()
     }
 
     fn fill(&mut self, predictor: f64, successes: f64, trials: f64) {
@@ -111,15 +153,7 @@ impl Conditional for Grouped {
 
     fn rows(&self, at: &[f64], group: usize) -> Rows {
         let members = &self.members[group];
-        let room = || Vec::with_capacity(members.len());
-        let mut rows = Rows {
-            predictors: room(),
-            against: room(),
-            successes: room(),
-            trials: room(),
-            failures: 0.0,
-            failures_by_predictor: 0.0,
-        };
+        let mut rows = Rows::with_room(members.len());
         let outcome = &self.likelihood.outcome;
         for &row in members {
             let columns = self.likelihood.basis.row(row);
@@ -130,33 +164,11 @@ impl Conditional for Grouped {
     }
 
     fn curve(&self, rows: &Rows, shift: f64) -> Curve {
-        let shift = bounded(shift);
-        let by = (-shift).exp();
-        let mut products = Products::new([1.0], [0.0]);
-        let mut curve = Curve { value: 0.0, slope: 0.0, bend: 0.0 };
-        for ((trial, bound), successes) in rows.trials(-shift).zip(&rows.successes) {
-            products.take(trial, &[by], bound);
-            let (residual, bend) = derivatives(trial.0 * by, *successes, trial.1);
-            curve.slope += residual;
-            curve.bend += bend;
-        }
-        products.empty();
-        let lost = rows.failures_by_predictor + rows.failures * shift;
-        curve.value = -lost - products.logarithms[0];
-        curve
+        rows.curve(shift)
     }
 
     fn heights(&self, rows: &Rows, shifts: &[f64]) -> Vec<f64> {
-        let shifts: Vec<f64> = shifts.iter().map(|&shift| bounded(shift)).collect();
-        let by: Vec<f64> = shifts.iter().map(|shift| (-shift).exp()).collect();
-        let most = shifts.iter().fold(f64::NEG_INFINITY, |most, shift| most.max(-shift));
-        let mut products = Products::new(vec![1.0; shifts.len()], vec![0.0; shifts.len()]);
-        for (trial, bound) in rows.trials(most) {
-            products.take(trial, &by, bound);
-        }
-        products.empty();
-        let lost = shifts.iter().map(|shift| rows.failures_by_predictor + rows.failures * shift);
-        lost.zip(&products.logarithms).map(|(lost, sum)| -lost - sum).collect()
+        rows.heights(shifts)
     }
 
     fn derivatives(
@@ -215,4 +227,66 @@ fn derivatives(against: f64, successes: f64, trials: f64) -> (f64, f64) {
     let yes = 1.0 / (1.0 + against);
     let no = against * yes;
     (successes * no - (trials - successes) * yes, trials * yes * no)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::logistic::{log_logistic, logistic};
+
+    /// Each row's own logarithms, by the definition.
+    fn by_definition(rows: &[(f64, f64, f64)], shift: f64) -> Curve {
+        let mut curve = Curve { value: 0.0, slope: 0.0, bend: 0.0 };
+        for &(predictor, successes, trials) in rows {
+            let x = predictor + shift;
+            let failures = trials - successes;
+            curve.value += successes * log_logistic(x) + failures * log_logistic(-x);
+            curve.slope += successes * logistic(-x) - failures * logistic(x);
+            curve.bend += trials * logistic(x) * logistic(-x);
+        }
+        curve
+    }
+
+    fn close(found: f64, expected: f64) {
+        assert!((found - expected).abs() <= 1e-12 * expected.abs(), "{found} is not {expected}");
+    }
+
+    #[test]
+    fn the_curve_of_single_trials_and_counts_is_that_of_their_logarithms() {
+        // of predictors beyond what one product holds, and enough near ones to fill it
+        let far = [-290.0, -250.0, 250.0, -0.5, 290.0].into_iter().cycle().take(40);
+        let near = (0..3000).map(|row| f64::from(row % 17) / 4.0 - 2.0);
+        let rows: Vec<(f64, f64, f64)> = far
+            .chain(near)
+            .enumerate()
+            .map(|(row, predictor)| {
+                let trials = if row % 5 == 0 { 7.0 } else { 1.0 };
+                (predictor, if row % 3 == 0 { 1.0 } else { 0.0 }, trials)
+            })
+            .collect();
+        let mut held = Rows::with_room(rows.len());
+        rows.iter().for_each(|&(predictor, successes, trials)| {
+            held.fill(predictor, successes, trials);
+        });
+        let shifts = [-280.0, -3.0, 0.0, 0.7, 12.0];
+        for (shift, height) in shifts.into_iter().zip(held.heights(&shifts)) {
+            let (found, expected) = (held.curve(shift), by_definition(&rows, shift));
+            close(height, expected.value);
+            close(found.value, expected.value);
+            close(found.slope, expected.slope);
+            close(found.bend, expected.bend);
+        }
+    }
+
+    #[test]
+    fn what_is_beyond_all_bounds_is_still_a_number() {
+        let mut held = Rows::with_room(2);
+        held.fill(1e6, 0.0, 1.0);
+        held.fill(-1e6, 1.0, 1.0);
+        for shift in [-1e6, 0.0, 1e6] {
+            let curve = held.curve(shift);
+            assert!(curve.value < -100.0 && curve.value.is_finite());
+            assert!(curve.slope.is_finite() && curve.bend >= 0.0);
+        }
+    }
 }
