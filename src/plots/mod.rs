@@ -118,8 +118,8 @@ pub fn svg(chart: &Chart) -> String {
     paint::paint(&canvas, &captions)
 }
 
-/// Like [`svg`] without the style sheet, for a page that carries
+/// A picture by [`svg`] without its style sheet, for a page that carries
 /// [`palette::style_sheet`] once for all its pictures.
-pub fn svg_for_page(chart: &Chart) -> String {
-    svg(chart).replacen(&paint::style_element(), "", 1)
+pub fn for_page(picture: &str) -> String {
+    picture.replacen(&paint::style_element(), "", 1)
 }

@@ -11,7 +11,6 @@ use std::path::{Path, PathBuf};
 use super::view::{Attached, View, view};
 use super::{Review, csv_files, handout, html, json, markdown, parquet_files};
 use crate::disk::Fresh;
-use crate::plots;
 use crate::problem::Error;
 
 /// What a review folder may hold.
@@ -51,7 +50,7 @@ fn contents(review: &Review) -> Result<Vec<(String, Vec<u8>)>, Error> {
     }
     files.push(("results.json".to_owned(), json(review.results)));
     files.push(("set_aside.csv".to_owned(), csv_files::set_aside(review.set_aside)));
-    files.extend(charts.into_iter().map(|(file, chart)| (file, plots::svg(&chart))));
+    files.extend(charts);
     files.extend(tables.iter().map(|(file, table)| (file.clone(), csv_files::table(table))));
     let mut files: Vec<(String, Vec<u8>)> =
         files.into_iter().map(|(file, text)| (file, text.into_bytes())).collect();

@@ -70,7 +70,7 @@ fn view(handout: &Handout, made_by: &MadeBy) -> View {
         question: plain(&handout.question),
         title: handout.title.as_deref().map(plain),
         answer: all_plain(&handout.answer),
-        svg: plots::svg_for_page(&handout.chart),
+        svg: plots::for_page(&plots::svg(&handout.chart)),
         reading: plain(&handout.chart.reading),
         counts_title: plain(&handout.counts.title),
         headings: counts.headings.clone(),

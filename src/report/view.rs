@@ -95,9 +95,9 @@ pub struct CautionsView {
     pub text: String,
 }
 
-/// The files beside the pages: where they stand in the folder and what they hold.
+/// The files beside the pages: where they stand in the folder, and what they hold or show.
 pub struct Attached<'a> {
-    pub charts: Vec<(String, Chart)>,
+    pub charts: Vec<(String, String)>,
     pub tables: Vec<(String, &'a Table)>,
 }
 
@@ -197,14 +197,15 @@ fn chart_view(chart: &Chart, names: &mut HashSet<String>, attached: &mut Attache
     let name = unique("plots", &chart.name, names);
     let chart = Chart { name: name.clone(), ..chart.clone() };
     let file = format!("plots/{name}.svg");
+    let drawn = plots::svg(&chart);
     let view = ChartView {
         file: file.clone(),
         title: plain(&chart.title),
         description: shortened(&chart.description, LONGEST_DESCRIPTION),
         reading: plain(&chart.reading),
-        svg: plots::svg_for_page(&chart),
+        svg: plots::for_page(&drawn),
     };
-    attached.charts.push((file, chart));
+    attached.charts.push((file, drawn));
     view
 }
 

@@ -5,8 +5,7 @@ use super::marginal::{Conditional, Curve, Node};
 use crate::stats::numeric::dot;
 use nalgebra::{DMatrix, DVector};
 
-/// Log odds are taken to be this far from even at most, the predictor's and the shift's each: what lies beyond is as good as certain, and the odds of both
-/// together still are a double.
+/// Log odds are taken to be no farther from even than this, the predictor's and the shift's each, so that the odds of both together still are a double.
 const FARTHEST: f64 = 300.0;
 /// The logarithm of the largest product that is still taken on.
 const FULL: f64 = 700.0;
@@ -18,18 +17,33 @@ pub(super) struct Grouped {
     pub(super) members: Vec<Vec<usize>>,
 }
 
-/// What the rows of a group are at some parameters, a list of each kind. A shift `s` of all predictors multiplies the odds `exp(-x)` against a success by
-/// `exp(-s)`, so that there is an exponential a row and an exponential a shift, and none for the pairs.
+/// What the rows of a group are at some parameters, a list of each kind. A shift `s` of all predictors multiplies the odds `exp(-|x|)` of the outcome that the
+/// predictor makes the less likely by `exp(-s)` or `exp(s)`, so that there is an exponential a row and two a shift, and none for the pairs.
 pub(super) struct Rows {
+    /// `x` of every row.
     predictors: Vec<f64>,
-    /// `exp(-x)`.
-    against: Vec<f64>,
+    /// `exp(-|x|)`.
+    odds: Vec<f64>,
     successes: Vec<f64>,
     trials: Vec<f64>,
-    /// Sum of failures.
-    failures: f64,
-    /// Sum of failures times predictors.
-    failures_by_predictor: f64,
+    /// `|x|` over all trials that had the less likely outcome: with no shift the log-likelihood is less by so much than that of the others' outcome.
+    lost: f64,
+    /// How that grows with a shift.
+    lost_by_shift: f64,
+}
+
+/// What a shift multiplies the odds against a success by, and those for one.
+#[derive(Debug, Clone, Copy)]
+struct Factors {
+    against: f64,
+    towards: f64,
+}
+
+impl Factors {
+    /// Of a bounded shift.
+    fn of(shift: f64) -> Self {
+        Self { against: (-shift).exp(), towards: shift.exp() }
+    }
 }
 
 /// A log-likelihood of many trials, of which each adds `ln(1 + w)`: the logarithm of their product, taken in parts that a double can hold.
@@ -45,11 +59,11 @@ impl<List: AsMut<[f64]>> Products<List> {
         Self { products, logarithms, fullness: 0.0 }
     }
 
-    /// Takes on so many trials with odds `against * by` against a success, at every shift; `most` bounds the logarithm of `1 + w`.
-    fn take(&mut self, (against, trials): (f64, f64), by: &[f64], most: f64) {
+    /// Takes on so many trials with these odds times those of every shift; `most` bounds the logarithm of `1 + w`.
+    fn take(&mut self, (odds, trials): (f64, f64), by: &[f64], most: f64) {
         if trials != 1.0 {
             for (sum, by) in self.logarithms.as_mut().iter_mut().zip(by) {
-                *sum += trials * (against * by).ln_1p();
+                *sum += trials * (odds * by).ln_1p();
             }
             return;
         }
@@ -58,7 +72,7 @@ impl<List: AsMut<[f64]>> Products<List> {
         }
         self.fullness += most;
         for (product, by) in self.products.as_mut().iter_mut().zip(by) {
-            *product *= 1.0 + against * by;
+            *product *= 1.0 + odds * by;
         }
     }
 
@@ -76,59 +90,68 @@ impl Rows {
         let room = || Vec::with_capacity(count);
         Self {
             predictors: room(),
-            against: room(),
+            odds: room(),
             successes: room(),
             trials: room(),
-            failures: 0.0,
-            failures_by_predictor: 0.0,
+            lost: 0.0,
+            lost_by_shift: 0.0,
         }
-    }
-
-    /// Trials with their odds, and what bounds `ln(1 + w)` where shifts raise the odds by `exp(most)` at most.
-    fn trials(&self, most: f64) -> impl Iterator<Item = ((f64, f64), f64)> {
-        let bounds =
-            self.predictors.iter().map(move |x| std::f64::consts::LN_2 + (most - x).max(0.0));
-        self.against.iter().copied().zip(self.trials.iter().copied()).zip(bounds)
-    }
-
-    fn curve(&self, shift: f64) -> Curve {
-        let shift = bounded(shift);
-        let by = (-shift).exp();
-        let mut products = Products::new([1.0], [0.0]);
-        let mut curve = Curve { value: 0.0, slope: 0.0, bend: 0.0 };
-        for ((trial, bound), successes) in self.trials(-shift).zip(&self.successes) {
-            products.take(trial, &[by], bound);
-            let (residual, bend) = derivatives(trial.0 * by, *successes, trial.1);
-            curve.slope += residual;
-            curve.bend += bend;
-        }
-        products.empty();
-        let lost = self.failures_by_predictor + self.failures * shift;
-        curve.value = -lost - products.logarithms[0];
-        curve
-    }
-
-    fn heights(&self, shifts: &[f64]) -> Vec<f64> {
-        let shifts: Vec<f64> = shifts.iter().map(|&shift| bounded(shift)).collect();
-        let by: Vec<f64> = shifts.iter().map(|shift| (-shift).exp()).collect();
-        let most = shifts.iter().fold(f64::NEG_INFINITY, |most, shift| most.max(-shift));
-        let mut products = Products::new(vec![1.0; shifts.len()], vec![0.0; shifts.len()]);
-        for (trial, bound) in self.trials(most) {
-            products.take(trial, &by, bound);
-        }
-        products.empty();
-        let lost = shifts.iter().map(|shift| self.failures_by_predictor + self.failures * shift);
-        lost.zip(&products.logarithms).map(|(lost, sum)| -lost - sum).collect()
     }
 
     fn fill(&mut self, predictor: f64, successes: f64, trials: f64) {
         let predictor = bounded(predictor);
         self.predictors.push(predictor);
-        self.against.push((-predictor).exp());
+        self.odds.push((-predictor.abs()).exp());
         self.successes.push(successes);
         self.trials.push(trials);
-        self.failures += trials - successes;
-        self.failures_by_predictor += (trials - successes) * predictor;
+        let unlikely = if predictor >= 0.0 { trials - successes } else { -successes };
+        self.lost += unlikely * predictor;
+        self.lost_by_shift += unlikely;
+    }
+
+    /// Adds the logarithms of `1 + w` of all trials, at every shift.
+    fn take_all<List: AsMut<[f64]>>(
+        &self,
+        products: &mut Products<List>,
+        (against, towards): (&[f64], &[f64]),
+        shifts: &[f64],
+    ) {
+        let most = |sign: f64| shifts.iter().map(|shift| sign * shift).fold(f64::MIN, f64::max);
+        let (most_against, most_towards) = (most(-1.0), most(1.0));
+        let rows = self.predictors.iter().zip(self.odds.iter().zip(&self.trials));
+        for (x, (&odds, &trials)) in rows {
+            let (by, most) =
+                if *x >= 0.0 { (against, most_against) } else { (towards, most_towards) };
+            let bound = std::f64::consts::LN_2 + (most - x.abs()).max(0.0);
+            products.take((odds, trials), by, bound);
+        }
+        products.empty();
+    }
+
+    fn curve(&self, shift: f64) -> Curve {
+        let shift = bounded(shift);
+        let by = Factors::of(shift);
+        let mut products = Products::new([1.0], [0.0]);
+        self.take_all(&mut products, (&[by.against], &[by.towards]), &[shift]);
+        let value = -(self.lost + self.lost_by_shift * shift) - products.logarithms[0];
+        let mut curve = Curve { value, slope: 0.0, bend: 0.0 };
+        let outcomes = self.successes.iter().zip(&self.trials);
+        for ((x, odds), outcome) in self.predictors.iter().zip(&self.odds).zip(outcomes) {
+            let (residual, bend) = derivatives((*x, *odds), by, outcome);
+            curve.slope += residual;
+            curve.bend += bend;
+        }
+        curve
+    }
+
+    fn heights(&self, shifts: &[f64]) -> Vec<f64> {
+        let shifts: Vec<f64> = shifts.iter().map(|&shift| bounded(shift)).collect();
+        let by = shifts.iter().map(|&shift| Factors::of(shift)).map(|by| (by.against, by.towards));
+        let (against, towards): (Vec<f64>, Vec<f64>) = by.unzip();
+        let mut products = Products::new(vec![1.0; shifts.len()], vec![0.0; shifts.len()]);
+        self.take_all(&mut products, (&against, &towards), &shifts);
+        let lost = shifts.iter().map(|shift| self.lost + self.lost_by_shift * shift);
+        lost.zip(&products.logarithms).map(|(lost, sum)| -lost - sum).collect()
     }
 }
 
@@ -185,16 +208,17 @@ impl Conditional for Grouped {
         let mut leaning = DVector::zeros(count);
         let mut squares = vec![0.0; count];
         for (node, mut column) in nodes.iter().zip(residuals.column_iter_mut()) {
-            let by = (-bounded(node.shift)).exp();
+            let by = Factors::of(bounded(node.shift));
             let by_effect = node.share * node.effect;
             let outcomes = rows.successes.iter().zip(&rows.trials);
             let sums = weights.iter_mut().zip(leaning.as_mut_slice()).zip(&mut squares);
-            let terms = column.as_mut_slice().iter_mut().zip(&rows.against);
+            let places = rows.predictors.iter().zip(&rows.odds);
+            let terms = column.as_mut_slice().iter_mut().zip(places);
             // sums over rows would make the processor take one row at a time
-            for ((residual, against), ((successes, trials), ((weight, lean), square))) in
+            for ((residual, (x, odds)), (outcome, ((weight, lean), square))) in
                 terms.zip(outcomes.zip(sums))
             {
-                let (slope, bend) = derivatives(against * by, *successes, *trials);
+                let (slope, bend) = derivatives((*x, *odds), by, outcome);
                 *residual = slope;
                 *weight += node.share * bend;
                 *lean += by_effect * bend;
@@ -221,11 +245,18 @@ impl Conditional for Grouped {
     }
 }
 
-/// The derivative of a row's log-likelihood by a shift and minus the second one, from the odds against a success.
+/// The derivative of a row's log-likelihood by a shift and minus the second one, from its predictor and the odds of the less likely outcome, each with full
+/// relative accuracy on both sides.
 #[inline]
-fn derivatives(against: f64, successes: f64, trials: f64) -> (f64, f64) {
-    let yes = 1.0 / (1.0 + against);
-    let no = against * yes;
+fn derivatives(
+    (predictor, odds): (f64, f64),
+    by: Factors,
+    (successes, trials): (&f64, &f64),
+) -> (f64, f64) {
+    let odds = odds * if predictor >= 0.0 { by.against } else { by.towards };
+    let likelier = 1.0 / (1.0 + odds);
+    let other = odds * likelier;
+    let (yes, no) = if predictor >= 0.0 { (likelier, other) } else { (other, likelier) };
     (successes * no - (trials - successes) * yes, trials * yes * no)
 }
 
@@ -279,6 +310,25 @@ mod tests {
     }
 
     #[test]
+    fn outcomes_that_were_to_be_expected_lose_no_digits() {
+        // -9 and 9 log odds: almost all fail, almost all succeed
+        for sign in [-1.0, 1.0] {
+            let rows: Vec<(f64, f64, f64)> = (0..20_000)
+                .map(|row| {
+                    let likely = row % 4000 != 0;
+                    (sign * 9.0, f64::from(u8::from(likely == (sign > 0.0))), 1.0)
+                })
+                .collect();
+            let mut held = Rows::with_room(rows.len());
+            rows.iter().for_each(|&(x, successes, trials)| held.fill(x, successes, trials));
+            for shift in [-0.5, 0.0, 0.5] {
+                close(held.curve(shift).value, by_definition(&rows, shift).value);
+                close(held.heights(&[shift])[0], by_definition(&rows, shift).value);
+            }
+        }
+    }
+
+    #[test]
     fn what_is_beyond_all_bounds_is_still_a_number() {
         let mut held = Rows::with_room(2);
         held.fill(1e6, 0.0, 1.0);
@@ -286,7 +336,8 @@ mod tests {
         for shift in [-1e6, 0.0, 1e6] {
             let curve = held.curve(shift);
             assert!(curve.value < -100.0 && curve.value.is_finite());
-            assert!(curve.slope.is_finite() && curve.bend >= 0.0);
+            assert!(curve.slope.is_finite() && curve.bend.is_finite());
+            assert_eq!(held.heights(&[shift]), [curve.value]);
         }
     }
 }

@@ -84,6 +84,7 @@ pub fn autocorrelation(values: &[f64], lag: usize) -> Result<f64, StatsError> {
 
 /// The sum of products: eight sums side by side, which the processor adds at once, added up in a fixed order.
 pub(crate) fn dot(left: &[f64], right: &[f64]) -> f64 {
+    debug_assert_eq!(left.len(), right.len());
     let mut sums = [0.0_f64; 8];
     let (left_parts, right_parts) = (left.chunks_exact(8), right.chunks_exact(8));
     let rest: f64 =

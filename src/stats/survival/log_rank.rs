@@ -8,6 +8,8 @@ use crate::stats::error::{StatsError, require_length};
 use nalgebra::{DMatrix, DVector};
 use std::collections::BTreeMap;
 
+/// So many times are taken together in a product of matrices.
+const BLOCK: usize = 256;
 /// A group whose variance, once the groups before it are known, is below this share of its own says nothing more.
 const NOTHING_NEW: f64 = 1e-10;
 
@@ -112,8 +114,8 @@ impl Account {
         let steps = steps_of(&stratum.counts());
         let before = |earlier: Option<usize>| earlier.map_or(1.0, |place| steps[place].survival);
         let mut at_risk = vec![0.0; self.groups.len()];
-        // a column a time, so that the products of all times are taken together
-        let mut columns = Vec::with_capacity(self.groups.len() * stratum.sets.len());
+        // a column a time, so that the products of many times are taken together
+        let mut columns = Vec::new();
         for (back, set) in stratum.sets.iter().enumerate() {
             // the steps run the other way and are as many as the sets
             let earlier = (steps.len() - 1 - back).checked_sub(1);
@@ -128,7 +130,15 @@ impl Account {
                 self.groups[self.places[row]].observed += weight;
             }
             self.expect(&at_risk, set.ending.len() as f64, weight, &mut columns);
+            if columns.len() >= BLOCK * self.groups.len() {
+                self.take_off(std::mem::take(&mut columns));
+            }
         }
+        self.take_off(columns);
+    }
+
+    /// Takes the products of columns with themselves from the covariance.
+    fn take_off(&mut self, columns: Vec<f64>) {
         let times = columns.len() / self.groups.len();
         let columns = DMatrix::from_vec(self.groups.len(), times, columns);
         self.covariance.gemm(-1.0, &columns, &columns.transpose(), 1.0);
@@ -140,7 +150,8 @@ impl Account {
         for (group, count) in self.groups.iter_mut().zip(at_risk) {
             group.expected += weight * events * count / all;
         }
-        if all <= 1.0 {
+        // a group by itself varies by nothing, and rounding shall not make it vary
+        if all <= 1.0 || at_risk.contains(&all) {
             return;
         }
         let spread = weight * weight * events * (all - events) / (all - 1.0);
@@ -237,6 +248,38 @@ mod tests {
         assert_eq!(found.test.degrees_of_freedom, 1.0);
         let without = log_rank(&lifetimes(&times[2..], &ended[2..]), &[0, 1, 0, 1], None).unwrap();
         assert!((found.test.statistic - without.test.statistic).abs() < 1e-14);
+    }
+
+    #[test]
+    fn groups_that_are_only_ever_by_themselves_cost_no_degree_of_freedom() {
+        // any number of them, so that no rounding of their shares is taken for a variance
+        for (alone, ending) in (2..60).flat_map(|alone| [1, 2, alone / 2].map(|end| (alone, end))) {
+            let mut times = vec![1.0, 2.0, 3.0, 4.0];
+            times.extend((0..alone).map(|row| if row < ending { 1.0 } else { 2.0 }));
+            let mut ended = vec![true; 4];
+            ended.extend((0..alone).map(|row| row < ending));
+            let mut groups = vec![0, 1, 0, 1];
+            groups.extend(vec![2; alone]);
+            let mut strata = vec![0; 4];
+            strata.extend(vec![1; alone]);
+            let found = log_rank(&lifetimes(&times, &ended), &groups, Some(&strata)).unwrap();
+            let without = log_rank(&lifetimes(&times[..4], &ended[..4]), &groups[..4], None);
+            assert_eq!(found.test, without.unwrap().test, "{ending} of {alone}");
+        }
+    }
+
+    #[test]
+    fn more_times_than_a_block_holds_are_all_counted() {
+        let times: Vec<f64> = (0..700).map(f64::from).collect();
+        let groups: Vec<usize> = (0..700).map(|row| usize::from(row * row % 7 < 3)).collect();
+        let found = log_rank(&lifetimes(&times, &vec![true; 700]), &groups, None).unwrap();
+        let (mut excess, mut variance) = (0.0, 0.0);
+        for time in 0..700 {
+            let share = groups[time..].iter().sum::<usize>() as f64 / (700 - time) as f64;
+            excess += groups[time] as f64 - share;
+            variance += share * (1.0 - share);
+        }
+        assert!((found.test.statistic / (excess * excess / variance) - 1.0).abs() < 1e-11);
     }
 
     #[test]

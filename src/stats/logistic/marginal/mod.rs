@@ -21,6 +21,8 @@ const STARTS: [f64; 3] = [0.3, 1.0, 3.0];
 const SMALL: f64 = 0.1;
 /// Nodes of that search.
 const ROUGH_NODES: usize = 5;
+/// A smaller standard deviation is none: where the likelihood is flat at zero, the climb ends a little beside it.
+const NOTHING: f64 = 1e-5;
 /// A standard deviation of this many units of log odds means that groups foretell the outcome without error.
 const RUNAWAY: f64 = 40.0;
 const MOST_STEPS: usize = 100;
@@ -60,8 +62,8 @@ pub(crate) trait Conditional: Sync {
     fn heights(&self, rows: &Self::Rows, shifts: &[f64]) -> Vec<f64> {
         shifts.iter().map(|&shift| self.curve(rows, shift).value).collect()
     }
-    /// Adds to the columns of `scores` the derivative of the group's log-likelihood at every node, by the parameters and, last, by the standard deviation
-    /// (effect times that by the shift); to `information` the mean over the nodes of minus the second derivatives. Only the upper triangle counts.
+    /// Fills the columns of `scores`, which come as zeros, with the derivative of the group's log-likelihood at every node, by the parameters and, last, by the standard deviation
+    /// (effect times that by the shift); and `information`, zeros too, with the mean over the nodes of minus the second derivatives. Only the upper triangle counts.
     fn derivatives(
         &self,
         at: &[f64],
@@ -159,7 +161,7 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
         let runaway = |way: &DVector<f64>| way[last].abs() > RUNAWAY;
         match climb(self, promising, None, MOST_STEPS, runaway) {
             Climb::Top(mut top, slope) => {
-                if top.at[last].abs() < 1e-6 || top.value <= flat.value {
+                if top.at[last].abs() < NOTHING || top.value <= flat.value {
                     let slope = self.slope_at(&flat)?;
                     return Ok((flat, slope));
                 }

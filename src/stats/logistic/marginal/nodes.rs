@@ -13,9 +13,9 @@ const NEGLIGIBLE: f64 = 40.0;
 const MOST_NODES: u32 = 4000;
 /// So many steps are taken together.
 const BLOCK: u32 = 8;
-/// Up to these standard deviations a curve is so nearly a parabola that fewer nodes have nine digits, of whatever outcomes the group is made (the error falls
-/// with a third of their number as power of the group's size: Liu & Pierce 1994, Biometrika 81, 624-629).
-const NARROW: [(f64, usize); 2] = [(0.2, 11), (0.3, 19)];
+/// Up to these standard deviations a curve is so nearly a parabola that fewer nodes leave the logarithm of the integral an error of about `1e-9` at most, of
+/// whatever outcomes the group is made (the error falls with a third of their number as power of the group's size: Liu & Pierce 1994, Biometrika 81, 624-629).
+const NARROW: [(f64, usize); 3] = [(0.12, 11), (0.2, 15), (0.28, 19)];
 /// A last Newton step of this size leaves an error of about its square.
 const MODE_TOLERANCE: f64 = 1e-5;
 

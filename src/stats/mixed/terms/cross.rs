@@ -9,7 +9,7 @@ use nalgebra::{DMatrix, DVector};
 pub(super) struct Cross {
     /// The rows of the leading levels.
     pub(super) values: Vec<f64>,
-    /// The dense unknowns, the fixed columns and the outcome, in full.
+    /// The dense unknowns, the fixed columns and the outcome, in full unless it is said that the lower triangle alone is.
     pub(super) trailing: DMatrix<f64>,
 }
 

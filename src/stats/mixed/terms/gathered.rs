@@ -23,7 +23,7 @@ pub(super) struct Gathered {
     rest: Structure,
     /// Where each of them stands in the order of elimination of the whole model; the gathered one stands first.
     places: Vec<usize>,
-    /// Products of the deviations from the levels' means.
+    /// Products of the deviations from the levels' means; of the trailing ones the lower triangle.
     within: Cross,
     sets: Vec<Set>,
 }
@@ -306,11 +306,19 @@ mod tests {
     use crate::stats::resample::stream;
     use rand::RngExt;
 
-    /// Lots of ten reeds, every third reed with two ratings, players in turn.
-    fn model(has_players: bool) -> Model {
+    #[derive(Clone, Copy, PartialEq)]
+    enum Beside {
+        Nothing,
+        Players,
+        /// Of which a lot is a part.
+        Harvests,
+    }
+
+    /// Lots of ten reeds, every third reed with two ratings, players in turn, two lots of a harvest.
+    fn model(reeds: usize, beside: Beside) -> Model {
         let mut generator = stream(3, 0);
         let (mut reed, mut lot, mut player) = (Vec::new(), Vec::new(), Vec::new());
-        for number in 0..80 {
+        for number in 0..reeds {
             for repeat in 0..=usize::from(number % 3 == 0) {
                 reed.push(number);
                 lot.push(number / 10);
@@ -319,20 +327,25 @@ mod tests {
         }
         let column: Vec<f64> = reed.iter().map(|_| generator.random::<f64>()).collect();
         let outcome: Vec<f64> =
-            lot.iter().map(|&lot| 0.3 * lot as f64 + generator.random::<f64>()).collect();
+            lot.iter().map(|&lot| 0.3 * (lot % 8) as f64 + generator.random::<f64>()).collect();
         let design = Design::builder(reed.len()).intercept().number("x", &column).build().unwrap();
         let mut terms =
             vec![RandomTerm::intercept("lot", &lot), RandomTerm::intercept("reed", &reed)];
-        if has_players {
-            terms.push(RandomTerm::intercept("player", &player));
+        let harvest: Vec<usize> = lot.iter().map(|lot| lot / 2).collect();
+        match beside {
+            Beside::Nothing => {}
+            Beside::Players => terms.push(RandomTerm::intercept("player", &player)),
+            Beside::Harvests => terms.push(RandomTerm::intercept("harvest", &harvest)),
         }
         Model::new(&design, &outcome, &terms).unwrap()
     }
 
     #[test]
     fn gathered_levels_give_the_deviance_and_the_slopes_of_the_whole_system() {
-        for has_players in [false, true] {
-            let gathering = model(has_players);
+        // 120 lots and 60 harvests are eliminated level by level, a few are left in the dense matrix
+        let cases = [Beside::Nothing, Beside::Players, Beside::Harvests];
+        for (reeds, beside) in [80, 1200].into_iter().flat_map(|reeds| cases.map(|b| (reeds, b))) {
+            let gathering = model(reeds, beside);
             assert!(gathering.gathered.is_some());
             let whole = Model { gathered: None, ..gathering.clone() };
             for criterion in [Criterion::Reml, Criterion::MaximumLikelihood] {
