@@ -245,8 +245,8 @@ impl Conditional for Grouped {
     }
 }
 
-/// The derivative of a row's log-likelihood by a shift and minus the second one, from its predictor and the odds of the less likely outcome, each with full
-/// relative accuracy on both sides.
+/// The derivative of a row's log-likelihood by a shift and minus the second one, from its predictor and the odds of the less likely outcome; the probabilities
+/// have full relative accuracy on both sides.
 #[inline]
 fn derivatives(
     (predictor, odds): (f64, f64),
@@ -310,7 +310,7 @@ mod tests {
     }
 
     #[test]
-    fn outcomes_that_were_to_be_expected_lose_no_digits() {
+    fn many_outcomes_that_were_to_be_expected_leave_the_others_their_digits() {
         // -9 and 9 log odds: almost all fail, almost all succeed
         for sign in [-1.0, 1.0] {
             let rows: Vec<(f64, f64, f64)> = (0..20_000)

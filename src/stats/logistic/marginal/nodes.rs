@@ -3,8 +3,8 @@
 use super::{Conditional, Curve, Marginal, Node};
 use crate::stats::logistic::quadrature::normal_quadrature;
 
-/// Above this standard deviation, in log odds, of what is not known of a group's effect, 25 Gauss-Hermite nodes may have less than nine
-/// digits.
+/// Above this standard deviation, in log odds, of what is not known of a group's effect, no Gauss-Hermite nodes are taken. Up to it 25 of them leave the logarithm
+/// of the integral an error below `1e-9` where groups differ by 1 or less, and of `3e-6` at worst, where they differ by 5 and two of ten thousand trials succeed.
 const WIDE: f64 = 0.7;
 /// Step of the trapezoidal rule in log odds, or in standard deviations of the group's own curve where those are less: errors about `exp(-2 pi^2 / 0.6)`.
 const STEP: f64 = 0.6;

@@ -96,7 +96,7 @@ fn the_integral_is_that_of_small_steps() {
 
 #[test]
 fn groups_of_which_much_is_known_are_integrated_as_exactly_with_fewer_nodes() {
-    // few successes among many make a curve that leans most; between 0.1 and 0.29 log odds are not known of these groups, where 11, 15, 19 or 25 nodes are taken
+    // few successes among many make a curve that leans most; between 0.09 and 0.29 log odds are not known of these groups, where 11, 15, 19 or 25 nodes are taken
     let (successes, trials) = ([100.0, 26.0, 14.0, 12.0], [4000.0, 1000.0, 500.0, 400.0]);
     let ones = Design::builder(4).intercept().build().unwrap();
     let outcome = BinomialOutcome::counts(&successes, &trials).unwrap();
