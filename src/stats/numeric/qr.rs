@@ -236,6 +236,15 @@ mod tests {
     }
 
     #[test]
+    fn a_length_is_found_where_its_square_is_no_double() {
+        for unit in [1e-300, 1e-150, 1.0, 1e150, 1e300] {
+            assert!((length(&[3.0 * unit, -4.0 * unit]) / (5.0 * unit) - 1.0).abs() < 1e-15);
+        }
+        assert_eq!((length(&[]), length(&[0.0])), (0.0, 0.0));
+        assert_eq!(length(&[1.0, f64::INFINITY]), f64::INFINITY);
+    }
+
+    #[test]
     fn units_do_not_change_the_rank() {
         let qr = factorise(&array![[1e-9, 1.0], [2e-9, 1.0], [3e-9, 1.0]]);
         assert_eq!(qr.rank(), 2);

@@ -101,6 +101,16 @@ pub(crate) fn dot(left: &[f64], right: &[f64]) -> f64 {
 mod tests {
     use super::*;
 
+    /// `sum i^2 = n (n + 1) (2 n + 1) / 6`, exact in doubles.
+    #[test]
+    fn a_sum_of_products_takes_every_pair_whatever_their_number() {
+        for count in 0..40_u32 {
+            let values: Vec<f64> = (1..=count).map(f64::from).collect();
+            let expected = f64::from(count * (count + 1) * (2 * count + 1) / 6);
+            assert_eq!(dot(&values, &values), expected, "{count}");
+        }
+    }
+
     #[test]
     fn small_terms_survive_large_ones() {
         // Neumaier's own example: a plain sum gives 0
