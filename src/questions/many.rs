@@ -22,24 +22,30 @@ pub(super) fn taken(lot: &[Option<u32>], also: &BTreeSet<u32>) -> Option<Vec<boo
     }
     // rows without a lot come first
     let place = |lot: Option<u32>| lot.map_or(0, |code| code as usize + 1);
-    let mut is_met = vec![false; lot.iter().copied().map(place).max().map_or(0, |last| last + 1)];
-    lot.iter().for_each(|&lot| is_met[place(lot)] = true);
-    let met: Vec<usize> = (0..is_met.len()).filter(|&lot| is_met[lot]).collect();
+    let mut rows = vec![0; lot.iter().copied().map(place).max().map_or(0, |last| last + 1)];
+    lot.iter().for_each(|&lot| rows[place(lot)] += 1);
+    let met: Vec<usize> = (0..rows.len()).filter(|&lot| rows[lot] > 0).collect();
     let parts = lot.len().div_ceil(MOST_REEDS);
     let apart = parts.min(met.len() / FEWEST_LOTS).max(1);
-    let mut is_chosen = vec![false; is_met.len()];
+    let mut is_chosen = vec![false; rows.len()];
     met.iter().step_by(apart).for_each(|&lot| is_chosen[lot] = true);
-    for code in also.iter().filter(|code| is_met.get(place(Some(**code))) == Some(&true)) {
+    for code in also.iter().filter(|code| rows.get(place(Some(**code))).is_some_and(|n| *n > 0)) {
         is_chosen[place(Some(*code))] = true;
     }
-    let mut rows: Vec<usize> = (0..lot.len()).filter(|&row| is_chosen[place(lot[row])]).collect();
-    // a stable sort: the rows of a lot stay in their order
-    rows.sort_by_key(|&row| lot[row]);
-    let mut taken = vec![false; lot.len()];
-    for (place, &row) in rows.iter().enumerate() {
-        taken[row] = place * MOST_REEDS % rows.len() < MOST_REEDS;
+    // chosen rows are numbered lot by lot, those of a lot in their order
+    let mut chosen = 0;
+    let mut next: Vec<usize> = Vec::with_capacity(rows.len());
+    for (rows, is_chosen) in rows.iter().zip(&is_chosen) {
+        next.push(chosen);
+        chosen += if *is_chosen { *rows } else { 0 };
     }
-    Some(taken)
+    let is_taken = |&lot: &Option<u32>| {
+        let lot = place(lot);
+        let number = next[lot];
+        next[lot] += 1;
+        is_chosen[lot] && number * MOST_REEDS % chosen < MOST_REEDS
+    };
+    Some(lot.iter().map(is_taken).collect())
 }
 
 /// The scores of the reeds that are taken; what is passed over is counted.

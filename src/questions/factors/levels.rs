@@ -2,9 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::super::scores::ReedScores;
 use super::fit::Answer;
 use super::model::Model;
+use super::piece_set::PieceSet;
 use super::sample::{Cells, FEWEST_IN_LEVEL};
 use crate::study::Labels;
 use crate::words::criteria::{NO_SHARED_LOT, ONE_LOT, REFERENCE_IN_ONE_LOT, joined_kinds};
@@ -15,7 +15,7 @@ const MOST_KINDS: usize = 12;
 
 /// A choice whose rare kinds are joined into one where they have enough rated reeds together.
 pub(super) fn joined(labels: Labels, rated: &[usize]) -> Cells {
-    let together = rare_together(&counts(&labels.codes, rated));
+    let together = rare_together(&counts(&labels.codes, rated.iter().copied()));
     if together.is_empty() {
         return Cells::Choice(labels.codes, labels.levels);
     }
@@ -55,33 +55,39 @@ fn rare_together(counts: &BTreeMap<u32, usize>) -> BTreeSet<u32> {
     if is_worth_it { rest } else { BTreeSet::new() }
 }
 
-fn counts(codes: &[Option<u32>], pieces: &[usize]) -> BTreeMap<u32, usize> {
-    let mut counts: BTreeMap<u32, usize> = BTreeMap::new();
-    for code in pieces.iter().filter_map(|&piece| codes[piece]) {
-        *counts.entry(code).or_default() += 1;
+/// How many of the pieces are of each kind that any of them is of.
+fn counts(codes: &[Option<u32>], pieces: impl Iterator<Item = usize>) -> BTreeMap<u32, usize> {
+    let mut counts: Vec<usize> = Vec::new();
+    for code in pieces.filter_map(|piece| codes[piece]) {
+        let code = code as usize;
+        if code >= counts.len() {
+            counts.resize(code + 1, 0);
+        }
+        counts[code] += 1;
     }
-    counts
+    let met = (0..).zip(counts).filter(|(_, reeds)| *reeds > 0);
+    met.collect()
 }
 
 /// How many kinds have enough rated reeds to be told apart.
 pub(super) fn kinds_with_enough(codes: &[Option<u32>], pieces: &[usize]) -> usize {
-    counts(codes, pieces).values().filter(|reeds| **reeds >= FEWEST_IN_LEVEL).count()
+    counts(codes, pieces.iter().copied())
+        .values()
+        .filter(|reeds| **reeds >= FEWEST_IN_LEVEL)
+        .count()
 }
 
-/// The reeds that are not of a kind with too few, and the names of those kinds.
-pub(super) fn without_rare(
-    cells: &Cells,
-    scores: &ReedScores,
-    reeds: &[usize],
-) -> (Vec<usize>, Vec<String>) {
-    let Cells::Choice(codes, levels) = cells else { return (reeds.to_vec(), Vec::new()) };
-    let pieces: Vec<usize> = reeds.iter().map(|&reed| scores.piece[reed]).collect();
-    let counts = counts(codes, &pieces);
+/// The pieces that are not of a kind with too few, and the names of those kinds.
+pub(super) fn without_rare(cells: &Cells, mut pieces: PieceSet) -> (PieceSet, Vec<String>) {
+    let Cells::Choice(codes, levels) = cells else { return (pieces, Vec::new()) };
+    let counts = counts(codes, pieces.iter());
     let is_rare = |code: u32| counts.get(&code).is_some_and(|reeds| *reeds < FEWEST_IN_LEVEL);
-    let rare = counts.keys().filter(|code| is_rare(**code));
-    let names = rare.filter_map(|code| levels.get(*code as usize).cloned()).collect();
-    let stays = |reed: &usize| codes[scores.piece[*reed]].is_none_or(|code| !is_rare(code));
-    (reeds.iter().copied().filter(stays).collect(), names)
+    let rare: Vec<u32> = counts.keys().copied().filter(|&code| is_rare(code)).collect();
+    if !rare.is_empty() {
+        pieces.retain(|piece| codes[piece].is_none_or(|code| !is_rare(code)));
+    }
+    let names = rare.into_iter().filter_map(|code| levels.get(code as usize).cloned()).collect();
+    (pieces, names)
 }
 
 /// What the lots and the test over all kinds leave of a choice; empty for a number.

@@ -33,6 +33,7 @@ pub(super) mod lost;
 pub(super) mod measured;
 mod model;
 pub(super) mod own_effects;
+mod piece_set;
 pub(super) mod profile;
 mod reading_error;
 pub(super) mod sample;
@@ -61,7 +62,7 @@ use fit::Bench;
 use judge::judge;
 use levels::Kinds;
 use model::{Model, model};
-use sample::{Cells, Columns, FEWEST_IN_LEVEL, MOST_MISSING, all_equal, missing_share, sample};
+use sample::{Cells, Columns, FEWEST_IN_LEVEL, MOST_MISSING, all_equal, sample};
 pub(super) use say::counted;
 use spread::Residuals;
 use sweet_spot::{Telling, bend, tell};
@@ -240,27 +241,27 @@ fn look_beyond_the_mean(entries: &mut [Looked], bench: &Bench, model: &Model, le
 /// Why a factor is described and not modelled.
 fn not_modelled(columns: &Columns, at: usize, scores: &ReedScores) -> Option<LeftOut> {
     let (factor, cells) = &columns.factors[at];
-    let all: Vec<usize> = (0..scores.piece.len()).collect();
     let noun = columns.counted.noun();
-    let missing = all.iter().filter(|&&reed| !cells.present(scores.piece[reed])).count();
-    if missing_share(cells, scores, &all) > MOST_MISSING {
+    let scored = columns.scored(scores, false);
+    if scored.share_without(columns.with_factor(at)) > MOST_MISSING {
+        let missing = scored.count_without(columns.with_factor(at));
         return Some(LeftOut {
             why: format!("{} is missing for too many {noun}", factor.label),
             n: missing,
         });
     }
     let same = match cells {
-        Cells::Number(values) => all_equal(&all, |reed| values[scores.piece[reed]]),
-        Cells::Choice(codes, _) => all_equal(&all, |reed| codes[scores.piece[reed]]),
+        Cells::Number(values) => all_equal(scores.piece.iter().map(|&piece| values[piece])),
+        Cells::Choice(codes, _) => all_equal(scores.piece.iter().map(|&piece| codes[piece])),
     };
     if same {
         let why = format!("{} is the same for {}", factor.label, columns.counted.every_one());
-        return Some(LeftOut { why, n: all.len() });
+        return Some(LeftOut { why, n: scores.piece.len() });
     }
     let Cells::Choice(codes, _) = cells else { return None };
     let enough = levels::kinds_with_enough(codes, &scores.piece);
     (enough < 2).then(|| LeftOut {
         why: kinds_too_rare(columns.counted, &factor.label, enough, FEWEST_IN_LEVEL),
-        n: all.len(),
+        n: scores.piece.len(),
     })
 }

@@ -1,8 +1,10 @@
 //! Select: the reeds and the columns that speak about one factor.
 
 use std::collections::BTreeMap;
+use std::sync::OnceLock;
 
 use super::super::scores::{ReedScores, count_out, never_rated};
+use super::piece_set::PieceSet;
 use super::{levels, profile};
 use crate::catalogue::Stage;
 use crate::finding::LeftOut;
@@ -32,6 +34,14 @@ impl Cells {
             Cells::Choice(cells, _) => cells[piece].is_some(),
         }
     }
+
+    /// The pieces that have a value.
+    fn filled(&self) -> PieceSet {
+        match self {
+            Cells::Number(cells) => PieceSet::marked(cells.iter().map(Option::is_some)),
+            Cells::Choice(cells, _) => PieceSet::marked(cells.iter().map(Option::is_some)),
+        }
+    }
 }
 
 /// All columns of the study that a model may hold, read once.
@@ -44,6 +54,14 @@ pub(in crate::questions) struct Columns<'a> {
     pub never_rated: Vec<LeftOut>,
     /// What a row of the models is.
     pub counted: Counted,
+    filled: OnceLock<Filled>,
+}
+
+/// Which pieces have what.
+struct Filled {
+    /// Of each factor.
+    factors: Vec<PieceSet>,
+    lots: PieceSet,
 }
 
 impl<'a> Columns<'a> {
@@ -58,6 +76,19 @@ impl<'a> Columns<'a> {
             days: study.making_days(),
             never_rated: never_rated(study, scores),
             counted: Counted::RatedReeds,
+            filled: OnceLock::new(),
+        }
+    }
+
+    /// The same pieces with other cells, one set of cells a factor.
+    pub fn filled_in(&self, cells: impl Iterator<Item = Cells>) -> Columns<'a> {
+        Columns {
+            factors: self.factors.iter().map(|(factor, _)| *factor).zip(cells).collect(),
+            lots: self.lots.clone(),
+            days: self.days.clone(),
+            never_rated: Vec::new(),
+            counted: self.counted,
+            filled: OnceLock::new(),
         }
     }
 
@@ -68,7 +99,26 @@ impl<'a> Columns<'a> {
             let at = later.unwrap_or(self.factors.len());
             self.factors.insert(at, (factor, cells.clone()));
         }
+        self.filled = OnceLock::new();
         self
+    }
+
+    fn known(&self) -> &Filled {
+        self.filled.get_or_init(|| Filled {
+            factors: self.factors.iter().map(|(_, cells)| cells.filled()).collect(),
+            lots: PieceSet::marked(self.lots.iter().map(Option::is_some)),
+        })
+    }
+
+    /// The pieces that have a value of a factor.
+    pub fn with_factor(&self, at: usize) -> &PieceSet {
+        &self.known().factors[at]
+    }
+
+    /// The scored pieces; where lots are compared, those that have one.
+    pub fn scored(&self, scores: &ReedScores, has_lots: bool) -> PieceSet {
+        let scored = PieceSet::of(&scores.piece, self.lots.len());
+        if has_lots { scored.and(&self.known().lots) } else { scored }
     }
 
     /// Whether reeds of the same lot can be compared: there are two lots at least, and enough reeds share theirs with
@@ -111,49 +161,35 @@ pub(super) struct Sample {
 /// be the road by which it works and stays out.
 pub(super) fn sample(columns: &Columns, scores: &ReedScores, at: usize, has_lots: bool) -> Sample {
     let (factor, cells) = &columns.factors[at];
-    let with_lot: Vec<usize> = (0..scores.piece.len())
-        .filter(|&reed| !has_lots || columns.lots[scores.piece[reed]].is_some())
-        .collect();
-    let present: Vec<usize> =
-        with_lot.iter().copied().filter(|&reed| cells.present(scores.piece[reed])).collect();
-    let (with_factor, mut rare) = levels::without_rare(cells, scores, &present);
-    let candidates = candidates(columns, scores, &with_lot, factor, at);
-    let (adjusters, given_up) = without_gaps(columns, scores, &with_factor, candidates);
-    let complete = |reed: &usize| {
-        adjusters.iter().all(|&column| columns.factors[column].1.present(scores.piece[*reed]))
-    };
-    let whole: Vec<usize> = with_factor.iter().copied().filter(|reed| complete(reed)).collect();
-    let (reeds, rare_now) = levels::without_rare(cells, scores, &whole);
+    let with_lot = columns.scored(scores, has_lots);
+    let present = with_lot.clone().and(columns.with_factor(at));
+    let without_cell = with_lot.count_without(columns.with_factor(at));
+    let candidates = candidates(columns, &with_lot, factor, at);
+    let in_lots = with_lot.count();
+    let (with_factor, mut rare) = levels::without_rare(cells, present);
+    let (adjusters, given_up) = without_gaps(columns, &with_factor, candidates);
+    let kept = with_factor.count();
+    let whole = whole(columns, with_factor, &adjusters);
+    let gaps = kept - whole.count();
+    let (used, rare_now) = levels::without_rare(cells, whole);
+    let reeds: Vec<usize> =
+        (0..scores.piece.len()).filter(|&reed| used.holds(scores.piece[reed])).collect();
     rare.extend(rare_now);
     let mut left_out = columns.never_rated.clone();
     let state = columns.counted.state();
     let without_lot = format!("{state}, but without a lot");
-    count_out(&mut left_out, &without_lot, scores.piece.len() - with_lot.len());
-    count_out(
-        &mut left_out,
-        &format!("{state}, but without {}", factor.label),
-        with_lot.len() - present.len(),
-    );
+    count_out(&mut left_out, &without_lot, scores.piece.len() - in_lots);
+    count_out(&mut left_out, &format!("{state}, but without {}", factor.label), without_cell);
     count_out(
         &mut left_out,
         &words::rare_kinds(columns.counted, &factor.label, &rare, FEWEST_IN_LEVEL),
-        present.len() - with_factor.len() + whole.len() - reeds.len(),
+        in_lots - without_cell - gaps - reeds.len(),
     );
-    count_out(
-        &mut left_out,
-        &format!("{state}, but with a gap in what is adjusted for"),
-        with_factor.len() - whole.len(),
-    );
+    count_out(&mut left_out, &format!("{state}, but with a gap in what is adjusted for"), gaps);
     Sample { reeds, adjusters, given_up, left_out }
 }
 
-fn candidates(
-    columns: &Columns,
-    scores: &ReedScores,
-    reeds: &[usize],
-    factor: &Factor,
-    at: usize,
-) -> Vec<usize> {
+fn candidates(columns: &Columns, pieces: &PieceSet, factor: &Factor, at: usize) -> Vec<usize> {
     if factor.stage == Stage::Unplaced {
         return Vec::new();
     }
@@ -164,47 +200,38 @@ fn candidates(
             Stage::MAKING.contains(&stage) && stage <= factor.stage
         })
         .filter(|&other| profile::may_adjust(factor, columns.factors[other].0))
-        .filter(|&other| missing_share(&columns.factors[other].1, scores, reeds) <= MOST_MISSING)
+        .filter(|&other| pieces.share_without(columns.with_factor(other)) <= MOST_MISSING)
         .collect()
 }
 
-/// The share of the reeds whose cell is missing.
-pub(super) fn missing_share(cells: &Cells, scores: &ReedScores, reeds: &[usize]) -> f64 {
-    let missing = reeds.iter().filter(|&&reed| !cells.present(scores.piece[reed])).count();
-    missing as f64 / reeds.len().max(1) as f64
+/// Whether those that have a value all have the same.
+pub(super) fn all_equal<T: PartialEq>(values: impl Iterator<Item = Option<T>>) -> bool {
+    let mut present = values.flatten();
+    let first = present.next();
+    present.all(|value| Some(&value) == first.as_ref())
 }
 
-/// Whether the reeds that have a value all have the same.
-pub(super) fn all_equal<T: PartialEq>(reeds: &[usize], value: impl Fn(usize) -> Option<T>) -> bool {
-    let mut present = reeds.iter().filter_map(|&reed| value(reed));
-    let first = present.next();
-    present.all(|value| Some(value) == first)
+/// The pieces that have all of these columns.
+fn whole(columns: &Columns, pieces: PieceSet, adjusters: &[usize]) -> PieceSet {
+    adjusters.iter().fold(pieces, |pieces, &other| pieces.and(columns.with_factor(other)))
 }
 
 fn without_gaps(
     columns: &Columns,
-    scores: &ReedScores,
-    reeds: &[usize],
+    pieces: &PieceSet,
     mut adjusters: Vec<usize>,
 ) -> (Vec<usize>, Vec<usize>) {
     let mut given_up = Vec::new();
-    let complete = |adjusters: &[usize]| {
-        let whole = |reed: &&usize| {
-            adjusters.iter().all(|&column| columns.factors[column].1.present(scores.piece[**reed]))
-        };
-        reeds.iter().filter(whole).count() as f64
-    };
-    while complete(&adjusters) < FEWEST_KEPT * reeds.len() as f64 {
+    let complete = |adjusters: &[usize]| whole(columns, pieces.clone(), adjusters).count() as f64;
+    let fewest = FEWEST_KEPT * pieces.count() as f64;
+    while complete(&adjusters) < fewest {
         // of equals the later in the making, and then by name, so that the order of the columns in the file does not choose
         let key = |place: &usize| {
-            let (factor, cells) = &columns.factors[adjusters[*place]];
-            (missing_share(cells, scores, reeds), factor.stage, &factor.name)
+            let (factor, _) = &columns.factors[adjusters[*place]];
+            let gaps = pieces.count_without(columns.with_factor(adjusters[*place]));
+            (gaps, factor.stage, &factor.name)
         };
-        let order = |a: &usize, b: &usize| {
-            let ((gaps_a, stage_a, name_a), (gaps_b, stage_b, name_b)) = (key(a), key(b));
-            gaps_a.total_cmp(&gaps_b).then(stage_a.cmp(&stage_b)).then(name_a.cmp(name_b))
-        };
-        let Some(worst) = (0..adjusters.len()).max_by(order) else {
+        let Some(worst) = (0..adjusters.len()).max_by(|a, b| key(a).cmp(&key(b))) else {
             break;
         };
         given_up.push(adjusters.remove(worst));

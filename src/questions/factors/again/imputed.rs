@@ -2,7 +2,7 @@
 //! in anything but the factor.
 
 use super::super::model::{Model, model};
-use super::super::sample::{Cells, Columns, MOST_MISSING, Sample, missing_share, sample};
+use super::super::sample::{Cells, Columns, MOST_MISSING, Sample, sample};
 use super::super::{Bench, RatedRows};
 use super::change::Asked;
 use super::{Answers, Log};
@@ -51,18 +51,10 @@ impl Filled {
 
     /// The columns of one filled table for one factor, whose own gaps stay.
     fn columns<'a>(&self, log: &Log<'a>, number: usize, at: usize) -> Columns<'a> {
-        let factors = log.columns.factors.iter().zip(&self.tables[number]).enumerate();
-        Columns {
-            factors: factors
-                .map(|(other, ((factor, as_logged), filled))| {
-                    (*factor, if other == at { as_logged.clone() } else { filled.clone() })
-                })
-                .collect(),
-            lots: log.columns.lots.clone(),
-            days: log.columns.days.clone(),
-            never_rated: Vec::new(),
-            counted: log.columns.counted,
-        }
+        let cells = log.columns.factors.iter().zip(&self.tables[number]).enumerate();
+        log.columns.filled_in(cells.map(|(other, ((_, as_logged), filled))| {
+            if other == at { as_logged.clone() } else { filled.clone() }
+        }))
     }
 }
 
@@ -112,6 +104,7 @@ impl Table<'_> {
 
     /// The columns of the making that a model may hold, by name: what is drawn for a gap must not hang on the order of the columns in the file.
     fn held(&self) -> Vec<usize> {
+        let pieces = self.log.columns.scored(self.log.scores, self.log.has_lots);
         let fits = |at: &usize| {
             let (factor, cells) = &self.log.columns.factors[*at];
             let is_narrow = match cells {
@@ -121,7 +114,7 @@ impl Table<'_> {
             let is_of_the_making = Stage::MAKING.contains(&factor.stage);
             is_narrow
                 && is_of_the_making
-                && missing_share(cells, self.log.scores, &self.reeds) <= MOST_MISSING
+                && pieces.share_without(self.log.columns.with_factor(*at)) <= MOST_MISSING
         };
         let mut held: Vec<usize> = (0..self.log.columns.factors.len()).filter(fits).collect();
         held.sort_by_key(|at| &self.log.columns.factors[*at].0.name); // places of factors
@@ -178,19 +171,15 @@ fn given(values: Vec<f64>) -> Vec<Option<f64>> {
 
 /// The share of empty cells among what stage order would adjust for, over the reeds that have the factor and a lot.
 fn gaps(log: &Log, at: usize) -> f64 {
-    let (factor, cells) = &log.columns.factors[at];
-    let is_kept = |reed: &usize| {
-        let piece = log.scores.piece[*reed];
-        cells.present(piece) && (!log.has_lots || log.columns.lots[piece].is_some())
-    };
-    let reeds: Vec<usize> = (0..log.scores.piece.len()).filter(is_kept).collect();
+    let factor = log.columns.factors[at].0;
+    let pieces = log.columns.scored(log.scores, log.has_lots).and(log.columns.with_factor(at));
     let shares: Vec<f64> = (0..log.columns.factors.len())
         .filter(|&other| other != at)
         .filter(|&other| {
             let stage = log.columns.factors[other].0.stage;
             Stage::MAKING.contains(&stage) && stage <= factor.stage
         })
-        .map(|other| missing_share(&log.columns.factors[other].1, log.scores, &reeds))
+        .map(|other| pieces.share_without(log.columns.with_factor(other)))
         .filter(|share| *share <= MOST_MISSING)
         .collect();
     shares.iter().sum::<f64>() / shares.len().max(1) as f64
