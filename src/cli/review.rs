@@ -97,6 +97,7 @@ fn ask_all(asked: &Asked, reading: &Reading) -> (Vec<Finding>, Vec<Refusal>) {
     let ask = |question: &&Question| {
         steps.during(question.asked, || (question.ask)(&reading.study, &options))
     };
+    reading.study.prepare();
     let answers: Vec<Result<Finding, Refusal>> = if reading.study.pieces() <= MOST_AT_ONCE {
         questions.par_iter().map(ask).collect()
     } else {

@@ -24,7 +24,11 @@ pub struct LossCount {
 
 impl Study {
     /// Pieces and spoiled pieces of each lot, by a grouped sum, sorted by the lot's name.
-    pub fn lot_counts(&self) -> Vec<LotCount> {
+    pub fn lot_counts(&self) -> &[LotCount] {
+        self.asked.lot_counts.get_or_init(|| self.counted_by_lot())
+    }
+
+    fn counted_by_lot(&self) -> Vec<LotCount> {
         let lots = self.words("lot");
         let spoiled: Vec<u32> =
             self.fates().iter().map(|fate| u32::from(*fate == Some(Fate::Spoiled))).collect();
@@ -52,7 +56,11 @@ impl Study {
     }
 
     /// Lost pieces by stage and reason, by a grouped sum; the commonest reason of a stage first.
-    pub fn loss_counts(&self) -> Vec<LossCount> {
+    pub fn loss_counts(&self) -> &[LossCount] {
+        self.asked.loss_counts.get_or_init(|| self.counted_by_stage())
+    }
+
+    fn counted_by_stage(&self) -> Vec<LossCount> {
         let lost: Vec<bool> =
             self.fates().iter().map(|fate| *fate == Some(Fate::Spoiled)).collect();
         let frame = df!(

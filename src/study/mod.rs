@@ -70,12 +70,21 @@ struct Asked {
     fates: OnceLock<Vec<Option<Fate>>>,
     lots: OnceLock<Labels>,
     furthest_stages: OnceLock<Vec<Option<Stage>>>,
+    lot_counts: OnceLock<Vec<LotCount>>,
+    loss_counts: OnceLock<Vec<LossCount>>,
 }
 
 impl Study {
     /// Takes what the reader validated. The frames' columns are described at [`StudyParts`].
     pub fn new(parts: StudyParts) -> Study {
         Study { parts: tables::in_order(parts), asked: Asked::default() }
+    }
+
+    /// Finds what several questions ask for, before they are asked at once. Polars counts on threads of its own; a thread that waited for them within
+    /// a question would take up another, and the first would stand still until that one is answered.
+    pub fn prepare(&self) {
+        self.lot_counts();
+        self.loss_counts();
     }
 
     pub fn name(&self) -> &str {

@@ -61,12 +61,7 @@ impl Study {
 
     /// The ratings of the main outcome that speak for their reeds, in the file's order.
     pub fn rating_rows(&self) -> &RatingRows {
-        if let Some(kept) = self.asked.rating_rows.get() {
-            return kept;
-        }
-        // found outside of the cell: polars filters on threads of its own, and a thread that waits for them takes up another question, which asks for the rows
-        let found = self.rating_rows_of(&self.outcome());
-        self.asked.rating_rows.get_or_init(|| found)
+        self.asked.rating_rows.get_or_init(|| self.rating_rows_of(&self.outcome()))
     }
 
     /// The ratings of any outcome that speak for their reeds, in the file's order.

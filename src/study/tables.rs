@@ -84,31 +84,26 @@ fn label<'a>(cells: impl Iterator<Item = Option<&'a str>>) -> Labels {
 
 /// The ratings of one criterion that speak for their reeds.
 pub(super) fn rating_rows(parts: &StudyParts, outcome: &Outcome) -> RatingRows {
-    let ratings = &of_criterion(&parts.ratings, &outcome.criterion);
+    let ratings = &parts.ratings;
+    let criteria = words(ratings, "criterion");
     let pieces = counts(ratings, "piece");
     let scores = numbers(ratings, "score");
-    let players = texts(ratings, "player");
+    let players = words(ratings, "player");
     let all_days = days(ratings, "date");
-    let of_outcome: Vec<usize> = (0..ratings.height())
-        .filter(|&row| pieces[row].is_some() && scores[row].is_some())
-        .collect();
+    let is_of_outcome = |row: &usize| {
+        criteria[*row] == Some(&outcome.criterion)
+            && pieces[*row].is_some()
+            && scores[*row].is_some()
+    };
+    let of_outcome: Vec<usize> = (0..ratings.height()).filter(is_of_outcome).collect();
     let kept = settle(&of_outcome, parts.settings.settled, &pieces, &players, &all_days);
     let modelled = |score: f64| outcome.target.map_or(score, |target| (score - target).abs());
-    let kept_players = kept.iter().map(|&row| players[row].as_deref());
     RatingRows {
         piece: kept.iter().filter_map(|&row| pieces[row].map(|piece| piece as usize)).collect(),
-        player: label(kept_players),
+        player: label(kept.iter().map(|&row| players[row])),
         score: kept.iter().filter_map(|&row| scores[row].map(modelled)).collect(),
         day: kept.iter().map(|&row| all_days[row]).collect(),
     }
-}
-
-fn of_criterion(ratings: &DataFrame, criterion: &str) -> DataFrame {
-    let keep: Vec<bool> = match ratings.column("criterion").and_then(|column| column.str()) {
-        Ok(column) => column.iter().map(|cell| cell == Some(criterion)).collect(),
-        Err(_) => vec![false; ratings.height()],
-    };
-    filter(ratings, &keep)
 }
 
 /// What a text column holds, each text once, in the order in which they first stand there.
@@ -124,7 +119,7 @@ fn settle(
     rows: &[usize],
     rule: Settled,
     pieces: &[Option<u32>],
-    players: &[Option<String>],
+    players: &[Option<&str>],
     dates: &[Option<i32>],
 ) -> Vec<usize> {
     if rule == Settled::All {
@@ -132,10 +127,9 @@ fn settle(
     }
     let mut ordered = rows.to_vec();
     ordered.sort_by(|&a, &b| {
-        (pieces[a], &players[a], dates[a], a).cmp(&(pieces[b], &players[b], dates[b], b))
+        (pieces[a], players[a], dates[a], a).cmp(&(pieces[b], players[b], dates[b], b))
     });
-    let same_series =
-        |a: &usize, b: &usize| (pieces[*a], &players[*a]) == (pieces[*b], &players[*b]);
+    let same_series = |a: &usize, b: &usize| (pieces[*a], players[*a]) == (pieces[*b], players[*b]);
     let mut kept: Vec<usize> = ordered
         .chunk_by(same_series)
         .flat_map(|series| match rule {

@@ -44,8 +44,8 @@ pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
     let counts = study.loss_counts();
     let is_any_placed = spoiled == 0 || counts.iter().any(|count| count.stage.is_some());
     let stages =
-        if is_any_placed { stage_results(study.furthest_stages(), &counts) } else { Vec::new() };
-    Ok(say::finding(study, stages, lost(study), worth::worth(study), &counts))
+        if is_any_placed { stage_results(study.furthest_stages(), counts) } else { Vec::new() };
+    Ok(say::finding(study, stages, lost(study), worth::worth(study), counts))
 }
 
 /// A log in which no fate was ever written says nothing about losses, even where every piece was rated: the spoiled

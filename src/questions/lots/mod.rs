@@ -145,7 +145,7 @@ fn refuse_or_fit(
 fn results(study: &Study, rated: &Rated, fitted: &Fitted, good: &Good) -> Vec<LotResult> {
     let scores = rated.by_lot();
     let prices: BTreeMap<String, f64> = study.prices().into_iter().collect();
-    let one = |count: crate::study::LotCount| {
+    let one = |count: &crate::study::LotCount| {
         let lot = rated.code(&count.lot);
         let own = lot.and_then(|lot| scores.get(&lot));
         let pooled = lot.and_then(|lot| fitted.of_lot(lot));
@@ -159,7 +159,7 @@ fn results(study: &Study, rated: &Rated, fitted: &Fitted, good: &Good) -> Vec<Lo
             pooled_mean: pooled.map(|pooled| pooled.band.estimate),
             low: pooled.map(|pooled| pooled.band.low),
             high: pooled.map(|pooled| pooled.band.high),
-            lot: count.lot,
+            lot: count.lot.clone(),
             adjusted: None,
             good_per_ten: per_ten.map(|good| good.estimate),
             good_low: per_ten.map(|good| good.low),
@@ -174,7 +174,7 @@ fn results(study: &Study, rated: &Rated, fitted: &Fitted, good: &Good) -> Vec<Lo
             sentence: String::new(),
         }
     };
-    study.lot_counts().into_iter().map(one).collect()
+    study.lot_counts().iter().map(one).collect()
 }
 
 /// The best first, of equals the one that the draws speak for; lots without a rated reed last, by name.

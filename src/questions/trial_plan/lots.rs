@@ -78,11 +78,11 @@ pub(super) fn places(study: &Study, named: &[String], arms: usize) -> Result<Pla
 
 /// Pieces bought and not yet started, of lots that say how many were bought.
 fn cane_left(study: &Study) -> BTreeMap<String, usize> {
-    let started: BTreeMap<String, usize> =
-        study.lot_counts().into_iter().map(|count| (count.lot, count.pieces)).collect();
+    let started: BTreeMap<&str, usize> =
+        study.lot_counts().iter().map(|count| (count.lot.as_str(), count.pieces)).collect();
     let left = |(lot, bought): (String, f64)| {
         let bought = if bought.is_finite() { bought.max(0.0) as usize } else { 0 };
-        let used = started.get(&lot).copied().unwrap_or(0);
+        let used = started.get(lot.as_str()).copied().unwrap_or(0);
         (lot, bought.saturating_sub(used))
     };
     study.pieces_bought().into_iter().map(left).collect()
