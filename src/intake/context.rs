@@ -36,7 +36,21 @@ pub(super) struct FileRules {
     pub dates: DateRules,
 }
 
-impl Context<'_> {
+impl<'a> Context<'a> {
+    /// The same for a part that is read beside others, with a ledger of its own.
+    pub fn with<'own>(&self, ledger: &'own mut Ledger) -> Context<'own>
+    where
+        'a: 'own,
+    {
+        Context {
+            log: self.log.clone(),
+            study: self.study,
+            marks: self.marks.clone(),
+            ledger,
+            understood: Vec::new(),
+        }
+    }
+
     /// Where remarks about the whole log stand: the study file, or where it would be.
     pub fn study_place(&self) -> String {
         self.study.file.clone().unwrap_or_else(|| "study.toml".into())

@@ -20,9 +20,30 @@ pub(super) struct Ending {
     pub spoiled_by: Option<Cause>,
 }
 
+/// What a cell says of how a piece ended.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Said {
+    /// A fate in its own column.
+    Fate(FateRead),
+    Stage(Stage),
+    Cause(Cause),
+    /// A fate where something else is asked for.
+    FateBeside(FateRead),
+}
+
 impl Ending {
+    /// Takes what a cell says; a later cell of the same kind is believed.
+    pub fn hear(&mut self, said: Said) {
+        match said {
+            Said::Fate(read) => self.take(read),
+            Said::Stage(stage) => self.spoiled_at = Some(stage),
+            Said::Cause(cause) => self.spoiled_by = Some(cause),
+            Said::FateBeside(read) => self.complete(read),
+        }
+    }
+
     /// Takes a fate as it stands in its own column.
-    pub fn take(&mut self, read: FateRead) {
+    fn take(&mut self, read: FateRead) {
         self.fate = Some(read.fate);
         self.complete(read);
     }
@@ -47,7 +68,7 @@ pub(super) fn settle(
     let (mut in_use, mut unfinished, mut retired) = (0, 0, 0);
     for (piece, &rated) in rated.iter().enumerate() {
         let played = rated || was_played(pieces, piece);
-        let was_retired = pieces.retired && day(&pieces.last_played, piece).is_some();
+        let was_retired = pieces.held.retired && day(&pieces.held.last_played, piece).is_some();
         let ending = &mut pieces.endings[piece];
         if ending.fate.is_some() {
             continue;
@@ -77,11 +98,12 @@ fn day(days: &Option<Vec<Option<i32>>>, piece: usize) -> Option<i32> {
 }
 
 fn was_played(pieces: &Pieces, piece: usize) -> bool {
-    let dated = [&pieces.finished, &pieces.first_played, &pieces.last_played];
-    let hours = pieces.hours.as_ref().and_then(|hours| hours[piece]);
+    let held = &pieces.held;
+    let dated = [&held.finished, &held.first_played, &held.last_played];
+    let hours = held.hours.as_ref().and_then(|hours| hours[piece]);
     dated.into_iter().any(|days| day(days, piece).is_some())
         || hours.is_some_and(|hours| hours > 0.0)
-        || pieces.played.as_ref().is_some_and(|played| played[piece])
+        || held.played.as_ref().is_some_and(|played| played[piece])
 }
 
 fn without_stage(context: &mut Context, table: &Table, pieces: &Pieces) {

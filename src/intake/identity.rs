@@ -1,8 +1,8 @@
 //! Which row is which piece: ids, repeated ids, and looking a reed up by its id.
 
 use std::borrow::Cow;
-use std::cell::OnceCell;
 use std::collections::{HashMap, HashSet};
+use std::sync::OnceLock;
 
 use super::checks::{columns as column_checks, ids as checks, settings as setting_checks};
 use super::columns::{Planned, Role};
@@ -32,7 +32,7 @@ pub(super) struct Identity<'a> {
     by_id: HashMap<Cow<'a, str>, u32>,
     /// Ids whose rows were set aside because they disagree.
     ambiguous: HashSet<String>,
-    by_key: OnceCell<HashMap<String, u32>>,
+    by_key: OnceLock<HashMap<String, u32>>,
 }
 
 /// The piece that an id means.
@@ -269,11 +269,12 @@ fn single<'a>(
     // rows that another row of the same id speaks against, or repeats: the other row
     let mut other: HashMap<u32, u32> = HashMap::new();
     let mut ambiguous = HashSet::new();
-    for (row, id) in &rows {
-        let first = *by_id.entry(id.clone()).or_insert(*row);
-        if first == *row {
+    for (place, (row, id)) in rows.iter().enumerate() {
+        let first = *by_id.entry(id.clone()).or_insert(place as u32) as usize;
+        if first == place {
             continue;
         }
+        let first = rows[first].0;
         if same_cells(table, first as usize, *row as usize) {
             checks::row_repeated(ledger, table, *row as usize, first as usize);
             other.insert(*row, *row);
@@ -284,6 +285,13 @@ fn single<'a>(
         }
     }
     let mut identity = Identity { ambiguous, ..Identity::default() };
+    if other.is_empty() {
+        // nothing was set aside, so the places are those of the pieces
+        (identity.first_rows, identity.ids) = rows.into_iter().unzip();
+        identity.used_rows = identity.first_rows.clone();
+        identity.by_id = by_id;
+        return identity;
+    }
     by_id.clear();
     for (row, id) in rows {
         match other.get(&row) {

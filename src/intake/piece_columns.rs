@@ -5,9 +5,11 @@ use std::collections::HashMap;
 use super::cells::{self, Cells};
 use super::checks::{cells as cell_checks, columns as column_checks, patterns};
 use super::columns::{Planned, Role};
-use super::context::{Account, range_of};
+use super::context::{Account, Context, FileRules, Sheet, range_of};
+use super::endings::Said;
 use super::frames;
-use super::pieces::{Reading, far_ahead};
+use super::identity::Identity;
+use super::pieces::{Held, far_ahead};
 use super::values::{dates, fates, headers, labels, yes_no};
 use crate::catalogue::{Kind, Stage, Unit};
 use crate::study::{Factor, FactorKind, ProfileReading};
@@ -18,10 +20,61 @@ const MOST_LEVELS: usize = 12;
 /// Share of filled cells that must read as numbers for a column to be one of numbers.
 const SHARE_OF_NUMBERS: f64 = 0.9;
 
-impl Reading<'_, '_, '_, '_> {
-    pub fn column(&mut self, plan: &Planned, rows: &[u32]) {
-        let marks = self.context.marks.clone();
-        let cells = Cells { table: &self.sheet.table, column: plan.column, rows, marks: &marks };
+/// What one column holds, and what it says of how pieces ended.
+#[derive(Default)]
+pub(super) struct ColumnRead {
+    pub held: Held,
+    pub endings: Vec<(usize, Said)>,
+}
+
+/// Reads one column.
+pub(super) fn read(
+    context: &mut Context,
+    sheet: &Sheet,
+    identity: &Identity,
+    file: &FileRules,
+    plan: &Planned,
+) -> ColumnRead {
+    let (table, marks) = (&sheet.table, context.marks.clone());
+    let rows = identity.rows_of_column(context.ledger, table, &marks, plan.column);
+    let cells = Cells { table, column: plan.column, rows: &rows, marks: &marks };
+    let mut reading = Reading { context, file, read: ColumnRead::default() };
+    reading.column(plan, cells);
+    reading.read
+}
+
+/// Writes down how a column was understood.
+pub(super) fn understand(
+    context: &mut Context,
+    plan: &Planned,
+    cells: Cells,
+    account: Account,
+    used: bool,
+) {
+    let known = plan.known();
+    let meaning = match known {
+        Some(known) => known.meaning.to_owned(),
+        None if used => "a column of the maker's own".to_owned(),
+        None => String::new(),
+    };
+    let account = Account {
+        name: if used { plan.name.clone() } else { String::new() },
+        meaning: if account.meaning.is_empty() { meaning } else { account.meaning },
+        stage: account.stage.or(Some(plan.stage)),
+        ..account
+    };
+    context.understand(cells, account);
+}
+
+/// A column while it is read.
+struct Reading<'c, 'x> {
+    context: &'c mut Context<'x>,
+    file: &'c FileRules,
+    read: ColumnRead,
+}
+
+impl Reading<'_, '_> {
+    fn column(&mut self, plan: &Planned, cells: Cells) {
         match plan.role {
             Role::Known(known) => match known.kind {
                 Kind::Id => self.id_column(plan, cells),
@@ -47,20 +100,8 @@ impl Reading<'_, '_, '_, '_> {
         }
     }
 
-    pub fn understand(&mut self, plan: &Planned, cells: Cells, account: Account, used: bool) {
-        let known = plan.known();
-        let meaning = match known {
-            Some(known) => known.meaning.to_owned(),
-            None if used => "a column of the maker's own".to_owned(),
-            None => String::new(),
-        };
-        let account = Account {
-            name: if used { plan.name.clone() } else { String::new() },
-            meaning: if account.meaning.is_empty() { meaning } else { account.meaning },
-            stage: account.stage.or(Some(plan.stage)),
-            ..account
-        };
-        self.context.understand(cells, account);
+    fn understand(&mut self, plan: &Planned, cells: Cells, account: Account, used: bool) {
+        understand(self.context, plan, cells, account, used);
     }
 
     fn id_column(&mut self, plan: &Planned, cells: Cells) {
@@ -69,7 +110,7 @@ impl Reading<'_, '_, '_, '_> {
     }
 
     fn number_column(&mut self, plan: &Planned, cells: Cells) {
-        let rules = self.context.number_rules(&self.file, plan);
+        let rules = self.context.number_rules(self.file, plan);
         let read = cells::numbers(self.context.ledger, cells, &rules);
         patterns::unit_slip(
             self.context.ledger,
@@ -88,15 +129,15 @@ impl Reading<'_, '_, '_, '_> {
             ..Account::default()
         };
         self.understand(plan, cells, account, true);
-        self.pieces.columns.push(frames::numbers(&plan.name, &read.values));
+        self.read.held.columns.push(frames::numbers(&plan.name, &read.values));
         self.factor(plan, FactorKind::Number, cells);
         if plan.is("hours_played") {
-            self.pieces.hours = Some(read.values);
+            self.read.held.hours = Some(read.values);
         }
     }
 
     fn date_column(&mut self, plan: &Planned, cells: Cells) {
-        let rules = self.context.date_rules(&self.file, plan);
+        let rules = self.context.date_rules(self.file, plan);
         let read = cells::dates(self.context.ledger, cells, rules);
         let account = Account {
             values: read.days.iter().flatten().count(),
@@ -106,14 +147,14 @@ impl Reading<'_, '_, '_, '_> {
         };
         self.understand(plan, cells, account, true);
         far_ahead(self.context, cells, &read.days);
-        self.pieces.columns.push(frames::days(&plan.name, &read.days));
+        self.read.held.columns.push(frames::days(&plan.name, &read.days));
         match plan.name.as_str() {
-            "started_on" => self.pieces.started = Some(read.days),
-            "finished_on" => self.pieces.finished = Some(read.days),
-            "first_played" => self.pieces.first_played = Some(read.days),
+            "started_on" => self.read.held.started = Some(read.days),
+            "finished_on" => self.read.held.finished = Some(read.days),
+            "first_played" => self.read.held.first_played = Some(read.days),
             "last_played" => {
-                self.pieces.retired = is_retirement(&cells.table.header[cells.column]);
-                self.pieces.last_played = Some(read.days);
+                self.read.held.retired = is_retirement(&cells.table.header[cells.column]);
+                self.read.held.last_played = Some(read.days);
             }
             _ => {}
         }
@@ -131,9 +172,10 @@ impl Reading<'_, '_, '_, '_> {
         let account = Account { values: values.iter().flatten().count(), ..Account::default() };
         self.understand(plan, cells, account, true);
         if plan.is("played") {
-            self.pieces.played = Some(values.iter().map(|value| *value == Some("yes")).collect());
+            self.read.held.played =
+                Some(values.iter().map(|value| *value == Some("yes")).collect());
         }
-        self.pieces.columns.push(frames::texts(&plan.name, values.into_iter()));
+        self.read.held.columns.push(frames::texts(&plan.name, values.into_iter()));
         self.factor(plan, FactorKind::Choice, cells);
     }
 
@@ -158,7 +200,7 @@ impl Reading<'_, '_, '_, '_> {
         };
         let values = joined.codes.iter().flatten().count();
         self.understand(plan, cells, Account { values, decided, ..Account::default() }, true);
-        self.pieces.columns.push(frames::labels(&plan.name, &joined));
+        self.read.held.columns.push(frames::labels(&plan.name, &joined));
         self.factor(plan, FactorKind::Choice, cells);
     }
 
@@ -171,7 +213,7 @@ impl Reading<'_, '_, '_, '_> {
             match *known.entry(text).or_insert_with(|| fates::read(text)) {
                 Some(read) => {
                     values += 1;
-                    self.pieces.endings[piece].take(read);
+                    self.read.endings.push((piece, Said::Fate(read)));
                 }
                 None => cell_checks::fate(self.context.ledger, cells.at(row)),
             }
@@ -186,7 +228,7 @@ impl Reading<'_, '_, '_, '_> {
             match fates::stage(text) {
                 Some(stage) => {
                     values += 1;
-                    self.pieces.endings[piece].spoiled_at = Some(stage);
+                    self.read.endings.push((piece, Said::Stage(stage)));
                 }
                 None => cell_checks::stage(self.context.ledger, cells.at(row)),
             }
@@ -199,22 +241,22 @@ impl Reading<'_, '_, '_, '_> {
         for (piece, (row, text)) in cells.texts().enumerate() {
             let Some(text) = text else { continue };
             values += 1;
-            let ending = &mut self.pieces.endings[piece];
-            match (fates::cause(text), fates::read(text)) {
-                (Some(cause), _) => ending.spoiled_by = Some(cause),
-                (None, Some(read)) => ending.complete(read),
+            let said = match (fates::cause(text), fates::read(text)) {
+                (Some(cause), _) => Said::Cause(cause),
+                (None, Some(read)) => Said::FateBeside(read),
                 (None, None) => {
-                    ending.spoiled_by = Some(fates::Cause::Other);
                     cell_checks::cause(self.context.ledger, cells.at(row));
+                    Said::Cause(fates::Cause::Other)
                 }
-            }
+            };
+            self.read.endings.push((piece, said));
         }
         self.understand(plan, cells, Account { values, ..Account::default() }, true);
     }
 
     /// A column of the maker's own whose kind the cells show.
     fn own_column(&mut self, plan: &Planned, cells: Cells) {
-        let rules = self.context.number_rules(&self.file, plan);
+        let rules = self.context.number_rules(self.file, plan);
         let mark = rules.given.or(cells.mark_evidence().decide().mark()).or(rules.file);
         let (numbers, filled) = cells::count_numbers(cells, mark);
         let place = plan.stage == Stage::Unplaced;
@@ -283,13 +325,13 @@ impl Reading<'_, '_, '_, '_> {
     }
 
     fn profile_column(&mut self, plan: &Planned, cells: Cells, from_tip_mm: f64, line: &str) {
-        let mut rules = self.context.number_rules(&self.file, plan);
+        let mut rules = self.context.number_rules(self.file, plan);
         rules.kept = Some(Unit::Millimetre);
         let read = cells::numbers(self.context.ledger, cells, &rules);
         for (piece, value) in read.values.iter().enumerate() {
             let Some(thickness_mm) = *value else { continue };
             let line = line.to_owned();
-            self.pieces.profile.push(ProfileReading {
+            self.read.held.profile.push(ProfileReading {
                 piece,
                 from_tip_mm,
                 line,
@@ -320,7 +362,7 @@ impl Reading<'_, '_, '_, '_> {
             None => plan.unit_text.clone(),
         };
         let study = self.context.study;
-        self.pieces.factors.push(Factor {
+        self.read.held.factors.push(Factor {
             name: plan.name.clone(),
             label: plan.label.clone(),
             header: cells.table.header[cells.column].clone(),

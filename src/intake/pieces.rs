@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 
 use polars::prelude::Column as Series;
+use rayon::prelude::*;
 
 use super::cells::{self, Cells};
 use super::checks::{patterns, pieces as checks};
@@ -12,6 +13,7 @@ use super::endings::Ending;
 use super::frames;
 use super::identity::{self, Identity};
 use super::ledger::Cell;
+use super::piece_columns;
 use super::scores::Scores;
 use super::study_file::{IdFrom, RowIs};
 use super::values::{dates, fates};
@@ -21,9 +23,15 @@ use crate::study::{Factor, ProfileReading};
 /// The pieces of a log, column by column.
 pub(super) struct Pieces<'a> {
     pub identity: Identity<'a>,
+    pub endings: Vec<Ending>,
+    pub held: Held,
+}
+
+/// What the columns of the reeds file hold, one entry a piece.
+#[derive(Default)]
+pub(super) struct Held {
     pub columns: Vec<Series>,
     pub factors: Vec<Factor>,
-    pub endings: Vec<Ending>,
     /// Thickness readings from wide columns.
     pub profile: Vec<ProfileReading>,
     pub started: Option<Vec<Option<i32>>>,
@@ -35,6 +43,23 @@ pub(super) struct Pieces<'a> {
     pub played: Option<Vec<bool>>,
     /// Whether the last day played stands under a header that says that the reed was retired.
     pub retired: bool,
+}
+
+impl Held {
+    /// Adds what a later column holds.
+    fn add(&mut self, later: Held) {
+        self.columns.extend(later.columns);
+        self.factors.extend(later.factors);
+        self.profile.extend(later.profile);
+        self.started = later.started.or(self.started.take());
+        self.finished = later.finished.or(self.finished.take());
+        self.first_played = later.first_played.or(self.first_played.take());
+        if later.last_played.is_some() {
+            (self.last_played, self.retired) = (later.last_played, later.retired);
+        }
+        self.hours = later.hours.or(self.hours.take());
+        self.played = later.played.or(self.played.take());
+    }
 }
 
 /// Reads the reeds file; ratings in it go to `scores`.
@@ -53,17 +78,8 @@ pub(super) fn read<'a>(
         file: file_rules(context, table, &identity, &plans),
         pieces: Pieces {
             identity,
-            columns: Vec::new(),
-            factors: Vec::new(),
             endings: vec![Ending::default(); pieces],
-            profile: Vec::new(),
-            started: None,
-            finished: None,
-            first_played: None,
-            last_played: None,
-            hours: None,
-            played: None,
-            retired: false,
+            held: Held::default(),
         },
         context,
         sheet,
@@ -99,26 +115,35 @@ impl<'a> Reading<'a, '_, '_, '_> {
     fn run(&mut self, plans: &[Planned]) {
         let reeds = self.pieces.identity.ids.iter().map(|id| Some(&**id));
         let reeds = frames::texts("reed", reeds);
-        self.pieces.columns.push(reeds);
-        for plan in plans.iter().filter(|plan| !is_rating_part(plan)) {
-            let rows = self.piece_rows(plan.column);
-            self.column(plan, &rows);
-        }
+        self.pieces.held.columns.push(reeds);
+        self.columns(plans);
         self.ratings(plans);
         self.notes(plans);
         self.whole_table(plans);
-        self.pieces.factors.sort_by_key(|factor| factor.stage);
+        self.pieces.held.factors.sort_by_key(|factor| factor.stage);
     }
 
-    /// The row that speaks for each piece in one column.
-    fn piece_rows(&mut self, column: usize) -> Cow<'static, [u32]> {
-        let identity = &self.pieces.identity;
-        Cow::Owned(identity.rows_of_column(
-            self.context.ledger,
-            &self.sheet.table,
-            &self.context.marks,
-            column,
-        ))
+    /// The columns that say something of a piece, read on all threads. What is found wrong stands in the order of the columns.
+    fn columns(&mut self, plans: &[Planned]) {
+        let plans: Vec<&Planned> = plans.iter().filter(|plan| !is_rating_part(plan)).collect();
+        let context = &*self.context;
+        let (sheet, file, identity) = (self.sheet, &self.file, &self.pieces.identity);
+        let read = |plan: &&Planned| {
+            let mut ledger = context.ledger.empty();
+            let mut own = context.with(&mut ledger);
+            let read = piece_columns::read(&mut own, sheet, identity, file, plan);
+            let understood = own.understood;
+            (read, understood, ledger)
+        };
+        let all: Vec<_> = plans.par_iter().map(read).collect();
+        for (read, understood, ledger) in all {
+            self.context.ledger.take(ledger);
+            self.context.understood.extend(understood);
+            for (piece, said) in read.endings {
+                self.pieces.endings[piece].hear(said);
+            }
+            self.pieces.held.add(read.held);
+        }
     }
 
     /// All notes of a piece, one behind the other; a note that is a fate and nothing else is read as one.
@@ -150,9 +175,10 @@ impl<'a> Reading<'a, '_, '_, '_> {
                 }
             }
             cells::marks_among_notes(self.context.ledger, cells);
-            self.understand(plan, cells, Account { values, ..Account::default() }, true);
+            let account = Account { values, ..Account::default() };
+            piece_columns::understand(self.context, plan, cells, account, true);
         }
-        self.pieces.columns.push(frames::texts("note", joined.iter().map(Option::as_deref)));
+        self.pieces.held.columns.push(frames::texts("note", joined.iter().map(Option::as_deref)));
     }
 
     /// A note that is a fate and nothing else is one, unless the piece has another already.
@@ -174,11 +200,12 @@ impl<'a> Reading<'a, '_, '_, '_> {
     fn whole_table(&mut self, plans: &[Planned]) {
         let by_name = |name: &str| plans.iter().find(|plan| plan.is(name)).map(|plan| plan.column);
         let pieces = &self.pieces;
+        let held = &pieces.held;
         let dated = [
-            ("started_on", &pieces.started),
-            ("finished_on", &pieces.finished),
-            ("first_played", &pieces.first_played),
-            ("last_played", &pieces.last_played),
+            ("started_on", &held.started),
+            ("finished_on", &held.finished),
+            ("first_played", &held.first_played),
+            ("last_played", &held.last_played),
         ];
         let dated: Vec<(usize, &[Option<i32>])> = dated
             .iter()

@@ -126,18 +126,18 @@ fn assemble(
     let mut pieces = pieces::read(context, &sheets.reeds.0, &mut scores)?;
     count(&mut files, &sheets.reeds.1, pieces.identity.used_rows.len());
     if let Some((sheet, read)) = &sheets.ratings {
-        let Pieces { identity, endings, finished, .. } = &mut pieces;
-        let used =
-            ratings::read(context, sheet, identity, endings, finished.as_deref(), &mut scores)?;
+        let Pieces { identity, endings, held } = &mut pieces;
+        let finished = held.finished.as_deref();
+        let used = ratings::read(context, sheet, identity, endings, finished, &mut scores)?;
         count(&mut files, read, used);
     }
     let mut lots_frame = DataFrame::default();
     if let Some((sheet, read)) = &sheets.lots {
-        let lots = lots::read(context, sheet, &known_lots(&pieces.columns))?;
+        let lots = lots::read(context, sheet, &known_lots(&pieces.held.columns))?;
         count(&mut files, read, lots.used);
         lots_frame = lots.frame;
     }
-    let mut curves = std::mem::take(&mut pieces.profile);
+    let mut curves = std::mem::take(&mut pieces.held.profile);
     if let Some((sheet, read)) = &sheets.profile {
         let used = profile::read(context, sheet, &pieces.identity, &mut curves)?;
         count(&mut files, read, used);
@@ -158,14 +158,14 @@ fn assemble(
     let rated = scores.rated(pieces.identity.ids.len());
     let ended = endings::settle(context, &sheets.reeds.0.table, &mut pieces, &rated);
     unused_names(context, study, &sheets, &scores, &pieces, &curves);
-    let mut columns = std::mem::take(&mut pieces.columns);
+    let mut columns = std::mem::take(&mut pieces.held.columns);
     columns.extend(ended);
     Ok(LogParts {
         name: context.log.clone(),
         settings,
         same_lots: study.same_lots,
         files,
-        factors: std::mem::take(&mut pieces.factors),
+        factors: std::mem::take(&mut pieces.held.factors),
         understood: std::mem::take(&mut context.understood),
         pieces: frames::frame(pieces.identity.ids.len(), columns),
         ratings: scores.frame(),
@@ -245,7 +245,8 @@ fn unused_names(
     for name in study.criteria.iter().filter(|name| !scores.criteria.contains(name)) {
         setting_checks::name_unused(context.ledger, &place, name, &scores.criteria);
     }
-    let factors: Vec<String> = pieces.factors.iter().map(|factor| factor.name.clone()).collect();
+    let factors: Vec<String> =
+        pieces.held.factors.iter().map(|factor| factor.name.clone()).collect();
     let known = |name: &&String| factors.contains(name) || is_of_profile(name, curves);
     for name in study.candidates.keys().filter(|name| !known(name)) {
         setting_checks::name_unused(context.ledger, &place, name, &factors);
