@@ -8,6 +8,8 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use rayon::prelude::*;
+
 use super::view::{Attached, View, view};
 use super::{Review, csv_files, handout, html, json, markdown, parquet_files};
 use crate::disk::Fresh;
@@ -42,16 +44,17 @@ pub(super) fn write_whole(files: &[(String, impl AsRef<[u8]>)], out: &Path) -> R
 
 /// Every file of the folder, by its path inside it.
 fn contents(review: &Review) -> Result<Vec<(String, Vec<u8>)>, Error> {
-    let (view, attached) = view(review);
+    let ((view, attached), results) = rayon::join(|| view(review), || json(review.results));
     let Attached { charts, tables } = attached;
     let mut files = pages(&view)?;
     if let Some(handout) = review.handout {
         files.push((handout::FILE.to_owned(), handout::handout(handout, &review.results.made_by)?));
     }
-    files.push(("results.json".to_owned(), json(review.results)));
+    files.push(("results.json".to_owned(), results));
     files.push(("set_aside.csv".to_owned(), csv_files::set_aside(review.set_aside)));
     files.extend(charts);
-    files.extend(tables.iter().map(|(file, table)| (file.clone(), csv_files::table(table))));
+    files
+        .par_extend(tables.par_iter().map(|(file, table)| (file.clone(), csv_files::table(table))));
     let mut files: Vec<(String, Vec<u8>)> =
         files.into_iter().map(|(file, text)| (file, text.into_bytes())).collect();
     if review.parquet {
@@ -67,9 +70,10 @@ fn pages(view: &View) -> Result<Vec<(String, String)>, Error> {
     let failed = |error: minijinja::Error| {
         Error::Call(format!("The page could not be laid out ({error}). Please report this."))
     };
+    let (html, markdown) = rayon::join(|| html::page(view), || markdown::page(view));
     Ok(vec![
-        ("review.html".to_owned(), html::page(view).map_err(failed)?),
-        ("review.md".to_owned(), markdown::page(view).map_err(failed)?),
+        ("review.html".to_owned(), html.map_err(failed)?),
+        ("review.md".to_owned(), markdown.map_err(failed)?),
     ])
 }
 

@@ -2,6 +2,7 @@
 
 use std::collections::HashSet;
 
+use rayon::prelude::*;
 use serde::Serialize;
 
 use super::problems_page::{SHOWN_OF_A_KIND, grouped};
@@ -105,8 +106,13 @@ pub fn view<'a>(review: &Review<'a>) -> (View, Attached<'a>) {
     let mut names = HashSet::new();
     let mut attached = Attached { charts: Vec::new(), tables: Vec::new() };
     let results = review.results;
-    let sections: Vec<SectionView> =
-        review.findings.iter().map(|finding| section(finding, &mut names, &mut attached)).collect();
+    let drawn = all_drawn(review.findings, &mut names);
+    let sections: Vec<SectionView> = review
+        .findings
+        .iter()
+        .zip(drawn)
+        .map(|(finding, drawn)| section(finding, drawn, &mut names, &mut attached))
+        .collect();
     let suggests_making = review.findings.iter().any(|f| cautions::belong_to(f.question));
     let view = View {
         title: plain(&results.settings.title),
@@ -149,6 +155,7 @@ fn short(review: &Review, sections: &[SectionView]) -> Vec<ShortView> {
 
 fn section<'a>(
     finding: &'a Finding,
+    drawn: Vec<Drawn>,
     names: &mut HashSet<String>,
     attached: &mut Attached<'a>,
 ) -> SectionView {
@@ -159,7 +166,7 @@ fn section<'a>(
         answer: plain(&finding.answer),
         more: all_plain(&finding.more),
         caveats: all_plain(&finding.caveats),
-        charts: charts(&finding.charts, names, attached),
+        charts: charts(&finding.charts, drawn, attached),
         tables: finding.tables.iter().map(|table| attached_table(table, names, attached)).collect(),
         model: plain(&finding.method.model),
         assumptions: all_plain(&finding.method.assumptions),
@@ -177,36 +184,47 @@ fn unique(kind: &str, name: &str, names: &mut HashSet<String>) -> String {
     fresh.next().unwrap_or(stem) // the candidates never end
 }
 
-/// Of pictures that are read alike the first says how, and the others name it.
-fn charts(
-    charts: &[Chart],
-    names: &mut HashSet<String>,
-    attached: &mut Attached,
-) -> Vec<ChartView> {
-    let view = |(at, chart): (usize, &Chart)| {
-        let view = chart_view(chart, names, attached);
-        match charts[..at].iter().find(|earlier| earlier.reading == chart.reading) {
-            Some(earlier) => ChartView { reading: read_like(&plain(&earlier.title)), ..view },
-            None => view,
-        }
-    };
-    charts.iter().enumerate().map(view).collect()
+/// A picture, for its file and for the page.
+struct Drawn {
+    file: String,
+    svg: String,
+    in_page: String,
 }
 
-fn chart_view(chart: &Chart, names: &mut HashSet<String>, attached: &mut Attached) -> ChartView {
-    let name = unique("plots", &chart.name, names);
-    let chart = Chart { name: name.clone(), ..chart.clone() };
-    let file = format!("plots/{name}.svg");
-    let drawn = plots::svg(&chart);
-    let view = ChartView {
-        file: file.clone(),
-        title: plain(&chart.title),
-        description: shortened(&chart.description, LONGEST_DESCRIPTION),
-        reading: plain(&chart.reading),
-        svg: plots::for_page(&drawn),
+/// The pictures of each finding, drawn on all threads.
+fn all_drawn(findings: &[Finding], names: &mut HashSet<String>) -> Vec<Vec<Drawn>> {
+    let mut named = |chart: &Chart| {
+        let name = unique("plots", &chart.name, names);
+        Chart { name, ..chart.clone() }
     };
-    attached.charts.push((file, drawn));
-    view
+    let of_finding = |finding: &Finding| finding.charts.iter().map(&mut named).collect();
+    let all: Vec<Vec<Chart>> = findings.iter().map(of_finding).collect();
+    all.into_par_iter().map(|charts| charts.into_par_iter().map(drawn).collect()).collect()
+}
+
+fn drawn(chart: Chart) -> Drawn {
+    let svg = plots::svg(&chart);
+    Drawn { file: format!("plots/{}.svg", chart.name), in_page: plots::for_page(&svg), svg }
+}
+
+/// Of pictures that are read alike the first says how, and the others name it.
+fn charts(charts: &[Chart], drawn: Vec<Drawn>, attached: &mut Attached) -> Vec<ChartView> {
+    let view = |((at, chart), drawn): ((usize, &Chart), Drawn)| {
+        let earlier = charts[..at].iter().find(|earlier| earlier.reading == chart.reading);
+        let reading = match earlier {
+            Some(earlier) => read_like(&plain(&earlier.title)),
+            None => plain(&chart.reading),
+        };
+        attached.charts.push((drawn.file.clone(), drawn.svg));
+        ChartView {
+            file: drawn.file,
+            title: plain(&chart.title),
+            description: shortened(&chart.description, LONGEST_DESCRIPTION),
+            reading,
+            svg: drawn.in_page,
+        }
+    };
+    charts.iter().enumerate().zip(drawn).map(view).collect()
 }
 
 fn attached_table<'a>(
