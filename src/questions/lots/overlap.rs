@@ -11,6 +11,7 @@ use crate::finding::{Chart, ChartKind, LotResult, OverlapShown};
 use crate::stats::numeric::{mean, quantile_of_sorted, sum_of_squares};
 use crate::study::{Factor, FactorKind, Stage, Study};
 use crate::words::lots as words;
+use rayon::prelude::*;
 
 /// Grids drawn.
 const MOST_GRIDS: usize = 3;
@@ -35,7 +36,7 @@ struct Parts {
 pub(super) fn charts(study: &Study, rated: &Rated, results: &[LotResult]) -> Vec<Chart> {
     let mut grids: Vec<(bool, f64, &Factor, Cells)> = study
         .factors()
-        .iter()
+        .par_iter()
         .filter(|factor| Stage::MAKING.contains(&factor.stage))
         .map(|factor| (factor, cells(study, rated, factor)))
         .map(|(factor, cells)| {

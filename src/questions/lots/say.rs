@@ -1,5 +1,7 @@
 //! Say: the answer, what stands out, and what the numbers cannot say.
 
+use std::collections::BTreeSet;
+
 use super::super::Options;
 use super::super::scores::{ReedScores, count_out, never_rated};
 use super::adjusted::Adjusted;
@@ -74,11 +76,9 @@ impl Told<'_> {
         p_spread: Option<f64>,
     ) -> Vec<String> {
         let mut more: Vec<String> = self.lucky(results).into_iter().collect();
-        let stands_out = |lot: &&LotResult| {
-            [&standing.better, &standing.worse, &standing.buy, &standing.avoid]
-                .iter()
-                .any(|names| names.contains(&lot.lot))
-        };
+        let named = [&standing.better, &standing.worse, &standing.buy, &standing.avoid];
+        let named: BTreeSet<&String> = named.into_iter().flatten().collect();
+        let stands_out = |lot: &&LotResult| named.contains(&lot.lot);
         more.extend(results.iter().filter(stands_out).map(|result| result.sentence.clone()));
         more.extend(p_spread.and_then(|p| words::evenness(results, p)));
         more
