@@ -12,7 +12,7 @@ use crate::finding::{Band, Interval};
 use crate::stats::StatsError;
 use crate::stats::design::Design;
 use crate::stats::mixed::{Criterion, GroupMean, MixedFit, VarianceComponents, fit_mixed};
-use crate::stats::numeric::quantile_of_sorted;
+use crate::stats::numeric::quantiles_of;
 use crate::study::{Better, Study};
 use crate::words::lots::RatingWords;
 use rayon::prelude::*;
@@ -136,7 +136,7 @@ fn pooled(means: &[GroupMean], drawn: &Array2<f64>, goal: Goal) -> Vec<Pooled> {
     let each = means.par_iter().zip(chances).enumerate().map(|(column, (group, chances))| {
         let lot = drawn.column(column);
         let apart = lot.iter().zip(&averages).map(|(mean, average)| mean - average).collect();
-        let apart = middle(&sorted(apart), 0.95);
+        let apart = middle(apart);
         let drawn = lot.sum() / lot.len() as f64;
         Pooled { lot: group.code, band: band(lot.to_vec(), group.mean), drawn, apart, chances }
     });
@@ -178,26 +178,19 @@ fn share_between(fit: &MixedFit, components: &[VarianceComponents]) -> Interval 
         between / (between + within)
     };
     let estimate = fit.intraclass_correlation();
-    let (low, high) = middle(&sorted(components.iter().map(share).collect()), 0.95);
+    let (low, high) = middle(components.iter().map(share).collect());
     Interval { estimate, low: low.min(estimate), high: high.max(estimate) }
 }
 
-pub(super) fn sorted(mut draws: Vec<f64>) -> Vec<f64> {
-    draws.sort_unstable_by(f64::total_cmp);
-    draws
-}
-
-/// The middle part of sorted draws.
-pub(super) fn middle(draws: &[f64], level: f64) -> (f64, f64) {
-    let tail = (1.0 - level) / 2.0;
-    (quantile_of_sorted(draws, tail), quantile_of_sorted(draws, 1.0 - tail))
+/// The middle 95 in a hundred of draws.
+pub(super) fn middle(mut draws: Vec<f64>) -> (f64, f64) {
+    let [low, high] = quantiles_of(&mut draws, [0.025, 0.975]);
+    (low, high)
 }
 
 /// The estimate takes the spread between lots at its likeliest, and may leave the middle half of the draws.
-pub(super) fn band(draws: Vec<f64>, estimate: f64) -> Band {
-    let draws = sorted(draws);
-    let (low, high) = middle(&draws, 0.95);
-    let (half_low, half_high) = middle(&draws, 0.5);
+pub(super) fn band(mut draws: Vec<f64>, estimate: f64) -> Band {
+    let [low, half_low, half_high, high] = quantiles_of(&mut draws, [0.025, 0.25, 0.75, 0.975]);
     let (half_low, half_high) = (half_low.min(estimate), half_high.max(estimate));
     Band { estimate, low: low.min(half_low), high: high.max(half_high), half_low, half_high }
 }

@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 use rand::{Rng, RngExt};
 use rand_distr::{Distribution, StandardNormal};
 
-use super::fit::{middle, sorted};
+use super::fit::middle;
 use crate::finding::Interval;
 use crate::stats::design::Design;
 use crate::stats::logistic::{
@@ -83,8 +83,8 @@ fn per_ten(counts: &[Count], seed: u64) -> Option<BTreeMap<usize, Interval>> {
     let drawn = Grid::new(counts, *fit.coefficients.first()?).draws(counts, seed)?;
     let one = |(place, count): (usize, &Count)| {
         let estimate = 10.0 * logistic(fit.group_log_odds(count.lot, &[1.0]).ok()?.value);
-        let own = sorted(drawn.iter().map(|draw| 10.0 * logistic(draw[place])).collect());
-        let (low, high) = middle(&own, 0.95);
+        let own: Vec<f64> = drawn.iter().map(|draw| 10.0 * logistic(draw[place])).collect();
+        let (low, high) = middle(own);
         let interval = Interval { estimate, low: low.min(estimate), high: high.max(estimate) };
         Some((count.lot, interval))
     };

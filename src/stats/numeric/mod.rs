@@ -30,7 +30,7 @@ pub use noncentral::{
 pub use normal::{normal_cdf, normal_density, normal_quantile, normal_sf};
 pub use qr::{PivotedQr, RANK_TOLERANCE};
 pub use quadrature::{composite_rule, integrate};
-pub use quantiles::{inter_quartile_range, median, quantile, quantile_of_sorted};
+pub use quantiles::{inter_quartile_range, median, quantile, quantile_of_sorted, quantiles_of};
 pub use studentised_range::{
     studentised_range_cdf, studentised_range_sf, studentised_range_upper_quantile,
 };

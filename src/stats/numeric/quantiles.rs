@@ -16,9 +16,31 @@ pub fn quantile(values: &[f64], probability: f64) -> Result<f64, StatsError> {
             expected: "0 to 1".into(),
         });
     }
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    Ok(quantile_of_sorted(&sorted, probability))
+    let [found] = quantiles_of(&mut values.to_vec(), [probability]);
+    Ok(found)
+}
+
+/// [`quantile`] at rising probabilities, each held inside 0 to 1, of a sample in any order; only the places that are asked for are brought in order. An empty
+/// sample gives NaN.
+pub fn quantiles_of<const COUNT: usize>(
+    values: &mut [f64],
+    probabilities: [f64; COUNT],
+) -> [f64; COUNT] {
+    // from here on nothing is less than what lies before
+    let mut settled = 0;
+    probabilities.map(|probability| {
+        let Some(last) = values.len().checked_sub(1) else {
+            return f64::NAN;
+        };
+        let position = last as f64 * probability.clamp(0.0, 1.0);
+        let place = position.floor() as usize;
+        // probabilities rise, so the place lies at the settled one or beyond, and at the last one at most
+        let rest = &mut values[settled..];
+        let (_, below, after) = rest.select_nth_unstable_by(place - settled, f64::total_cmp);
+        settled = place;
+        let above = after.iter().copied().min_by(f64::total_cmp).unwrap_or(*below);
+        *below + (position - position.floor()) * (above - *below)
+    })
 }
 
 /// [`quantile`] of a sample that is already sorted and not empty; the probability is held inside 0 to 1. An empty sample gives NaN.
@@ -62,6 +84,17 @@ mod tests {
     }
 
     #[test]
+    fn several_quantiles_of_values_in_any_order_are_those_of_the_sorted_values() {
+        // 37 is prime to 101, so every value from 0 to 100 stands there once
+        let mut values: Vec<f64> = (0..101).map(|i| f64::from(i * 37 % 101)).collect();
+        assert_eq!(
+            quantiles_of(&mut values, [0.0, 0.025, 0.5, 0.5, 1.0]),
+            [0.0, 2.5, 50.0, 50.0, 100.0]
+        );
+        assert!(quantiles_of(&mut [], [0.5])[0].is_nan());
+    }
+
+    #[test]
     fn one_value_is_every_quantile() {
         assert_eq!(quantile(&[7.0], 0.9).unwrap(), 7.0);
         assert_eq!(inter_quartile_range(&[7.0]).unwrap(), 0.0);
@@ -74,6 +107,18 @@ mod tests {
     }
 
     proptest! {
+        #[test]
+        fn quantiles_of_any_order_are_those_of_the_sorted_values(
+            values in prop::collection::vec(-1e3_f64..1e3, 1..60),
+            mut probabilities in prop::array::uniform4(0.0_f64..=1.0),
+        ) {
+            probabilities.sort_by(f64::total_cmp);
+            let mut sorted = values.clone();
+            sorted.sort_by(f64::total_cmp);
+            let expected = probabilities.map(|probability| quantile_of_sorted(&sorted, probability));
+            prop_assert_eq!(quantiles_of(&mut values.clone(), probabilities), expected);
+        }
+
         #[test]
         fn quantiles_follow_shift_and_scale(
             values in prop::collection::vec(-1e3_f64..1e3, 1..40),
