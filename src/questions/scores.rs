@@ -112,7 +112,7 @@ pub(super) fn group_means(values: &[f64], group: &[usize]) -> BTreeMap<usize, f6
 }
 
 /// Sum and number of each group's values, by the group's code. Codes count lots or pieces, so that hardly a place stays empty.
-fn group_sums(values: &[f64], group: &[usize]) -> Vec<(f64, usize)> {
+pub(super) fn group_sums(values: &[f64], group: &[usize]) -> Vec<(f64, usize)> {
     let mut sums = vec![(0.0, 0); group.iter().max().map_or(0, |last| last + 1)];
     for (value, &group) in values.iter().zip(group) {
         let sum: &mut (f64, usize) = &mut sums[group]; // up to the last group

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::super::factors::foretell::{FEWEST_REEDS, GRID, INNER_PARTS, variances};
-use super::super::scores::group_means;
+use super::super::scores::group_sums;
 use super::Bench;
 use crate::stats::StatsError;
 use crate::stats::conformal::{
@@ -158,13 +158,12 @@ impl Learning {
         };
         let errors: Vec<f64> = seen.iter().map(error).collect();
         let Some((between, within)) = variances(&errors, &lots) else { return BTreeMap::new() };
-        let mut reeds: BTreeMap<usize, f64> = BTreeMap::new();
-        lots.iter().for_each(|lot| *reeds.entry(*lot).or_default() += 1.0);
-        let drawn = |(lot, mean): (usize, f64)| {
-            let own = reeds.get(&lot).copied().unwrap_or(0.0) * between;
-            (lot, mean * own / (own + within))
+        let drawn = |(lot, (sum, reeds)): (usize, (f64, usize))| {
+            let own = reeds as f64 * between;
+            (lot, sum / reeds as f64 * own / (own + within))
         };
-        group_means(&errors, &lots).into_iter().map(drawn).collect()
+        let sums = group_sums(&errors, &lots).into_iter().enumerate();
+        sums.filter(|(_, (_, reeds))| *reeds > 0).map(drawn).collect()
     }
 
     /// The errors of the reeds held out, and the line that as many of them reach as were good; or of some drawn by chance where there are many.

@@ -13,7 +13,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::super::good_line;
 use super::super::many::taken;
 use super::super::rated::distinct;
-use super::super::scores::{ReedScores, group_means};
+use super::super::scores::{ReedScores, group_means, group_sums};
 use super::measured::Measured;
 use super::sample::Columns;
 use super::say::counted;
@@ -307,19 +307,19 @@ fn error_of_lot_means(scores: &[f64], lot: &[usize]) -> Option<f64> {
 /// The variances between and within lots by the analysis of variance, the first not below 0 (Searle, Casella & McCulloch 1992, Variance Components, section
 /// 3.6). None where there is no spread within lots to compare with.
 pub(in crate::questions) fn variances(scores: &[f64], lot: &[usize]) -> Option<(f64, f64)> {
-    let means = group_means(scores, lot);
+    let sums = group_sums(scores, lot);
+    let mean_of = |lot: usize| sums[lot].0 / sums[lot].1 as f64; // every lot has a sum
     let residuals: Vec<f64> =
-        scores.iter().zip(lot).map(|(score, lot)| score - means[lot]).collect();
-    let (count, lots) = (scores.len() as f64, means.len() as f64);
+        scores.iter().zip(lot).map(|(score, &lot)| score - mean_of(lot)).collect();
+    let sizes = || sums.iter().map(|(_, size)| *size as f64).filter(|size| *size > 0.0);
+    let (count, lots) = (scores.len() as f64, sizes().count() as f64);
     if lots < 2.0 || count <= lots {
         return None;
     }
     let within = sum_of_squares(&residuals) / (count - lots);
     let centre = mean(scores).ok()?;
-    let apart: Vec<f64> = lot.iter().map(|lot| means[lot] - centre).collect();
-    let mut sizes: BTreeMap<usize, f64> = BTreeMap::new();
-    lot.iter().for_each(|lot| *sizes.entry(*lot).or_default() += 1.0);
-    let squares: f64 = sizes.values().map(|size| size * size).sum();
+    let apart: Vec<f64> = lot.iter().map(|&lot| mean_of(lot) - centre).collect();
+    let squares: f64 = sizes().map(|size| size * size).sum();
     let typical = (count - squares / count) / (lots - 1.0);
     let between = (sum_of_squares(&apart) / (lots - 1.0) - within) / typical;
     (within > 0.0).then(|| (between.max(0.0), within))

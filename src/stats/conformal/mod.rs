@@ -171,12 +171,14 @@ impl<Rule> CrossConformal<Rule> {
     ) -> Result<PredictiveDistribution, StatsError> {
         let predictions: Vec<f64> = self.rules.iter().map(predict).collect();
         require_finite("the predictions of a new row", &predictions)?;
-        let rows = self.folds.of_row.iter().zip(&self.errors);
-        let values = rows.map(|(&fold, error)| predictions[fold] + error);
-        let centre = self.folds.of_row.iter().map(|&fold| predictions[fold]);
         let weights = self.weights(exchangeable);
-        let centre = weighted_quantile(centre.zip(weights.iter().copied()).collect(), 0.5);
-        Ok(PredictiveDistribution::new(values.zip(weights).collect(), centre))
+        let mut centre: Vec<(f64, f64)> = predictions.iter().map(|&value| (value, 0.0)).collect();
+        for (&fold, weight) in self.folds.of_row.iter().zip(&weights) {
+            centre[fold].1 += weight;
+        }
+        let rows = self.folds.of_row.iter().zip(&self.errors);
+        let values = rows.map(|(&fold, error)| predictions[fold] + error).zip(weights);
+        Ok(PredictiveDistribution::new(values.collect(), weighted_quantile(centre, 0.5)))
     }
 
     /// The level that stays above this share of what the rows held out might have come to: the pairs of any row's prediction and any row's error. A row's
@@ -312,15 +314,23 @@ impl PredictiveDistribution {
     }
 }
 
-/// The smallest value such that the values up to it weigh at least `level`; infinite where all together weigh less.
+/// The smallest value such that the values up to it weigh at least `level`; infinite where all together weigh less. Halves that cannot hold it are left in
+/// the order in which they stand.
 fn weighted_quantile(mut values: Vec<(f64, f64)>, level: f64) -> f64 {
-    values.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut weight = 0.0;
-    for (value, own) in values {
-        weight += own;
-        // sums of weights such as 9 tenths may miss the level by rounding
-        if weight >= level - 1e-12 {
-            return value;
+    // sums of weights such as 9 tenths may miss the level by rounding
+    let enough = level - 1e-12;
+    let mut rest = values.as_mut_slice();
+    let mut below = 0.0;
+    while !rest.is_empty() {
+        let (low, middle, high) =
+            rest.select_nth_unstable_by(rest.len() / 2, |a, b| a.0.total_cmp(&b.0));
+        let before = below + low.iter().map(|value| value.1).sum::<f64>();
+        if before >= enough && !low.is_empty() {
+            rest = low;
+        } else if before + middle.1 >= enough {
+            return middle.0;
+        } else {
+            (rest, below) = (high, before + middle.1);
         }
     }
     f64::INFINITY

@@ -238,3 +238,29 @@ fn whole_marks_put_the_level_between_them() {
     let level = found.level_above(1.0 - reach);
     assert!((level - 0.5).abs() < 0.1, "{level}");
 }
+
+/// The definition: values in order, weights added up.
+fn by_sorting(mut values: Vec<(f64, f64)>, level: f64) -> f64 {
+    values.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut weight = 0.0;
+    let reached = values.into_iter().find(|(_, own)| {
+        weight += own;
+        weight >= level - 1e-12
+    });
+    reached.map_or(f64::INFINITY, |(value, _)| value)
+}
+
+proptest! {
+    #[test]
+    fn a_weighted_quantile_is_the_first_value_up_to_which_enough_weighs(
+        values in prop::collection::vec((-5_i8..5, 1_u32..9), 1..80), level in 0.0_f64..1.1,
+    ) {
+        // ties among the values; the whole weighs 1
+        let all = f64::from(values.iter().map(|(_, weight)| weight).sum::<u32>());
+        let values: Vec<(f64, f64)> = values
+            .into_iter()
+            .map(|(value, weight)| (f64::from(value), f64::from(weight) / all))
+            .collect();
+        prop_assert_eq!(weighted_quantile(values.clone(), level), by_sorting(values, level));
+    }
+}
