@@ -64,6 +64,10 @@ pub(super) struct Parting {
     sums: Vec<f64>,
     /// Points that moved since the sums were right, with the cluster they left.
     moves: Vec<(usize, usize)>,
+    /// Squared distances of the points of every group from every centre as it was when points were last given out; `k` a group.
+    squares: Vec<[f64; LANES]>,
+    /// Centres that are no longer where the squared distances were taken.
+    is_moved: Vec<bool>,
     /// Squared distance of every point from its centre.
     distances: Vec<f64>,
     /// Their sum.
@@ -74,32 +78,33 @@ impl Parting {
     /// Starts drawn with chances in proportion to the squared distance from the nearest start so far (Arthur & Vassilvitskii 2007, Proceedings of the 18th
     /// ACM-SIAM Symposium on Discrete Algorithms, 1027-1035). There must be as many different points as clusters.
     pub fn seeded(points: &Packed, count: usize, generator: &mut impl Rng) -> Self {
-        let mut centres = Vec::with_capacity(count * points.columns);
+        let mut parting = Self::at(vec![0.0; count * points.columns], count, points.rows);
         let mut distances = vec![1.0; points.rows];
-        for _ in 0..count {
+        for cluster in 0..count {
             let chosen = drawn(&distances, generator);
-            let start = centres.len();
-            centres.resize(start + points.columns, 0.0);
-            points.add_to(chosen, 1.0, &mut centres[start..]);
-            let first = start == 0;
-            for (group, nearest) in points.groups().zip(distances.chunks_mut(LANES)) {
-                let squares = squared_distances(group, &centres[start..]);
-                for (nearest, square) in nearest.iter_mut().zip(squares) {
-                    *nearest = if first { square } else { nearest.min(square) };
+            let centre = &mut parting.centres[cluster * points.columns..][..points.columns];
+            points.add_to(chosen, 1.0, centre);
+            let places = parting.squares.chunks_exact_mut(count).zip(distances.chunks_mut(LANES));
+            for (group, (squares, nearest)) in points.groups().zip(places) {
+                squares[cluster] = squared_distances(group, centre);
+                for (nearest, square) in nearest.iter_mut().zip(squares[cluster]) {
+                    *nearest = if cluster == 0 { square } else { nearest.min(square) };
                 }
             }
         }
-        let mut parting = Self::at(centres, points.rows);
+        parting.is_moved.fill(false);
         parting.assign(points);
         parting
     }
 
-    fn at(centres: Vec<f64>, rows: usize) -> Self {
+    fn at(centres: Vec<f64>, count: usize, rows: usize) -> Self {
         Self {
             memberships: vec![0; rows],
             centres,
             sums: Vec::new(),
             moves: Vec::new(),
+            squares: vec![[0.0; LANES]; rows.div_ceil(LANES) * count],
+            is_moved: vec![true; count],
             distances: vec![0.0; rows],
             within: f64::INFINITY,
         }
@@ -151,7 +156,7 @@ impl Parting {
         self.memberships.iter().for_each(|&cluster| sizes[cluster] += 1.0);
         let mut point = vec![0.0; points.columns];
         let mut moved = false;
-        for place in self.restless(points, &sizes) {
+        for place in self.restless(&sizes) {
             point.fill(0.0);
             points.add_to(place, 1.0, &mut point);
             let own = self.memberships[place];
@@ -169,21 +174,17 @@ impl Parting {
     }
 
     /// Points whose move would lessen the sum of squares as the centres now stand.
-    fn restless(&self, points: &Packed, sizes: &[f64]) -> Vec<usize> {
-        let columns = points.columns;
+    fn restless(&self, sizes: &[f64]) -> Vec<usize> {
         let mut found = Vec::new();
-        for (number, group) in points.groups().enumerate() {
+        for (number, squares) in self.squares.chunks_exact(sizes.len()).enumerate() {
             let mut least = [f64::INFINITY; LANES];
-            let places = number * LANES..((number + 1) * LANES).min(points.rows);
+            let places = number * LANES..((number + 1) * LANES).min(self.memberships.len());
             let mut own = [0.0; LANES];
             for (own, &cluster) in own.iter_mut().zip(&self.memberships[places.clone()]) {
                 *own = cluster as f64;
             }
-            for (cluster, (centre, size)) in
-                self.centres.chunks_exact(columns).zip(sizes).enumerate()
-            {
-                let (squares, share, label) =
-                    (squared_distances(group, centre), size / (size + 1.0), cluster as f64);
+            for (cluster, (squares, size)) in squares.iter().zip(sizes).enumerate() {
+                let (share, label) = (size / (size + 1.0), cluster as f64);
                 for lane in 0..LANES {
                     let cost =
                         if own[lane] == label { f64::INFINITY } else { share * squares[lane] };
@@ -222,6 +223,7 @@ impl Parting {
 
     /// The centre of a cluster of `size` points with one point more, or, where `size` is negative, of `-size` points with one point less.
     fn shift(&mut self, point: &[f64], cluster: usize, size: f64) {
+        self.is_moved[cluster] = true;
         let centre = self.centres[cluster * point.len()..].iter_mut();
         for (value, coordinate) in centre.zip(point) {
             *value += (coordinate - *value) / (size + 1.0);
@@ -230,10 +232,12 @@ impl Parting {
 
     /// Gives every point to its nearest centre; whether any moved.
     fn assign(&mut self, points: &Packed) -> bool {
+        self.measure(points);
         let before = self.moves.len();
         let places = self.memberships.chunks_mut(LANES).zip(self.distances.chunks_mut(LANES));
-        for (number, (group, (memberships, distances))) in points.groups().zip(places).enumerate() {
-            let (least, nearest) = nearest_of(group, &self.centres, points.columns);
+        let groups = self.squares.chunks_exact(self.is_moved.len());
+        for (number, (squares, (memberships, distances))) in groups.zip(places).enumerate() {
+            let (least, nearest) = nearest_of(squares);
             for lane in 0..memberships.len() {
                 let (old, new) = (memberships[lane], nearest[lane] as usize);
                 if old != new {
@@ -247,6 +251,20 @@ impl Parting {
         self.moves.len() > before
     }
 
+    /// Takes the squared distances from the centres that moved.
+    fn measure(&mut self, points: &Packed) {
+        let count = self.is_moved.len();
+        let centres = self.centres.chunks_exact(points.columns);
+        let moved: Vec<(usize, &[f64])> =
+            centres.enumerate().filter(|(cluster, _)| self.is_moved[*cluster]).collect();
+        for (group, squares) in points.groups().zip(self.squares.chunks_exact_mut(count)) {
+            for (cluster, centre) in &moved {
+                squares[*cluster] = squared_distances(group, centre);
+            }
+        }
+        self.is_moved.fill(false);
+    }
+
     /// Moves every centre to the mean of its points. An empty cluster takes the point farthest from its centre.
     fn centre(&mut self, points: &Packed) {
         let mut sizes = vec![0.0_f64; self.centres.len() / points.columns];
@@ -256,9 +274,15 @@ impl Parting {
             self.fill(empty, &mut sizes);
         }
         self.add_up(points);
-        let centres = self.centres.chunks_mut(points.columns);
-        for ((centre, sums), size) in centres.zip(self.sums.chunks(points.columns)).zip(sizes) {
-            centre.iter_mut().zip(sums).for_each(|(value, sum)| *value = sum / size);
+        let centres = self.centres.chunks_mut(points.columns).zip(&mut self.is_moved);
+        for (((centre, is_moved), sums), size) in
+            centres.zip(self.sums.chunks(points.columns)).zip(sizes)
+        {
+            for (value, sum) in centre.iter_mut().zip(sums) {
+                let mean = sum / size;
+                *is_moved |= mean != *value;
+                *value = mean;
+            }
         }
     }
 
@@ -296,16 +320,11 @@ impl Parting {
 
 /// Least squared distance and nearest centre of every point of a group, the first centre among equals.
 #[inline]
-fn nearest_of(
-    group: &[[f64; LANES]],
-    centres: &[f64],
-    columns: usize,
-) -> ([f64; LANES], [f64; LANES]) {
+fn nearest_of(squares: &[[f64; LANES]]) -> ([f64; LANES], [f64; LANES]) {
     let mut least = [f64::INFINITY; LANES];
     // as doubles, so that the choice is made without a branch
     let mut nearest = [0.0; LANES];
-    for (cluster, centre) in centres.chunks_exact(columns).enumerate() {
-        let squares = squared_distances(group, centre);
+    for (cluster, squares) in squares.iter().enumerate() {
         let label = cluster as f64;
         for lane in 0..LANES {
             let nearer = squares[lane] < least[lane];
@@ -361,7 +380,7 @@ mod tests {
         // 1.2 is nearer to its own centre 2.25 than to the zeros, but at home it costs 2 x 1.05^2 and with the three zeros 3/4 x 1.2^2
         let points = Packed::new(&array![[0.0], [0.0], [0.0], [1.2], [3.3]], 0..5);
         let start =
-            || Parting { memberships: vec![0, 0, 0, 1, 1], ..Parting::at(vec![0.0, 2.25], 5) };
+            || Parting { memberships: vec![0, 0, 0, 1, 1], ..Parting::at(vec![0.0, 2.25], 2, 5) };
         let (mut steps, mut single) = (start(), start());
         assert!(steps.improve(&points, 0.0, 10));
         assert_eq!(steps.memberships, [0, 0, 0, 1, 1]);
@@ -374,7 +393,7 @@ mod tests {
     fn an_empty_cluster_takes_the_farthest_point_of_a_cluster_with_points_to_spare() {
         let points = Packed::new(&array![[0.0], [1.0], [9.0]], 0..3);
         let mut parting =
-            Parting { distances: vec![0.0, 1.0, 81.0], ..Parting::at(vec![0.0, 50.0], 3) };
+            Parting { distances: vec![0.0, 1.0, 81.0], ..Parting::at(vec![0.0, 50.0], 2, 3) };
         assert!(parting.improve(&points, 0.0, 10));
         assert_eq!(parting.memberships, [0, 0, 1]);
         assert_eq!(parting.within, 0.5);
