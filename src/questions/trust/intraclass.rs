@@ -27,11 +27,11 @@ pub(super) struct Compared {
 impl Compared {
     pub fn of(shared: &Cells) -> Self {
         let players = shared.players();
-        let counts = shared.players_a_reed();
-        let complete = counts.values().filter(|count| **count == players.len()).count();
-        let reeds = counts.len();
+        let is_complete = |count: usize| count == players.len();
+        let complete = shared.players_a_reed().filter(|count| is_complete(*count)).count();
+        let reeds = shared.reeds();
         if complete >= FEWEST_REEDS && 2 * complete >= reeds {
-            let full = shared.kept(|reed, _| counts.get(&reed) == Some(&players.len()));
+            let full = shared.rated_by(is_complete);
             let why = crate::words::trust::players::two_way(players.len(), complete, reeds);
             return Self {
                 is_two_way: true,

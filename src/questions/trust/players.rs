@@ -1,6 +1,7 @@
 //! How far several players agree about the same reeds.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
+use std::ops::Range;
 
 use super::intraclass::Compared;
 use super::pairs;
@@ -18,7 +19,7 @@ const WANTED: f64 = 0.8;
 /// Fewer units give a bootstrap interval that is too narrow.
 const FEWEST_UNITS: usize = 20;
 
-/// One score of each reed by each player: the mean where a player rated the reed more than once.
+/// One score of each reed by each player: the mean where a player rated the reed more than once. By rising reed, and of a reed by rising player.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct Cells {
     pub reed: Vec<usize>,
@@ -45,18 +46,18 @@ pub(super) fn players_of(rows: &RatingRows) -> (Vec<usize>, Vec<String>) {
 impl Cells {
     pub fn of(rows: &RatingRows) -> Self {
         let (players, names) = players_of(rows);
-        let mut scores: BTreeMap<(usize, usize), Vec<f64>> = BTreeMap::new();
-        for ((&reed, &player), &score) in rows.piece.iter().zip(&players).zip(&rows.score) {
-            scores.entry((reed, player)).or_default().push(score);
-        }
+        let cells = rows.piece.iter().zip(&players).zip(&rows.score);
+        let mut scores: Vec<(usize, usize, f64)> =
+            cells.map(|((&reed, &player), &score)| (reed, player, score)).collect();
+        // a sum in the order of size does not depend on the order of the rows
+        scores.sort_unstable_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2)));
         let mut cells = Self { names, ..Self::default() };
-        for ((reed, player), mut ratings) in scores {
-            // a sum in the order of size does not depend on the order of the rows
-            ratings.sort_by(f64::total_cmp);
-            cells.reed.push(reed);
-            cells.player.push(player);
+        for ratings in scores.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)) {
+            cells.reed.push(ratings[0].0);
+            cells.player.push(ratings[0].1);
             cells.ratings.push(ratings.len());
-            cells.score.push(ratings.iter().sum::<f64>() / ratings.len() as f64);
+            let sum = ratings.iter().map(|rating| rating.2).sum::<f64>();
+            cells.score.push(sum / ratings.len() as f64);
         }
         cells
     }
@@ -72,19 +73,36 @@ impl Cells {
         kept
     }
 
+    /// The cells of each reed.
+    fn each_reed(&self) -> impl Iterator<Item = Range<usize>> {
+        let mut end = 0;
+        self.reed.chunk_by(|a, b| a == b).map(move |cells| {
+            let start = end;
+            end += cells.len();
+            start..end
+        })
+    }
+
     /// How many players rated each reed.
-    pub fn players_a_reed(&self) -> BTreeMap<usize, usize> {
-        let mut counts = BTreeMap::new();
-        for &reed in &self.reed {
-            *counts.entry(reed).or_default() += 1;
+    pub fn players_a_reed(&self) -> impl Iterator<Item = usize> {
+        self.each_reed().map(|cells| cells.len())
+    }
+
+    /// The reeds that so many players rated.
+    pub fn rated_by(&self, is_wanted: impl Fn(usize) -> bool) -> Self {
+        let mut found = Self { names: self.names.clone(), ..Self::default() };
+        for cells in self.each_reed().filter(|cells| is_wanted(cells.len())) {
+            found.reed.extend(&self.reed[cells.clone()]);
+            found.player.extend(&self.player[cells.clone()]);
+            found.score.extend(&self.score[cells.clone()]);
+            found.ratings.extend(&self.ratings[cells]);
         }
-        counts
+        found
     }
 
     /// The reeds that several players rated.
     pub fn shared(&self) -> Self {
-        let counts = self.players_a_reed();
-        self.kept(|reed, _| counts.get(&reed).is_some_and(|players| *players > 1))
+        self.rated_by(|players| players > 1)
     }
 
     pub fn players(&self) -> BTreeSet<usize> {
@@ -92,27 +110,27 @@ impl Cells {
     }
 
     pub fn reeds(&self) -> usize {
-        self.reed.iter().collect::<BTreeSet<_>>().len()
+        self.each_reed().count()
     }
 
     /// Mean of one over the number of players that rated a reed.
     pub fn mean_share(&self) -> f64 {
-        mean_of_one_over(&self.players_a_reed())
+        mean_of_one_over(self.players_a_reed())
     }
 
     /// Mean of one over the number of ratings of a reed, whoever gave them.
     pub fn mean_share_of_ratings(&self) -> f64 {
-        let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
-        for (&reed, ratings) in self.reed.iter().zip(&self.ratings) {
-            *counts.entry(reed).or_default() += ratings;
-        }
-        mean_of_one_over(&counts)
+        mean_of_one_over(self.each_reed().map(|cells| self.ratings[cells].iter().sum()))
     }
 }
 
-fn mean_of_one_over(counts: &BTreeMap<usize, usize>) -> f64 {
-    let shares: f64 = counts.values().map(|count| 1.0 / *count as f64).sum();
-    shares / counts.len().max(1) as f64
+fn mean_of_one_over(counts: impl Iterator<Item = usize>) -> f64 {
+    let (mut shares, mut reeds) = (0.0, 0_usize);
+    for count in counts {
+        shares += 1.0 / count as f64;
+        reeds += 1;
+    }
+    shares / reeds.max(1) as f64
 }
 
 /// None where several players rated too few reeds.
