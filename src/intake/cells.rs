@@ -57,9 +57,10 @@ impl<'a> Cells<'a> {
             return evidence;
         }
         for (row, text) in self.texts() {
-            let Some(text) = text.filter(|text| text.contains(['.', ',', '\'', '’'])) else {
+            let Some(text) = text.filter(|text| !evidence.knows(text)) else { continue };
+            if !text.contains(['.', ',', '\'', '’']) {
                 continue;
-            };
+            }
             // of `8,5/10` the part before the stroke
             evidence.add(row, text.split('/').next().unwrap_or(text).trim());
         }

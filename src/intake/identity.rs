@@ -207,9 +207,8 @@ pub(super) fn find<'a>(
     if rows_are_ratings {
         return Ok(grouped(rows));
     }
-    let remedy = || telling_apart(table, plans, &columns, &rows);
-    let remedy = if stands_twice(&rows) { remedy() } else { String::new() };
-    Ok(single(context.ledger, table, rows, &remedy))
+    let remedy = |rows: &[(u32, Cow<str>)]| telling_apart(table, plans, &columns, rows);
+    Ok(single(context.ledger, table, rows, remedy))
 }
 
 /// Share of ids without letter and digit from which such signs are the maker's own way of counting.
@@ -258,12 +257,12 @@ fn grouped(rows: Vec<(u32, Cow<str>)>) -> Identity {
     identity
 }
 
-/// Each row is a piece: ids that stand twice are set aside.
+/// Each row is a piece: ids that stand twice are set aside, and what would tell them apart is asked for.
 fn single<'a>(
     ledger: &mut Ledger,
     table: &Table,
     rows: Vec<(u32, Cow<'a, str>)>,
-    remedy: &str,
+    remedy: impl FnOnce(&[(u32, Cow<'a, str>)]) -> String,
 ) -> Identity<'a> {
     let mut by_id: HashMap<Cow<'a, str>, u32> = HashMap::with_capacity(rows.len());
     // rows that another row of the same id speaks against, or repeats: the other row
@@ -292,13 +291,14 @@ fn single<'a>(
         identity.by_id = by_id;
         return identity;
     }
+    let remedy = remedy(&rows);
     by_id.clear();
     for (row, id) in rows {
         match other.get(&row) {
             // its repetition was said already
             Some(&same) if same == row => {}
             Some(&other) => {
-                checks::id_repeated(ledger, table, row as usize, &id, other as usize, remedy);
+                checks::id_repeated(ledger, table, row as usize, &id, other as usize, &remedy);
             }
             None => {
                 by_id.insert(id.clone(), identity.ids.len() as u32);
@@ -310,11 +310,6 @@ fn single<'a>(
     identity.used_rows = identity.first_rows.clone();
     identity.by_id = by_id;
     identity
-}
-
-fn stands_twice(rows: &[(u32, Cow<str>)]) -> bool {
-    let mut seen = HashSet::with_capacity(rows.len());
-    rows.iter().any(|(_, id)| !seen.insert(id))
 }
 
 /// What would tell the repeated ids apart: a column that was tried on these rows, else new numbers.

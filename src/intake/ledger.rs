@@ -268,3 +268,56 @@ pub(super) fn counted(count: f64, noun: &str) -> String {
     let ending = if count == 1.0 { "" } else { "s" };
     format!("{} {noun}{ending}", super::checks::rounded(count))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::intake::{ReadOptions, dialect, records};
+
+    const RULE: Rule = Rule {
+        code: "odd",
+        severity: Severity::Error,
+        what_it_does: "",
+        why_it_matters: "",
+        what_to_do: "",
+    };
+
+    fn found(table: &Table, rows: &[usize], column: usize) -> Ledger {
+        let mut ledger = Ledger::new(3);
+        for &row in rows {
+            ledger.cell(&RULE, Cell { table, row, column }, Words::new("odd", "even"));
+        }
+        ledger
+    }
+
+    #[test]
+    fn what_two_found_of_one_kind_is_kept_and_counted_as_if_one_had_found_it() {
+        let text = "reed,note\n1,a\n2,b\n3,c\n4,d\n";
+        let options = ReadOptions::default();
+        let table = records::read("reeds.csv", text.into(), dialect::find(text), &options).table;
+        let mut first = found(&table, &[0, 1], 1);
+        first.take(found(&table, &[2, 3], 1));
+        first.take(found(&table, &[0, 1, 2, 3], 0));
+        let (problems, set_aside) = first.close();
+        let told: Vec<(Option<&str>, Option<u64>, &str)> = problems
+            .iter()
+            .map(|one| (one.place.column.as_deref(), one.place.line, one.message.as_str()))
+            .collect();
+        let (note, reed) = (Some("note"), Some("reed"));
+        let more = "And 1 more like these.";
+        assert_eq!(
+            told,
+            [
+                (note, Some(2), "odd"),
+                (note, Some(3), "odd"),
+                (note, Some(4), "odd"),
+                (reed, Some(2), "odd"),
+                (reed, Some(3), "odd"),
+                (reed, Some(4), "odd"),
+                (note, None, more),
+                (reed, None, more),
+            ]
+        );
+        assert_eq!(set_aside.len(), 8);
+    }
+}

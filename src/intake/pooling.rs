@@ -158,7 +158,7 @@ fn same_pieces(one: &LogParts, other: &LogParts) -> bool {
 /// Says when lots of one name are kept apart because no study file calls them the same.
 pub(super) fn remark_on_lots(ledger: &mut Ledger, logs: &[LogParts]) {
     let apart: Vec<&LogParts> = logs.iter().filter(|log| !log.same_lots).collect();
-    if apart.is_empty() {
+    if apart.is_empty() || logs.len() < 2 {
         return;
     }
     let lots: Vec<Vec<String>> = logs.iter().map(|log| known_lots(log.pieces.columns())).collect();

@@ -159,13 +159,12 @@ impl<'a> Building<'a> {
     fn row(&mut self, record: &ByteRecord, offset: usize, ragged: &mut Vec<Ragged>) {
         let table = &mut self.table;
         let width = table.header.len();
-        let start = table.cells.len();
-        for at in 0..width {
-            // every field is cut from valid UTF-8 at ASCII bytes
-            let cell = record.get(at).and_then(|cell| std::str::from_utf8(cell).ok());
-            table.cells.push_str(cell.unwrap_or_default());
-            table.cell_ends.push((table.cells.len() - start) as u32);
-        }
+        // every field is cut from valid UTF-8 at ASCII bytes, and one stands behind the other
+        let cells = std::str::from_utf8(record.as_slice()).unwrap_or_default();
+        let end_of = |at: usize| record.range(at).map(|cell| cell.end.min(cells.len()));
+        let end = width.checked_sub(1).map_or(0, |last| end_of(last).unwrap_or(cells.len()));
+        table.cells.push_str(&cells[..end]);
+        table.cell_ends.extend((0..width).map(|at| end_of(at).unwrap_or(end) as u32));
         table.row_starts.push(table.cells.len());
         table.offsets.push(offset);
         table.lines.push(self.line);

@@ -219,12 +219,21 @@ impl Scores {
         let pieces: Vec<Option<u32>> = self.scores.iter().map(|score| Some(score.piece)).collect();
         let days: Vec<Option<i32>> = self.scores.iter().map(|score| score.day).collect();
         let scores: Vec<Option<f64>> = self.scores.iter().map(|score| Some(score.score)).collect();
+        let (players, (settings, criteria)) = rayon::join(
+            || frames::coded("player", &of(|score| score.player), &self.players),
+            || {
+                rayon::join(
+                    || frames::coded("setting", &of(|score| score.setting), &self.settings),
+                    || frames::coded("criterion", &of(|score| score.criterion), &self.criteria),
+                )
+            },
+        );
         let columns = vec![
             frames::counts("piece", &pieces),
-            frames::coded("player", &of(|score| score.player), &self.players),
-            frames::coded("setting", &of(|score| score.setting), &self.settings),
+            players,
+            settings,
             frames::days("date", &days),
-            frames::coded("criterion", &of(|score| score.criterion), &self.criteria),
+            criteria,
             frames::numbers("score", &scores),
         ];
         frames::frame(self.scores.len(), columns)

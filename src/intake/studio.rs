@@ -7,8 +7,9 @@ use rayon::prelude::*;
 
 use super::checks::{files as file_checks, settings as setting_checks};
 use super::context::{Context, Sheet};
+use super::identity::Identity;
 use super::ledger::Ledger;
-use super::pieces::Pieces;
+use super::pieces::{Held, Pieces};
 use super::scores::Scores;
 use super::study_file::StudyFile;
 use super::values::missing::MissingMarks;
@@ -125,28 +126,33 @@ fn assemble(
     let mut scores = Scores::default();
     let mut pieces = pieces::read(context, &sheets.reeds.0, &mut scores)?;
     count(&mut files, &sheets.reeds.1, pieces.identity.used_rows.len());
-    if let Some((sheet, read)) = &sheets.ratings {
-        let Pieces { identity, endings, held } = &mut pieces;
-        let finished = held.finished.as_deref();
-        let used = ratings::read(context, sheet, identity, endings, finished, &mut scores)?;
-        count(&mut files, read, used);
-    }
-    let mut lots_frame = DataFrame::default();
-    if let Some((sheet, read)) = &sheets.lots {
-        let lots = lots::read(context, sheet, &known_lots(&pieces.held.columns))?;
-        count(&mut files, read, lots.used);
-        lots_frame = lots.frame;
-    }
     let mut curves = std::mem::take(&mut pieces.held.profile);
-    if let Some((sheet, read)) = &sheets.profile {
-        let used = profile::read(context, sheet, &pieces.identity, &mut curves)?;
+    let Pieces { identity, endings, held } = &mut pieces;
+    let (identity, held) = (&*identity, &*held);
+    // the smaller files are read beside the ratings; what is found stands in the order of the files
+    let (mut of_ratings, mut of_others) = (context.ledger.empty(), context.ledger.empty());
+    let mut for_ratings = context.with(&mut of_ratings);
+    let mut for_others = context.with(&mut of_others);
+    let read_ratings = || match &sheets.ratings {
+        Some((sheet, read)) => {
+            let finished = held.finished.as_deref();
+            let used =
+                ratings::read(&mut for_ratings, sheet, identity, endings, finished, &mut scores)?;
+            Ok(Some((read, used)))
+        }
+        None => Ok(None),
+    };
+    let read_others = || Others::read(&mut for_others, &sheets, identity, held, &mut curves);
+    let (rated, others) = rayon::join(read_ratings, read_others);
+    if let Some((read, used)) = rated? {
         count(&mut files, read, used);
     }
-    let mut repeats = Vec::new();
-    if let Some((sheet, read)) = &sheets.readings {
-        let used = readings::read(context, sheet, &pieces.identity, &mut repeats)?;
-        count(&mut files, read, used);
-    }
+    let others = others?;
+    others.used.iter().for_each(|(read, used)| count(&mut files, read, *used));
+    let understood = [for_ratings.understood, for_others.understood];
+    context.understood.extend(understood.into_iter().flatten());
+    context.ledger.take(of_ratings);
+    context.ledger.take(of_others);
     files.extend(study_read);
     let ratings_sheet = sheets.ratings.as_ref().map(|(sheet, _)| sheet);
     let mut settings = scale::settle(context, [Some(&sheets.reeds.0), ratings_sheet], &mut scores)?;
@@ -160,6 +166,10 @@ fn assemble(
     unused_names(context, study, &sheets, &scores, &pieces, &curves);
     let mut columns = std::mem::take(&mut pieces.held.columns);
     columns.extend(ended);
+    let (ratings, (profile, readings)) = rayon::join(
+        || scores.frame(),
+        || (profile_frame(&curves), readings_frame(&others.repeats)),
+    );
     Ok(LogParts {
         name: context.log.clone(),
         settings,
@@ -168,11 +178,46 @@ fn assemble(
         factors: std::mem::take(&mut pieces.held.factors),
         understood: std::mem::take(&mut context.understood),
         pieces: frames::frame(pieces.identity.ids.len(), columns),
-        ratings: scores.frame(),
-        lots: lots_frame,
-        profile: profile_frame(&curves),
-        readings: readings_frame(&repeats),
+        ratings,
+        lots: others.lots,
+        profile,
+        readings,
     })
+}
+
+/// What the files of lots, profiles and repeat readings hold.
+struct Others<'a> {
+    lots: DataFrame,
+    repeats: Vec<RepeatReading>,
+    /// The entry of each file that there is, and its rows used.
+    used: Vec<(&'a FileRead, usize)>,
+}
+
+impl<'a> Others<'a> {
+    /// Readings of profiles are added to those that the reeds file has.
+    fn read(
+        context: &mut Context,
+        sheets: &'a Sheets,
+        identity: &Identity,
+        held: &Held,
+        curves: &mut Vec<ProfileReading>,
+    ) -> Result<Others<'a>, Error> {
+        let mut others =
+            Others { lots: DataFrame::default(), repeats: Vec::new(), used: Vec::new() };
+        if let Some((sheet, read)) = &sheets.lots {
+            let lots = lots::read(context, sheet, &known_lots(&held.columns))?;
+            others.used.push((read, lots.used));
+            others.lots = lots.frame;
+        }
+        if let Some((sheet, read)) = &sheets.profile {
+            others.used.push((read, profile::read(context, sheet, identity, curves)?));
+        }
+        if let Some((sheet, read)) = &sheets.readings {
+            let used = readings::read(context, sheet, identity, &mut others.repeats)?;
+            others.used.push((read, used));
+        }
+        Ok(others)
+    }
 }
 
 fn count(files: &mut Vec<FileRead>, read: &FileRead, used: usize) {
@@ -182,13 +227,13 @@ fn count(files: &mut Vec<FileRead>, read: &FileRead, used: usize) {
 /// The lots of the pieces, each once, by name.
 pub(super) fn known_lots(columns: &[Column]) -> Vec<String> {
     let lots = columns.iter().find(|column| column.name().as_str() == "lot");
-    let names = lots
-        .and_then(|column| column.str().ok())
-        .map(|column| column.iter().flatten().map(str::to_owned));
-    let mut names: Vec<String> = names.map(Iterator::collect).unwrap_or_default();
-    names.sort();
+    let Some(cells) = lots.and_then(|column| column.str().ok()) else { return Vec::new() };
+    // pieces of a lot mostly stand together
+    let mut names: Vec<&str> = cells.iter().flatten().collect();
     names.dedup();
-    names
+    names.sort_unstable();
+    names.dedup();
+    names.into_iter().map(str::to_owned).collect()
 }
 
 fn profile_frame(curves: &[ProfileReading]) -> DataFrame {

@@ -25,7 +25,12 @@ pub struct LossCount {
 impl Study {
     /// Pieces and spoiled pieces of each lot, by a grouped sum, sorted by the lot's name.
     pub fn lot_counts(&self) -> &[LotCount] {
-        self.asked.lot_counts.get_or_init(|| self.counted_by_lot())
+        if let Some(known) = self.asked.lot_counts.get() {
+            return known;
+        }
+        // found outside of the cell: a thread that waits for polars takes up another question, which may ask for the counts
+        let found = self.counted_by_lot();
+        self.asked.lot_counts.get_or_init(|| found)
     }
 
     fn counted_by_lot(&self) -> Vec<LotCount> {
@@ -57,7 +62,11 @@ impl Study {
 
     /// Lost pieces by stage and reason, by a grouped sum; the commonest reason of a stage first.
     pub fn loss_counts(&self) -> &[LossCount] {
-        self.asked.loss_counts.get_or_init(|| self.counted_by_stage())
+        if let Some(known) = self.asked.loss_counts.get() {
+            return known;
+        }
+        let found = self.counted_by_stage();
+        self.asked.loss_counts.get_or_init(|| found)
     }
 
     fn counted_by_stage(&self) -> Vec<LossCount> {

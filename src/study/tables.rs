@@ -156,11 +156,19 @@ pub(super) fn mean_by_piece(rows: &RatingRows, pieces: usize) -> Vec<Option<f64>
 /// The same study with its pieces in the order of their ids, and what belongs to them by piece: no answer hangs on the order of the rows in a file. What belongs to one
 /// piece stays in the file's order, which says which of several undated ratings came last.
 pub(super) fn in_order(parts: StudyParts) -> StudyParts {
-    let ids = texts(&parts.pieces, "reed");
+    let ids = words(&parts.pieces, "reed");
     // shorter ids first, so that 9 comes before 10
-    let key = |row: &u32| ids[*row as usize].as_ref().map(|id| (id.len(), id)); // one id a row
+    let key = |row: &u32| ids[*row as usize].map(|id| (id.len(), id)); // one id a row
     let mut order: Vec<u32> = (0..ids.len() as u32).collect();
     order.sort_by(|a, b| key(a).cmp(&key(b)));
+    if order.is_sorted() {
+        return StudyParts {
+            ratings: by_piece(&parts.ratings),
+            profile: by_piece(&parts.profile),
+            readings: by_piece(&parts.readings),
+            ..parts
+        };
+    }
     let mut moved_to = vec![None; ids.len()];
     for (new, old) in order.iter().enumerate() {
         moved_to[*old as usize] = Some(new as u32); // one place a row
@@ -177,6 +185,9 @@ pub(super) fn in_order(parts: StudyParts) -> StudyParts {
 
 fn by_piece(frame: &DataFrame) -> DataFrame {
     let pieces = counts(frame, "piece");
+    if pieces.is_sorted() {
+        return frame.clone();
+    }
     let mut order: Vec<u32> = (0..pieces.len() as u32).collect();
     order.sort_by_key(|row| pieces[*row as usize]); // stable, and one piece a row
     rows(frame, order)

@@ -206,16 +206,21 @@ rule!(
 
 /// Refuses a text with a line that is too long.
 pub(in crate::intake) fn lines(file: &str, text: &str, longest: usize) -> Result<(), Error> {
-    let is_long = |line: &str| line.split('\r').any(|part| part.len() > longest);
-    match text.split('\n').position(is_long) {
-        None => Ok(()),
-        Some(before) => {
+    let bytes = text.as_bytes();
+    let mut start = 0;
+    while bytes.len() - start > longest {
+        // from the farthest byte that a line may reach back to the last break before it: what ends there is no longer
+        let reach = &bytes[start..=start + longest];
+        let Some(last) = reach.iter().rposition(|byte| matches!(byte, b'\n' | b'\r')) else {
             let found = format!("A line is over {longest} bytes long.");
             let words = Words::new(found, "a line for each row");
+            let before = bytes[..start].iter().filter(|byte| **byte == b'\n').count();
             let place = Place::file(file).at_line(before as u64 + 1);
-            Err(Error::Unreadable(Box::new(problem(&CELL_TOO_LONG, place, words))))
-        }
+            return Err(Error::Unreadable(Box::new(problem(&CELL_TOO_LONG, place, words))));
+        };
+        start += last + 1;
     }
+    Ok(())
 }
 
 /// Says that a row was set aside because one of its cells is too long.
@@ -426,4 +431,34 @@ pub(in crate::intake) fn not_read(ledger: &mut Ledger, file: &str) {
         "reeds, ratings, lots, profile or readings, as .csv or .parquet",
     );
     ledger.file(&FILE_NOT_READ, Place::file(file), words);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn line_of(refused: Result<(), Error>) -> Option<u64> {
+        match refused {
+            Err(Error::Unreadable(problem)) => problem.place.line,
+            _ => None,
+        }
+    }
+
+    #[test]
+    fn a_line_may_be_as_long_as_is_allowed_and_no_longer() {
+        assert_eq!(line_of(lines("reeds.csv", "a\nfour\r\nfour", 4)), None);
+        assert_eq!(line_of(lines("reeds.csv", "a\nfour\r\nfives", 4)), Some(3));
+        assert_eq!(line_of(lines("reeds.csv", "fives\n", 4)), Some(1));
+        assert_eq!(line_of(lines("reeds.csv", "", 0)), None);
+    }
+
+    proptest! {
+        #[test]
+        fn the_first_line_that_is_too_long_is_named(text in "[a\n\r]{0,40}", longest in 0_usize..6) {
+            let is_long = |line: &str| line.split('\r').any(|part| part.len() > longest);
+            let expected = text.split('\n').position(is_long).map(|before| before as u64 + 1);
+            prop_assert_eq!(line_of(lines("reeds.csv", &text, longest)), expected);
+        }
+    }
 }

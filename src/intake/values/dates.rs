@@ -179,6 +179,9 @@ fn without_time(cell: &str) -> &str {
 }
 
 fn parts(cell: &str) -> Option<Parts> {
+    if let Some(extended) = extended(cell) {
+        return Some(extended);
+    }
     if cell.len() > 40 || !cell.contains(|c: char| c.is_ascii_digit()) {
         return None;
     }
@@ -210,6 +213,21 @@ fn numeric(cell: &str) -> Option<Parts> {
         second,
         year: year(c)?,
         dotted: separator == '.',
+    })
+}
+
+/// `2024-03-05`, the extended form of ISO 8601: what most cells hold, read without ceremony.
+fn extended(cell: &str) -> Option<Parts> {
+    let &[y1, y2, y3, y4, b'-', m1, m2, b'-', d1, d2] = cell.as_bytes() else { return None };
+    let number = |digits: &[u8]| {
+        digits.iter().try_fold(0, |number, digit| {
+            digit.is_ascii_digit().then(|| number * 10 + u32::from(digit - b'0'))
+        })
+    };
+    Some(Parts::YearFirst {
+        year: number(&[y1, y2, y3, y4])?,
+        month: number(&[m1, m2])?,
+        day: number(&[d1, d2])?,
     })
 }
 

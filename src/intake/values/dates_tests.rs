@@ -134,6 +134,12 @@ fn a_column_is_found_to_hold_dates() {
 
 proptest! {
     #[test]
+    fn the_form_of_most_cells_is_taken_apart_like_any_other(text in "[0-9]{4}-[0-9]{2}-[0-9]{2}") {
+        prop_assert!(extended(&text).is_some());
+        prop_assert_eq!(extended(&text), numeric(&text));
+    }
+
+    #[test]
     fn any_day_written_in_any_form_reads_back(day in -20_000i32..40_000, form in 0usize..7) {
         let text = iso(day);
         let (year, month, date) = (&text[..4], &text[5..7], &text[8..]);

@@ -54,7 +54,7 @@ pub struct MarkEvidence {
 impl MarkEvidence {
     /// Takes one cell; missing marks and words say nothing.
     pub fn add(&mut self, row: usize, cell: &str) {
-        if self.has_seen_its_like(cell) {
+        if self.knows(cell) {
             return;
         }
         let Some(digits) = digits_in(cell) else { return };
@@ -67,10 +67,12 @@ impl MarkEvidence {
         slot.get_or_insert(row);
     }
 
-    /// Whether the cell holds digits and one point, and an earlier one has said as much: so it is with most cells.
-    fn has_seen_its_like(&self, cell: &str) -> bool {
-        let Some((whole, decimals)) = cell.split_once('.') else { return false };
-        let are_digits = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
+    /// Whether the cell holds digits and no mark; or digits and one point, and an earlier one has said as much: so it is with most cells.
+    pub fn knows(&self, cell: &str) -> bool {
+        let are_digits = |text: &[u8]| text.iter().all(u8::is_ascii_digit);
+        let cell = cell.as_bytes();
+        let Some(at) = cell.iter().position(|byte| *byte == b'.') else { return are_digits(cell) };
+        let (whole, decimals) = (&cell[..at], &cell[at + 1..]);
         let may_be_thousands = decimals.len() == 3;
         self.point.is_some()
             && (self.either.is_some() || !may_be_thousands)

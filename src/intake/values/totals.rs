@@ -33,7 +33,9 @@ const WORDS: [&str; 25] = [
 
 /// Whether an id is none: the name of a sum or mean, or nothing but signs.
 pub fn is_no_id(id: &str) -> bool {
-    WORDS.contains(&fold(id).as_str()) || is_signs(id)
+    // no word for a sum holds a digit, and most ids do
+    let has_digits = id.bytes().any(|byte| byte.is_ascii_digit());
+    !has_digits && (WORDS.contains(&fold(id).as_str()) || is_signs(id))
 }
 
 /// Whether a text holds no letter and no digit: a line drawn under a table.
