@@ -19,8 +19,10 @@ use crate::report::{self, Look, Review};
 
 /// Raised whenever a key of `results.json` changes its meaning or goes away.
 const FORMAT: u32 = 1;
-/// Up to so many pieces all questions are asked at once, because each leaves a processor idle now and then; beyond, each holds much memory.
-const MOST_AT_ONCE: usize = 200_000;
+/// Questions that are asked at once, because each leaves a processor idle now and then; of a log of very many pieces fewer, because each then holds much memory.
+const AT_ONCE: usize = 64;
+const AT_ONCE_OF_MANY: usize = 2;
+const MANY_PIECES: usize = 200_000;
 const DEFAULT_FOLDER: &str = "canewright_review";
 /// Bytes; the results of a million pieces take less.
 const MOST_OF_RESULTS: u64 = 256 << 20;
@@ -98,11 +100,11 @@ fn ask_all(asked: &Asked, reading: &Reading) -> (Vec<Finding>, Vec<Refusal>) {
         steps.during(question.asked, || (question.ask)(&reading.study, &options))
     };
     reading.study.prepare();
-    let answers: Vec<Result<Finding, Refusal>> = if reading.study.pieces() <= MOST_AT_ONCE {
-        questions.par_iter().map(ask).collect()
-    } else {
-        questions.iter().map(ask).collect()
-    };
+    let is_of_many = reading.study.pieces() > MANY_PIECES;
+    let at_once = if is_of_many { AT_ONCE_OF_MANY } else { AT_ONCE };
+    let asked_in_turn = questions.len().div_ceil(at_once);
+    let answers: Vec<Result<Finding, Refusal>> =
+        questions.par_iter().with_min_len(asked_in_turn).map(ask).collect();
     let (mut findings, mut refusals) = (Vec::new(), Vec::new());
     for answer in answers {
         match answer {

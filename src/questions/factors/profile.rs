@@ -8,6 +8,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::scores::ReedScores;
+use super::piece_set::PieceSet;
 use super::sample::Cells;
 use crate::catalogue::Stage;
 use crate::stats::numeric::mean;
@@ -41,7 +42,7 @@ pub(in crate::questions) fn derived(study: &Study, scores: &ReedScores) -> Deriv
         return Derived::default();
     }
     let lines = Lines::of(&readings);
-    let rated: BTreeSet<usize> = scores.piece.iter().copied().collect();
+    let rated = PieceSet::of(&scores.piece, study.pieces());
     let features = features(study, &lines, &rated);
     let points = points(study, &lines);
     let labels: Vec<String> = features.iter().map(|(factor, _)| factor.label.clone()).collect();
@@ -158,7 +159,7 @@ impl Lines {
     }
 }
 
-fn features(study: &Study, lines: &Lines, rated: &BTreeSet<usize>) -> Vec<(Factor, Cells)> {
+fn features(study: &Study, lines: &Lines, rated: &PieceSet) -> Vec<(Factor, Cells)> {
     let height = |values: &[(f64, f64)]| {
         mean(&values.iter().map(|(_, value)| *value).collect::<Vec<f64>>()).ok()
     };
@@ -183,7 +184,7 @@ fn features(study: &Study, lines: &Lines, rated: &BTreeSet<usize>) -> Vec<(Facto
 /// A feature of each piece that was read at all the common places; empty where the places or the reeds are too few.
 fn by_piece(
     places: &BTreeMap<Place, ByPiece>,
-    rated: &BTreeSet<usize>,
+    rated: &PieceSet,
     feature: impl Fn(&[(f64, f64)]) -> Option<f64>,
 ) -> ByPiece {
     let common = common(places, rated);
@@ -199,20 +200,20 @@ fn by_piece(
 }
 
 /// The places at which enough rated reeds were read, all of them together; those with most gaps are given up first.
-fn common<'a>(
-    places: &'a BTreeMap<Place, ByPiece>,
-    rated: &BTreeSet<usize>,
-) -> Vec<(Place, &'a ByPiece)> {
-    let read = |by_piece: &ByPiece| by_piece.keys().filter(|piece| rated.contains(piece)).count();
-    let needed = FEWEST_COVERED * rated.len() as f64;
+fn common<'a>(places: &'a BTreeMap<Place, ByPiece>, rated: &PieceSet) -> Vec<(Place, &'a ByPiece)> {
+    let read = |by_piece: &ByPiece| by_piece.keys().filter(|piece| rated.holds(**piece)).count();
+    let needed = FEWEST_COVERED * rated.count() as f64;
     let mut kept: Vec<(Place, &ByPiece)> = places
         .iter()
         .map(|(place, by_piece)| (*place, by_piece))
         .filter(|(_, by_piece)| read(by_piece) as f64 >= needed)
         .collect();
     while distances(&kept) >= FEWEST_DISTANCES {
-        let whole = |piece: &&usize| kept.iter().all(|(_, by_piece)| by_piece.contains_key(*piece));
-        if rated.iter().filter(whole).count() as f64 >= needed {
+        let is_whole =
+            |piece: &usize| kept.iter().all(|(_, by_piece)| by_piece.contains_key(piece));
+        let first = kept.first().into_iter().flat_map(|(_, by_piece)| by_piece.keys());
+        let whole = first.filter(|piece| rated.holds(**piece) && is_whole(piece)).count();
+        if whole as f64 >= needed {
             return kept;
         }
         let Some(worst) = (0..kept.len()).min_by_key(|&at| read(kept[at].1)) else { break };
@@ -325,7 +326,7 @@ mod tests {
 
     #[test]
     fn a_distance_that_few_reeds_were_read_at_is_given_up_so_that_the_others_keep_their_reeds() {
-        let rated: BTreeSet<usize> = (0..10).collect();
+        let rated = PieceSet::of(&(0..10).collect::<Vec<_>>(), 10);
         let at = |pieces: std::ops::Range<usize>| -> ByPiece {
             pieces.map(|piece| (piece, 0.4)).collect()
         };
@@ -342,7 +343,7 @@ mod tests {
 
     #[test]
     fn two_distances_make_no_feature() {
-        let rated: BTreeSet<usize> = (0..4).collect();
+        let rated = PieceSet::of(&(0..4).collect::<Vec<_>>(), 4);
         let all: ByPiece = (0..4).map(|piece| (piece, 0.4)).collect();
         assert!(
             common(&BTreeMap::from([((0, 50), all.clone()), ((0, 100), all)]), &rated).is_empty()
