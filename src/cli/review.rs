@@ -19,10 +19,9 @@ use crate::report::{self, Look, Review};
 
 /// Raised whenever a key of `results.json` changes its meaning or goes away.
 const FORMAT: u32 = 1;
-/// Questions that are asked at once, because each leaves a processor idle now and then; of a log of very many pieces fewer, because each then holds much memory.
-const AT_ONCE: usize = 64;
-const AT_ONCE_OF_MANY: usize = 2;
+/// All questions are asked at once, because each leaves a processor idle now and then; of more pieces two, because each then holds much memory.
 const MANY_PIECES: usize = 200_000;
+const AT_ONCE_OF_MANY: usize = 2;
 const DEFAULT_FOLDER: &str = "canewright_review";
 /// Bytes; the results of a million pieces take less.
 const MOST_OF_RESULTS: u64 = 256 << 20;
@@ -101,10 +100,11 @@ fn ask_all(asked: &Asked, reading: &Reading) -> (Vec<Finding>, Vec<Refusal>) {
     };
     reading.study.prepare();
     let is_of_many = reading.study.pieces() > MANY_PIECES;
-    let at_once = if is_of_many { AT_ONCE_OF_MANY } else { AT_ONCE };
-    let asked_in_turn = questions.len().div_ceil(at_once);
-    let answers: Vec<Result<Finding, Refusal>> =
-        questions.par_iter().with_min_len(asked_in_turn).map(ask).collect();
+    let in_turn = if is_of_many { questions.len().div_ceil(AT_ONCE_OF_MANY).max(1) } else { 1 };
+    let answers: Vec<Result<Finding, Refusal>> = questions
+        .par_chunks(in_turn)
+        .flat_map_iter(|questions| questions.iter().map(ask))
+        .collect();
     let (mut findings, mut refusals) = (Vec::new(), Vec::new());
     for answer in answers {
         match answer {

@@ -256,7 +256,13 @@ impl Table {
 
     /// The cell without the spaces around it.
     pub fn cell(&self, row: usize, column: usize) -> &str {
-        self.raw(row, column).trim()
+        let raw = self.raw(row, column);
+        // most cells begin and end with a letter, a digit or a sign of ASCII, which no space is
+        match raw.as_bytes() {
+            [only] if only.is_ascii_graphic() => raw,
+            [first, .., last] if first.is_ascii_graphic() && last.is_ascii_graphic() => raw,
+            _ => raw.trim(),
+        }
     }
 
     /// How many bytes all cells of a row take together.

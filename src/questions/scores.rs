@@ -15,7 +15,7 @@ use crate::study::{Fate, RatingRows, Study};
 /// Scores of the rated reeds, in the order of the pieces.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct ReedScores {
-    /// Row of the piece.
+    /// Row of the piece; each stands once.
     pub piece: Vec<usize>,
     pub score: Vec<f64>,
     /// How much higher than the average of all ratings each player rates.

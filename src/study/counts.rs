@@ -1,5 +1,7 @@
 //! Counts over the pieces: by lot, by stage reached, by reason lost.
 
+use std::sync::OnceLock;
+
 use polars::prelude::*;
 
 use super::{Fate, Stage, Study, tables};
@@ -22,15 +24,19 @@ pub struct LossCount {
     pub pieces: usize,
 }
 
+/// What a cell keeps. It is found outside of the cell: a thread that waits for polars takes up another question, which may ask for the same.
+fn kept<T>(cell: &OnceLock<Vec<T>>, find: impl FnOnce() -> Vec<T>) -> &[T] {
+    if let Some(known) = cell.get() {
+        return known;
+    }
+    let found = find();
+    cell.get_or_init(|| found)
+}
+
 impl Study {
     /// Pieces and spoiled pieces of each lot, by a grouped sum, sorted by the lot's name.
     pub fn lot_counts(&self) -> &[LotCount] {
-        if let Some(known) = self.asked.lot_counts.get() {
-            return known;
-        }
-        // found outside of the cell: a thread that waits for polars takes up another question, which may ask for the counts
-        let found = self.counted_by_lot();
-        self.asked.lot_counts.get_or_init(|| found)
+        kept(&self.asked.lot_counts, || self.counted_by_lot())
     }
 
     fn counted_by_lot(&self) -> Vec<LotCount> {
@@ -62,11 +68,7 @@ impl Study {
 
     /// Lost pieces by stage and reason, by a grouped sum; the commonest reason of a stage first.
     pub fn loss_counts(&self) -> &[LossCount] {
-        if let Some(known) = self.asked.loss_counts.get() {
-            return known;
-        }
-        let found = self.counted_by_stage();
-        self.asked.loss_counts.get_or_init(|| found)
+        kept(&self.asked.loss_counts, || self.counted_by_stage())
     }
 
     fn counted_by_stage(&self) -> Vec<LossCount> {

@@ -80,8 +80,8 @@ impl Study {
         Study { parts: tables::in_order(parts), asked: Asked::default() }
     }
 
-    /// Finds what several questions ask for, before they are asked at once. Polars counts on threads of its own; a thread that waited for them within
-    /// a question would take up another, and the first would stand still until that one is answered.
+    /// Finds the counts that several questions ask for, before they are asked at once. Polars counts on threads of its own; a thread that waited for them
+    /// within a question would take up another, and the first would stand still until that one is answered.
     pub fn prepare(&self) {
         self.lot_counts();
         self.loss_counts();

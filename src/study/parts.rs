@@ -15,7 +15,7 @@ use crate::problem::SetAside;
 ///   `fate` (a word of [`super::Fate`]); `spoiled_at` (a stage's word), `spoiled_by`, `note` (text); then one
 ///   column a factor under its name: `f64` for numbers, text for choices (yes/no are the choices `yes` and `no`).
 ///   Columns that the log does not have are absent, except `reed`.
-/// * `ratings`: one row a score. `piece` (u32, row of `pieces`), `player`, `setting` (text), `date`,
+/// * `ratings`: one row a score. `piece` (u32, row of `pieces`, never null, here and below), `player`, `setting` (text), `date`,
 ///   `criterion` (text, never null), `score` (number, never null, on the maker's own scale).
 /// * `lots`: one row a lot of `lots.csv`: `lot`, `bought_on`, `price_per_piece`, `pieces_bought`, others.
 /// * `profile`: `piece`, `from_tip_mm`, `line` (text), `repeat` (u32), `thickness_mm`.

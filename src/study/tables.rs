@@ -30,26 +30,33 @@ pub(super) fn words<'a>(frame: &'a DataFrame, name: &str) -> Vec<Option<&'a str>
 
 /// The column as numbers; all missing where the frame has no such column.
 pub(super) fn numbers(frame: &DataFrame, name: &str) -> Vec<Option<f64>> {
-    match frame.column(name).and_then(|column| column.f64().cloned()) {
-        Ok(column) => column.iter().collect(),
+    match frame.column(name).and_then(|column| column.f64()) {
+        Ok(column) => entries(column),
         Err(_) => vec![None; frame.height()],
     }
 }
 
 /// A column of row numbers, counts or repeats.
 pub(super) fn counts(frame: &DataFrame, name: &str) -> Vec<Option<u32>> {
-    match frame.column(name).and_then(|column| column.u32().cloned()) {
-        Ok(column) => column.iter().collect(),
+    match frame.column(name).and_then(|column| column.u32()) {
+        Ok(column) => entries(column),
         Err(_) => vec![None; frame.height()],
     }
 }
 
 /// A date column as days since 1970-01-01.
 pub(super) fn days(frame: &DataFrame, name: &str) -> Vec<Option<i32>> {
-    let column = frame.column(name).and_then(|column| column.date().cloned());
-    match column {
-        Ok(column) => column.physical().iter().collect(),
+    match frame.column(name).and_then(|column| column.date()) {
+        Ok(column) => entries(column.physical()),
         Err(_) => vec![None; frame.height()],
+    }
+}
+
+/// One entry a row; a column without gaps is copied as it lies.
+fn entries<T: PolarsNumericType>(column: &ChunkedArray<T>) -> Vec<Option<T::Native>> {
+    match column.cont_slice() {
+        Ok(values) => values.iter().copied().map(Some).collect(),
+        Err(_) => column.iter().collect(),
     }
 }
 
@@ -64,12 +71,18 @@ pub(super) fn labels(frame: &DataFrame, name: &str) -> Labels {
 fn label<'a>(cells: impl Iterator<Item = Option<&'a str>>) -> Labels {
     // numbered as they come, which looks each cell up once, and then by name
     let mut met: HashMap<&str, u32> = HashMap::new();
-    let as_met: Vec<Option<u32>> = cells
-        .map(|cell| {
+    // neighbours are often alike: pieces of a lot mostly stand together
+    let mut last: Option<(&str, u32)> = None;
+    let mut code = |cell: &'a str| match last {
+        Some((before, code)) if before == cell => code,
+        _ => {
             let next = met.len() as u32;
-            cell.map(|cell| *met.entry(cell).or_insert(next))
-        })
-        .collect();
+            let code = *met.entry(cell).or_insert(next);
+            last = Some((cell, code));
+            code
+        }
+    };
+    let as_met: Vec<Option<u32>> = cells.map(|cell| cell.map(&mut code)).collect();
     let mut levels: Vec<(&str, u32)> = met.into_iter().collect();
     levels.sort_unstable();
     let mut code_of = vec![0; levels.len()];
@@ -161,6 +174,7 @@ pub(super) fn in_order(parts: StudyParts) -> StudyParts {
     let key = |row: &u32| ids[*row as usize].map(|id| (id.len(), id)); // one id a row
     let mut order: Vec<u32> = (0..ids.len() as u32).collect();
     order.sort_by(|a, b| key(a).cmp(&key(b)));
+    // pieces stay where they are, and every row belongs to one of them
     if order.is_sorted() {
         return StudyParts {
             ratings: by_piece(&parts.ratings),

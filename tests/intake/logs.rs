@@ -56,6 +56,53 @@ fn problems_of_a_kind_are_kept_up_to_a_limit_and_the_rest_is_counted_but_all_are
 }
 
 #[test]
+fn what_is_found_stands_in_the_order_of_the_files_and_of_their_columns() {
+    let log = Log::of(&[
+        (
+            "reeds.csv",
+            "reed,lot,gouge_center_mm,hardness,fate\nA1,Marsh,thick,12,in use\nA2,Marsh,wide,soft,eaten\n",
+        ),
+        ("ratings.csv", "reed,overall\nA1,7\nA2,fair enough\n"),
+        ("lots.csv", "lot,price_per_piece\nMarsh,cheap\n"),
+        ("profile.csv", "reed,from_tip_mm,line,thickness_mm\nA1,2,spine,thin\n"),
+        ("readings.csv", "reed,measure,value\nA2,hardness,hard\n"),
+        ("study.toml", "scale = [1, 10]\n"),
+    ]);
+    let reading = log.read();
+    let aside: Vec<(&str, u64, &str)> = reading
+        .study
+        .set_aside()
+        .iter()
+        .map(|one| (one.file.as_str(), one.line, one.column.as_deref().unwrap_or("whole row")))
+        .collect();
+    assert_eq!(
+        aside,
+        [
+            ("reeds.csv", 2, "gouge_center_mm"),
+            ("reeds.csv", 3, "gouge_center_mm"),
+            ("reeds.csv", 3, "hardness"),
+            ("reeds.csv", 3, "fate"),
+            ("ratings.csv", 3, "overall"),
+            ("ratings.csv", 3, "whole row"),
+            ("lots.csv", 2, "price_per_piece"),
+            ("profile.csv", 2, "thickness_mm"),
+            ("profile.csv", 2, "whole row"),
+            ("readings.csv", 2, "value"),
+            ("readings.csv", 2, "whole row"),
+        ]
+    );
+    let mut understood: Vec<&str> =
+        reading.study.understood().iter().map(|column| column.file.as_str()).collect();
+    understood.dedup();
+    assert_eq!(understood, ["reeds.csv", "ratings.csv", "lots.csv", "profile.csv", "readings.csv"]);
+    let files: Vec<&str> = reading.study.files().iter().map(|file| file.name.as_str()).collect();
+    assert_eq!(
+        files,
+        ["reeds.csv", "ratings.csv", "lots.csv", "profile.csv", "readings.csv", "study.toml"]
+    );
+}
+
+#[test]
 fn a_studio_s_logs_are_pooled_and_kept_apart_by_name() {
     let (one, two) = (Log::of(&[]), Log::of(&[]));
     let (ann, ben) = (one.path().join("ann"), two.path().join("ben"));

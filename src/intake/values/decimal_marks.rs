@@ -54,9 +54,12 @@ pub struct MarkEvidence {
 impl MarkEvidence {
     /// Takes one cell; missing marks and words say nothing.
     pub fn add(&mut self, row: usize, cell: &str) {
-        if self.knows(cell) {
-            return;
+        if !self.knows(cell) {
+            self.take(row, cell);
         }
+    }
+
+    fn take(&mut self, row: usize, cell: &str) {
         let Some(digits) = digits_in(cell) else { return };
         let slot = match shape(digits) {
             Shape::Decimal(DecimalMark::Point) => &mut self.point,
@@ -183,4 +186,24 @@ pub(super) fn is_group_space(c: char) -> bool {
 /// The digits without the exponent.
 pub(super) fn mantissa(digits: &str) -> &str {
     digits.split(['e', 'E']).next().unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn a_cell_that_is_passed_over_would_have_said_nothing_new(
+            cells in prop::collection::vec("[0-9]{0,4}[.,]?[0-9]{0,4}|-?[0-9]\\.[0-9] mm", 0..30),
+        ) {
+            let (mut passing, mut taking) = (MarkEvidence::default(), MarkEvidence::default());
+            for (row, cell) in cells.iter().enumerate() {
+                passing.add(row, cell);
+                taking.take(row, cell);
+            }
+            prop_assert_eq!(passing.decide(), taking.decide());
+        }
+    }
 }

@@ -6,6 +6,10 @@ const MARKS: [&str; 10] = ["", "na", "n/a", "#n/a", "-", "--", "–", "—", "?"
 /// Whether the cell is one of the marks that always mean "no value":
 /// empty, `NA`, `n/a`, `#N/A`, `-`, `--` (and the longer dashes), `?`, `.`. Never `0`.
 pub fn is_missing(cell: &str) -> bool {
+    // no mark begins with a digit, and most cells do
+    if cell.as_bytes().first().is_some_and(u8::is_ascii_digit) {
+        return false;
+    }
     let cell = cell.trim();
     // the longest mark has four bytes; this spares most cells the comparisons
     cell.len() <= 4 && MARKS.iter().any(|mark| mark.eq_ignore_ascii_case(cell))

@@ -35,6 +35,7 @@ impl PieceSet {
 
     /// The pieces that are in both.
     pub fn and(mut self, other: &Self) -> Self {
+        debug_assert_eq!(self.words.len(), other.words.len(), "sets of one log");
         self.words.iter_mut().zip(&other.words).for_each(|(word, other)| *word &= other);
         self
     }
@@ -49,6 +50,7 @@ impl PieceSet {
 
     /// How many of these pieces are not among the others.
     pub fn count_without(&self, other: &Self) -> usize {
+        debug_assert_eq!(self.words.len(), other.words.len(), "sets of one log");
         let pairs = self.words.iter().zip(&other.words);
         pairs.map(|(word, other)| (word & !other).count_ones() as usize).sum()
     }

@@ -54,6 +54,7 @@ pub(in crate::questions) struct Columns<'a> {
     pub never_rated: Vec<LeftOut>,
     /// What a row of the models is.
     pub counted: Counted,
+    /// Of the columns as they stand; whoever changes them empties it.
     filled: OnceLock<Filled>,
 }
 
@@ -161,11 +162,11 @@ pub(super) struct Sample {
 /// be the road by which it works and stays out.
 pub(super) fn sample(columns: &Columns, scores: &ReedScores, at: usize, has_lots: bool) -> Sample {
     let (factor, cells) = &columns.factors[at];
-    let with_lot = columns.scored(scores, has_lots);
-    let present = with_lot.clone().and(columns.with_factor(at));
-    let without_cell = with_lot.count_without(columns.with_factor(at));
-    let candidates = candidates(columns, &with_lot, factor, at);
-    let in_lots = with_lot.count();
+    let considered = columns.scored(scores, has_lots);
+    let present = considered.clone().and(columns.with_factor(at));
+    let without_cell = considered.count_without(columns.with_factor(at));
+    let candidates = candidates(columns, &considered, factor, at);
+    let considered = considered.count();
     let (with_factor, mut rare) = levels::without_rare(cells, present);
     let (adjusters, given_up) = without_gaps(columns, &with_factor, candidates);
     let kept = with_factor.count();
@@ -178,12 +179,12 @@ pub(super) fn sample(columns: &Columns, scores: &ReedScores, at: usize, has_lots
     let mut left_out = columns.never_rated.clone();
     let state = columns.counted.state();
     let without_lot = format!("{state}, but without a lot");
-    count_out(&mut left_out, &without_lot, scores.piece.len() - in_lots);
+    count_out(&mut left_out, &without_lot, scores.piece.len() - considered);
     count_out(&mut left_out, &format!("{state}, but without {}", factor.label), without_cell);
     count_out(
         &mut left_out,
         &words::rare_kinds(columns.counted, &factor.label, &rare, FEWEST_IN_LEVEL),
-        in_lots - without_cell - gaps - reeds.len(),
+        considered - without_cell - gaps - reeds.len(),
     );
     count_out(&mut left_out, &format!("{state}, but with a gap in what is adjusted for"), gaps);
     Sample { reeds, adjusters, given_up, left_out }

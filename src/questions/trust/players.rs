@@ -62,9 +62,10 @@ impl Cells {
         cells
     }
 
-    pub fn kept(&self, keep: impl Fn(usize, usize) -> bool) -> Self {
+    /// The cells of the players that pass.
+    pub fn of_players(&self, is_wanted: impl Fn(usize) -> bool) -> Self {
         let mut kept = Self { names: self.names.clone(), ..Self::default() };
-        for row in (0..self.reed.len()).filter(|&row| keep(self.reed[row], self.player[row])) {
+        for row in (0..self.reed.len()).filter(|&row| is_wanted(self.player[row])) {
             kept.reed.push(self.reed[row]);
             kept.player.push(self.player[row]);
             kept.score.push(self.score[row]);
@@ -175,7 +176,7 @@ fn leniency(cells: &Cells, shared: &Cells) -> (Vec<PlayerLeniency>, Vec<String>)
     if joined.len() > MOST_PLAYERS {
         return (Vec::new(), apart);
     }
-    let kept = shared.kept(|_, player| is_joined(&player));
+    let kept = shared.of_players(|player| is_joined(&player));
     let Ok(found) = rater_levels(&kept.score, &kept.reed, &kept.player) else {
         return (Vec::new(), apart);
     };

@@ -321,19 +321,19 @@ fn weighted_quantile(mut values: Vec<(f64, f64)>, level: f64) -> f64 {
     let enough = level - 1e-12;
     let mut rest = values.as_mut_slice();
     let mut below = 0.0;
+    // the least value known to have enough
+    let mut found = f64::INFINITY;
     while !rest.is_empty() {
         let (low, middle, high) =
             rest.select_nth_unstable_by(rest.len() / 2, |a, b| a.0.total_cmp(&b.0));
         let before = below + low.iter().map(|value| value.1).sum::<f64>();
-        if before >= enough && !low.is_empty() {
-            rest = low;
-        } else if before + middle.1 >= enough {
-            return middle.0;
+        if before + middle.1 >= enough {
+            (rest, found) = (low, middle.0);
         } else {
             (rest, below) = (high, before + middle.1);
         }
     }
-    f64::INFINITY
+    found
 }
 
 #[cfg(test)]

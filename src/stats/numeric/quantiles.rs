@@ -38,8 +38,12 @@ pub fn quantiles_of<const COUNT: usize>(
         let rest = &mut values[settled..];
         let (_, below, after) = rest.select_nth_unstable_by(place - settled, f64::total_cmp);
         settled = place;
+        let share = position - position.floor();
+        if share == 0.0 {
+            return *below;
+        }
         let above = after.iter().copied().min_by(f64::total_cmp).unwrap_or(*below);
-        *below + (position - position.floor()) * (above - *below)
+        *below + share * (above - *below)
     })
 }
 
@@ -92,6 +96,12 @@ mod tests {
             [0.0, 2.5, 50.0, 50.0, 100.0]
         );
         assert!(quantiles_of(&mut [], [0.5])[0].is_nan());
+    }
+
+    #[test]
+    fn a_quantile_that_is_one_of_the_values_does_not_hang_on_the_next() {
+        assert_eq!(quantiles_of(&mut [1.0, 2.0, f64::INFINITY], [0.5]), [2.0]);
+        assert_eq!(median(&[-1.5e308, -1.5e308, 1.5e308]).unwrap(), -1.5e308);
     }
 
     #[test]
