@@ -20,7 +20,7 @@ rule!(
     "Correct the cells that are named, or write the unit into them: `51 thou`."
 );
 
-/// Factors between units that get mixed up: a lost decimal, inches and millimetres,
+/// Factors between units that get mixed up, the least first: a lost decimal, inches and millimetres,
 /// thousandths of an inch and millimetres, millimetres and micrometres.
 const FACTORS: [(f64, &str); 4] = [
     (10.0, "10 (a shifted decimal mark, or millimetres and centimetres)"),
@@ -44,6 +44,13 @@ pub(in crate::intake) fn unit_slip(
     rows: &[u32],
     values: &[Option<f64>],
 ) {
+    let positive = values.iter().flatten().copied().filter(|value| *value > 0.0);
+    let (low, high) = positive
+        .fold((f64::INFINITY, 0.0_f64), |(low, high), value| (low.min(value), high.max(value)));
+    // the middles of clumps lie no farther apart than the ends
+    if high <= low * FACTORS[0].0 / FACTOR_SLACK {
+        return;
+    }
     let mut sorted: Vec<(f64, usize)> = values
         .iter()
         .zip(rows)
