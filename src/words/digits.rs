@@ -222,9 +222,23 @@ mod tests {
 
         #[test]
         fn a_written_number_reads_back_to_within_half_a_last_digit(value in -1e9f64..1e9, decimals in 0usize..5) {
-            let text: String = number(value, decimals).replace('−', "-").replace(THIN_SPACE, "");
-            let read: f64 = text.parse().expect("digits, a point and a sign");
-            prop_assert!((read - value).abs() <= 0.5000001 * 10f64.powi(-(decimals as i32)));
+            prop_assert!(reads_back(value, decimals));
         }
+    }
+
+    /// What is read is the number nearest to the digits, which itself lies up
+    /// to half a step between neighbouring numbers away from them.
+    fn reads_back(value: f64, decimals: usize) -> bool {
+        let text = number(value, decimals).replace('−', "-").replace(THIN_SPACE, "");
+        let read: f64 = text.parse().expect("digits, a point and a sign");
+        let half_a_last_digit = 0.5 * 10f64.powi(-(decimals as i32));
+        let step = value.abs().next_up() - value.abs();
+        (read - value).abs() <= half_a_last_digit + step
+    }
+
+    #[test]
+    fn a_large_number_half_way_between_two_last_digits_reads_back() {
+        // numbers of this size are 3e-8 apart, and this one lies half way
+        assert!(reads_back(-225_933_534.260_45, 4));
     }
 }
