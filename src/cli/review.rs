@@ -1,8 +1,9 @@
 //! `review`: every question of the registry, in one report folder.
 
 use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
-use rayon::prelude::*;
 use serde_json::Value;
 
 use super::arguments::Asked;
@@ -19,7 +20,7 @@ use crate::report::{self, Look, Review};
 
 /// Raised whenever a key of `results.json` changes its meaning or goes away.
 const FORMAT: u32 = 1;
-/// All questions are asked at once, because each leaves a processor idle now and then; of more pieces two, because each then holds much memory.
+/// A question a processor is asked at once, because each leaves some idle now and then; of more pieces two, because each then holds much memory.
 const MANY_PIECES: usize = 200_000;
 const AT_ONCE_OF_MANY: usize = 2;
 const DEFAULT_FOLDER: &str = "canewright_review";
@@ -100,13 +101,9 @@ fn ask_all(asked: &Asked, reading: &Reading) -> (Vec<Finding>, Vec<Refusal>) {
     };
     reading.study.prepare();
     let is_of_many = reading.study.pieces() > MANY_PIECES;
-    let in_turn = if is_of_many { questions.len().div_ceil(AT_ONCE_OF_MANY).max(1) } else { 1 };
-    let answers: Vec<Result<Finding, Refusal>> = questions
-        .par_chunks(in_turn)
-        .flat_map_iter(|questions| questions.iter().map(ask))
-        .collect();
+    let at_once = if is_of_many { AT_ONCE_OF_MANY } else { rayon::current_num_threads() };
     let (mut findings, mut refusals) = (Vec::new(), Vec::new());
-    for answer in answers {
+    for answer in in_turn(&questions, at_once, ask) {
         match answer {
             Ok(finding) => findings.push(finding),
             Err(refusal) => refusals.push(refusal),
@@ -114,6 +111,27 @@ fn ask_all(asked: &Asked, reading: &Reading) -> (Vec<Finding>, Vec<Refusal>) {
     }
     findings.push(questions::check::ask(&reading.study, &reading.problems));
     (findings, refusals)
+}
+
+/// The answers in the order of the questions, of which so many are asked at once; whoever is done takes the next. None is waiting to be taken up beneath another.
+fn in_turn<Asked: Sync, Answer: Send + Sync>(
+    questions: &[Asked],
+    at_once: usize,
+    ask: impl Fn(&Asked) -> Answer + Sync,
+) -> Vec<Answer> {
+    let next = AtomicUsize::new(0);
+    let answers: Vec<OnceLock<Answer>> = questions.iter().map(|_| OnceLock::new()).collect();
+    let take = || {
+        let take_one = || {
+            let number = next.fetch_add(1, Ordering::Relaxed);
+            questions.get(number).zip(answers.get(number))
+        };
+        while let Some((question, answer)) = take_one() {
+            answer.get_or_init(|| ask(question));
+        }
+    };
+    rayon::scope(|scope| (0..at_once.max(1)).for_each(|_| scope.spawn(|_| take())));
+    answers.into_iter().filter_map(OnceLock::into_inner).collect()
 }
 
 /// The page for a studio; where there is none, `decide` has said why.
@@ -208,4 +226,34 @@ pub fn results(
         }
     }
     results
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn all_are_asked_once_and_answered_in_their_order_however_many_are_asked_at_once() {
+        let numbers: Vec<usize> = (0..40).collect();
+        for at_once in [0, 1, 2, 7, 100] {
+            let asked: Vec<AtomicUsize> = numbers.iter().map(|_| AtomicUsize::new(0)).collect();
+            let answers = in_turn(&numbers, at_once, |number| {
+                asked[*number].fetch_add(1, Ordering::Relaxed);
+                number * number
+            });
+            assert!(asked.iter().all(|times| times.load(Ordering::Relaxed) == 1));
+            assert_eq!(answers, numbers.iter().map(|number| number * number).collect::<Vec<_>>());
+        }
+    }
+
+    #[test]
+    fn no_more_are_asked_at_once_than_may_be() {
+        let (now, most) = (AtomicUsize::new(0), AtomicUsize::new(0));
+        in_turn(&[(); 30], 2, |()| {
+            most.fetch_max(now.fetch_add(1, Ordering::SeqCst) + 1, Ordering::SeqCst);
+            std::thread::sleep(std::time::Duration::from_millis(1));
+            now.fetch_sub(1, Ordering::SeqCst);
+        });
+        assert!((1..=2).contains(&most.load(Ordering::SeqCst)));
+    }
 }

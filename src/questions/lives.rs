@@ -5,6 +5,8 @@
 //! has no life and is left out. (The reader takes a played reed without a fate to be in use, and says so.)
 
 use super::scores::count_out;
+use std::sync::Arc;
+
 use crate::catalogue::Stage;
 use crate::finding::LeftOut;
 use crate::stats::StatsError;
@@ -48,7 +50,7 @@ enum Told {
 struct Log<'a> {
     fates: &'a [Option<Fate>],
     spoiled_at: Vec<Option<&'a str>>,
-    hours: Vec<Option<f64>>,
+    hours: Arc<Vec<Option<f64>>>,
     first: Vec<Option<i32>>,
     last: Vec<Option<i32>>,
     started: Vec<Option<i32>>,

@@ -18,6 +18,7 @@ pub mod losses;
 pub mod lots;
 pub mod makers;
 mod many;
+mod piece_set;
 mod present;
 pub mod products;
 mod rated;

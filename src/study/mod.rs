@@ -6,12 +6,15 @@
 //! does the joins and grouped sums; what leaves is plain vectors, one entry a
 //! piece or a rating.
 
+mod columns;
 mod counts;
 mod outcome;
 mod parts;
 mod tables;
 
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
+
+use columns::ByColumn;
 
 pub use counts::{LossCount, LotCount};
 pub use outcome::{Better, Outcome, RatingRows, Settled};
@@ -63,21 +66,46 @@ pub struct Study {
 }
 
 /// What nearly every question asks for, found when it is first asked.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 struct Asked {
     rating_rows: OnceLock<RatingRows>,
     reed_scores: OnceLock<Vec<Option<f64>>>,
     fates: OnceLock<Vec<Option<Fate>>>,
-    lots: OnceLock<Labels>,
     furthest_stages: OnceLock<Vec<Option<Stage>>>,
     lot_counts: OnceLock<Vec<LotCount>>,
     loss_counts: OnceLock<Vec<LossCount>>,
+    numbers: ByColumn<Arc<Vec<Option<f64>>>>,
+    labels: ByColumn<Labels>,
+    making_days: OnceLock<Vec<Option<i32>>>,
+    profile: OnceLock<Vec<ProfileReading>>,
+}
+
+impl Asked {
+    /// Nothing yet.
+    fn of(parts: &StudyParts) -> Asked {
+        Asked {
+            rating_rows: OnceLock::new(),
+            reed_scores: OnceLock::new(),
+            fates: OnceLock::new(),
+            furthest_stages: OnceLock::new(),
+            lot_counts: OnceLock::new(),
+            loss_counts: OnceLock::new(),
+            numbers: ByColumn::of(&parts.pieces),
+            labels: ByColumn::of(&parts.pieces),
+            making_days: OnceLock::new(),
+            profile: OnceLock::new(),
+        }
+    }
 }
 
 impl Study {
     /// Takes what the reader validated. The frames' columns are described at [`StudyParts`].
     pub fn new(parts: StudyParts) -> Study {
-        Study { parts: tables::in_order(parts), asked: Asked::default() }
+        Study::holding(tables::in_order(parts))
+    }
+
+    fn holding(parts: StudyParts) -> Study {
+        Study { asked: Asked::of(&parts), parts }
     }
 
     /// Finds the counts that several questions ask for, before they are asked at once. Polars counts on threads of its own; a thread that waited for them
@@ -139,13 +167,12 @@ impl Study {
     /// When `keep` is not one mark a piece.
     pub fn restricted(&self, keep: &[bool]) -> Study {
         assert_eq!(keep.len(), self.pieces(), "one mark a piece");
-        Study { parts: tables::restricted(&self.parts, keep), asked: Asked::default() }
+        Study::holding(tables::restricted(&self.parts, keep))
     }
 
     /// The same pieces judged by other settings, for instance those that a trial fixed beforehand.
     pub fn judged_by(&self, settings: Settings) -> Study {
-        let parts = StudyParts { settings, ..self.parts.clone() };
-        Study { parts, asked: Asked::default() }
+        Study::holding(StudyParts { settings, ..self.parts.clone() })
     }
 
     /// The ids of the pieces.
@@ -163,9 +190,10 @@ impl Study {
         tables::words(&self.parts.pieces, column)
     }
 
-    /// A number column of the pieces, in the catalogue's unit.
-    pub fn numbers(&self, column: &str) -> Vec<Option<f64>> {
-        tables::numbers(&self.parts.pieces, column)
+    /// A number column of the pieces, in the catalogue's unit. Of a million pieces a column is large and every question asks for most: all hold the same one.
+    pub fn numbers(&self, column: &str) -> Arc<Vec<Option<f64>>> {
+        let frame = &self.parts.pieces;
+        self.asked.numbers.get(frame, column, || Arc::new(tables::numbers(frame, column))).clone()
     }
 
     /// A date column of the pieces, as days since 1970-01-01.
@@ -174,23 +202,23 @@ impl Study {
     }
 
     /// A text column as codes, with the levels sorted by name.
-    pub fn labels(&self, column: &str) -> Labels {
-        tables::labels(&self.parts.pieces, column)
+    pub fn labels(&self, column: &str) -> &Labels {
+        let frame = &self.parts.pieces;
+        self.asked.labels.get(frame, column, || tables::labels(frame, column))
     }
 
     /// The lots of the pieces as codes.
     pub fn lots(&self) -> &Labels {
-        self.asked.lots.get_or_init(|| self.labels("lot"))
+        self.labels("lot")
     }
 
     /// The day that stands for a piece in time: when it was started, else when it was finished.
-    pub fn making_days(&self) -> Vec<Option<i32>> {
-        let finished = self.days("finished_on");
-        self.days("started_on")
-            .into_iter()
-            .zip(finished)
-            .map(|(start, end)| start.or(end))
-            .collect()
+    pub fn making_days(&self) -> &[Option<i32>] {
+        self.asked.making_days.get_or_init(|| {
+            let finished = self.days("finished_on");
+            let started = self.days("started_on").into_iter();
+            started.zip(finished).map(|(start, end)| start.or(end)).collect()
+        })
     }
 
     /// The lots of `lots.csv` that have a price, as (lot, price of a piece).
@@ -208,11 +236,15 @@ impl Study {
     }
 
     /// All thickness readings of profiles.
-    pub fn profile(&self) -> Vec<ProfileReading> {
+    pub fn profile(&self) -> &[ProfileReading] {
+        self.asked.profile.get_or_init(|| self.profile_readings())
+    }
+
+    fn profile_readings(&self) -> Vec<ProfileReading> {
         let frame = &self.parts.profile;
         let positions = tables::numbers(frame, "from_tip_mm");
         let thicknesses = tables::numbers(frame, "thickness_mm");
-        let lines = tables::texts(frame, "line");
+        let lines = tables::words(frame, "line");
         let repeats = tables::counts(frame, "repeat");
         let pieces = tables::counts(frame, "piece");
         (0..frame.height())
@@ -220,7 +252,7 @@ impl Study {
                 Some(ProfileReading {
                     piece: pieces[row]? as usize,
                     from_tip_mm: positions[row]?,
-                    line: lines[row].clone()?,
+                    line: lines[row]?.to_owned(),
                     repeat: repeats[row].unwrap_or(1),
                     thickness_mm: thicknesses[row]?,
                 })

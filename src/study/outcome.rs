@@ -48,10 +48,8 @@ impl Study {
 
     /// Any criterion as an outcome.
     pub fn outcome_of(&self, criterion: &str) -> Outcome {
-        let settings = self.settings();
-        let target = settings.targets.get(criterion).copied();
-        let better = if target.is_some() { Better::Lower } else { settings.best };
-        Outcome { criterion: criterion.to_owned(), better, target }
+        let target = self.settings().targets.get(criterion).copied();
+        Outcome { criterion: criterion.to_owned(), better: self.better_of(criterion), target }
     }
 
     /// All criteria that have a score, in the order in which they first stand in the log.
@@ -94,10 +92,15 @@ impl Study {
     /// Whether a score reaches `good_at`, on the side of the scale that is better.
     pub fn is_good(&self, score: f64) -> bool {
         let settings = self.settings();
-        match self.outcome() {
-            Outcome { target: Some(_), .. } => score <= settings.good_at,
-            Outcome { better: Better::Higher, .. } => score >= settings.good_at,
-            Outcome { better: Better::Lower, .. } => score <= settings.good_at,
+        match self.better_of(&settings.outcome) {
+            Better::Higher => score >= settings.good_at,
+            Better::Lower => score <= settings.good_at,
         }
+    }
+
+    /// Of a criterion with an ideal less is better: the distance from it.
+    fn better_of(&self, criterion: &str) -> Better {
+        let settings = self.settings();
+        if settings.targets.contains_key(criterion) { Better::Lower } else { settings.best }
     }
 }

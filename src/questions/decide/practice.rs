@@ -271,7 +271,7 @@ pub(super) fn nearest_places(
         })
         .collect();
     let place = |cell: f64| nearest(&values, Value::Number(cell));
-    study.numbers(factor).into_iter().map(|cell| cell.and_then(place)).collect()
+    study.numbers(factor).iter().map(|cell| cell.and_then(place)).collect()
 }
 
 fn nearest(values: &[Value], cell: Value) -> Option<usize> {

@@ -10,6 +10,7 @@ use super::super::many::{MOST_REEDS, taken};
 use super::super::rated::RatedRows;
 use super::super::scores::scores_of;
 use super::judge::judge_together;
+use super::super::piece_set::PieceSet;
 use super::sample::Columns;
 use super::{Depth, FEWEST_REEDS, Looked, look_at_all};
 use crate::finding::{
@@ -102,13 +103,14 @@ fn worthwhile(study: &Study, outcome: &Outcome, rows: &RatingRows) -> (f64, bool
 
 /// The ratings of the reeds that are looked at, and whether any were passed over.
 fn thinned(rows: RatingRows, lots: &[Option<u32>]) -> (RatingRows, bool) {
-    let reeds: BTreeSet<usize> = rows.piece.iter().copied().collect();
-    let lot: Vec<Option<u32>> = reeds.iter().map(|&piece| lots[piece]).collect();
-    let Some(taken) = taken(&lot, &BTreeSet::new()) else { return (rows, false) };
-    let chosen = reeds.into_iter().zip(taken).filter(|(_, taken)| *taken);
-    let chosen: BTreeSet<usize> = chosen.map(|(piece, _)| piece).collect();
+    let mut reeds = PieceSet::of(&rows.piece, lots.len());
+    let Some(taken) = taken(reeds.iter().map(|piece| lots[piece]), &BTreeSet::new()) else {
+        return (rows, false);
+    };
+    let mut taken = taken.into_iter();
+    reeds.retain(|_| taken.next().unwrap_or(false));
     let kept: Vec<usize> =
-        (0..rows.piece.len()).filter(|&row| chosen.contains(&rows.piece[row])).collect();
+        (0..rows.piece.len()).filter(|&row| reeds.holds(rows.piece[row])).collect();
     let mut player = rows.player;
     player.codes = kept.iter().map(|&row| player.codes[row]).collect();
     let thinned = RatingRows {

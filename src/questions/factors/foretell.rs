@@ -117,8 +117,8 @@ impl Rows {
 impl Rows {
     /// Of very many reeds some, of these lots and of others.
     pub fn taken(self, columns: &Columns, of_lots: &BTreeSet<u32>) -> Self {
-        let lots: Vec<Option<u32>> = self.pieces.iter().map(|&piece| columns.lots[piece]).collect();
-        let Some(taken) = taken(&lots, of_lots) else { return self };
+        let lots = self.pieces.iter().map(|&piece| columns.lots[piece]);
+        let Some(taken) = taken(lots, of_lots) else { return self };
         let rows = || (0..taken.len()).filter(|&row| taken[row]);
         let lot: Vec<usize> = rows().map(|row| self.lot[row]).collect();
         Self {

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::fit::Answer;
 use super::model::Model;
-use super::piece_set::PieceSet;
+use super::super::piece_set::PieceSet;
 use super::sample::{Cells, FEWEST_IN_LEVEL};
 use crate::study::Labels;
 use crate::words::criteria::{NO_SHARED_LOT, ONE_LOT, REFERENCE_IN_ONE_LOT, joined_kinds};
@@ -14,19 +14,19 @@ use crate::words::criteria::{NO_SHARED_LOT, ONE_LOT, REFERENCE_IN_ONE_LOT, joine
 const MOST_KINDS: usize = 12;
 
 /// A choice whose rare kinds are joined into one where they have enough rated reeds together.
-pub(super) fn joined(labels: Labels, rated: &[usize]) -> Cells {
+pub(super) fn joined(labels: &Labels, rated: &[usize]) -> Cells {
     let together = rare_together(&counts(&labels.codes, rated.iter().copied()));
     if together.is_empty() {
-        return Cells::Choice(labels.codes, labels.levels);
+        return Cells::Choice(labels.codes.clone(), labels.levels.clone());
     }
     let (mut kept, mut names) = (Vec::new(), Vec::new());
     let mut moved_to = vec![0; labels.levels.len()];
-    for (code, level) in labels.levels.into_iter().enumerate() {
+    for (code, level) in labels.levels.iter().enumerate() {
         if together.contains(&(code as u32)) {
-            names.push(level);
+            names.push(level.clone());
         } else {
             moved_to[code] = kept.len() as u32;
-            kept.push(level);
+            kept.push(level.clone());
         }
     }
     // the joined kind stands last, so that on a tie it is never the one that others are held against
@@ -186,7 +186,7 @@ mod tests {
 
     fn kinds(cells: &[&str]) -> (Vec<Option<u32>>, Vec<String>) {
         let rated: Vec<usize> = (0..cells.len()).collect();
-        match joined(labels(cells), &rated) {
+        match joined(&labels(cells), &rated) {
             Cells::Choice(codes, levels) => (codes, levels),
             Cells::Number(_) => panic!("a choice stays a choice"),
         }

@@ -172,7 +172,7 @@ mod tests {
         let pieces: Vec<usize> = (0..10).collect();
         let known = |gaps: usize| {
             let value = |piece| (piece >= gaps).then_some(piece as f64);
-            Cells::Number(pieces.iter().map(|&piece| value(piece)).collect())
+            Cells::Number(Arc::new(pieces.iter().map(|&piece| value(piece)).collect()))
         };
         let width = |gaps| columns_of(&known(gaps), &pieces, &pieces).len();
         assert_eq!([width(0), width(1), width(4), width(5)], [1, 2, 2, 0]);

@@ -33,7 +33,6 @@ pub(super) mod lost;
 pub(super) mod measured;
 mod model;
 pub(super) mod own_effects;
-mod piece_set;
 pub(super) mod profile;
 mod reading_error;
 pub(super) mod sample;

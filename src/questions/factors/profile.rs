@@ -6,9 +6,10 @@
 //! on most of the rated reeds.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use super::super::scores::ReedScores;
-use super::piece_set::PieceSet;
+use super::super::piece_set::PieceSet;
 use super::sample::Cells;
 use crate::catalogue::Stage;
 use crate::stats::numeric::mean;
@@ -274,7 +275,7 @@ fn cells(study: &Study, values: &ByPiece) -> Cells {
             *cell = Some(value);
         }
     }
-    Cells::Number(cells)
+    Cells::Number(Arc::new(cells))
 }
 
 #[cfg(test)]

@@ -1,10 +1,11 @@
 //! Select: the reeds and the columns that speak about one factor.
 
-use std::collections::BTreeMap;
-use std::sync::OnceLock;
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::{Arc, OnceLock};
 
+use super::super::many::taken;
 use super::super::scores::{ReedScores, count_out, never_rated};
-use super::piece_set::PieceSet;
+use super::super::piece_set::PieceSet;
 use super::{levels, profile};
 use crate::catalogue::Stage;
 use crate::finding::LeftOut;
@@ -14,7 +15,7 @@ use crate::words::criteria::{self as words, Counted};
 /// A factor or an adjuster, one entry a piece.
 #[derive(Debug, Clone, PartialEq)]
 pub(in crate::questions) enum Cells {
-    Number(Vec<Option<f64>>),
+    Number(Arc<Vec<Option<f64>>>),
     /// Codes and the names of the levels, sorted but for one of joined levels at the end.
     Choice(Vec<Option<u32>>, Vec<String>),
 }
@@ -48,8 +49,8 @@ impl Cells {
 pub(in crate::questions) struct Columns<'a> {
     pub factors: Vec<(&'a Factor, Cells)>,
     /// Code of each piece's lot.
-    pub lots: Vec<Option<u32>>,
-    pub days: Vec<Option<i32>>,
+    pub lots: &'a [Option<u32>],
+    pub days: &'a [Option<i32>],
     /// What became of the pieces without a rating that counts.
     pub never_rated: Vec<LeftOut>,
     /// What a row of the models is.
@@ -73,7 +74,7 @@ impl<'a> Columns<'a> {
         };
         Columns {
             factors: study.factors().iter().map(|factor| (factor, cells(factor))).collect(),
-            lots: study.lots().codes.clone(),
+            lots: &study.lots().codes,
             days: study.making_days(),
             never_rated: never_rated(study, scores),
             counted: Counted::RatedReeds,
@@ -85,8 +86,8 @@ impl<'a> Columns<'a> {
     pub fn filled_in(&self, cells: impl Iterator<Item = Cells>) -> Columns<'a> {
         Columns {
             factors: self.factors.iter().map(|(factor, _)| *factor).zip(cells).collect(),
-            lots: self.lots.clone(),
-            days: self.days.clone(),
+            lots: self.lots,
+            days: self.days,
             never_rated: Vec::new(),
             counted: self.counted,
             filled: OnceLock::new(),
@@ -161,6 +162,36 @@ pub(super) struct Sample {
 /// Chooses by stage order: what came before the factor, or in the same stage, is adjusted for; what came later may
 /// be the road by which it works and stays out.
 pub(super) fn sample(columns: &Columns, scores: &ReedScores, at: usize, has_lots: bool) -> Sample {
+    let (used, sample) = used(columns, scores, at, has_lots);
+    Sample { reeds: of_pieces(scores, &used).collect(), ..sample }
+}
+
+/// The same, but of very many reeds some alone. The flag says whether any were passed over.
+pub(super) fn thinned_sample(
+    columns: &Columns,
+    scores: &ReedScores,
+    at: usize,
+    has_lots: bool,
+) -> (Sample, bool) {
+    let (used, sample) = used(columns, scores, at, has_lots);
+    let reeds = of_pieces(scores, &used);
+    let lots = reeds.clone().map(|reed| columns.lots[scores.piece[reed]].filter(|_| has_lots));
+    let taken = taken(lots, &BTreeSet::new());
+    let is_thinned = taken.is_some();
+    let reeds = match taken {
+        Some(taken) => reeds.zip(taken).filter(|(_, taken)| *taken).map(|(reed, _)| reed).collect(),
+        None => reeds.collect(),
+    };
+    (Sample { reeds, ..sample }, is_thinned)
+}
+
+/// Positions in the reed scores of the reeds whose pieces these are.
+fn of_pieces(scores: &ReedScores, pieces: &PieceSet) -> impl Iterator<Item = usize> + Clone {
+    (0..scores.piece.len()).filter(|&reed| pieces.holds(scores.piece[reed]))
+}
+
+/// The pieces of the sample, and all else of it.
+fn used(columns: &Columns, scores: &ReedScores, at: usize, has_lots: bool) -> (PieceSet, Sample) {
     let (factor, cells) = &columns.factors[at];
     let considered = columns.scored(scores, has_lots);
     let present = considered.clone().and(columns.with_factor(at));
@@ -173,8 +204,6 @@ pub(super) fn sample(columns: &Columns, scores: &ReedScores, at: usize, has_lots
     let whole = whole(columns, with_factor, &adjusters);
     let gaps = kept - whole.count();
     let (used, rare_now) = levels::without_rare(cells, whole);
-    let reeds: Vec<usize> =
-        (0..scores.piece.len()).filter(|&reed| used.holds(scores.piece[reed])).collect();
     rare.extend(rare_now);
     let mut left_out = columns.never_rated.clone();
     let state = columns.counted.state();
@@ -184,10 +213,10 @@ pub(super) fn sample(columns: &Columns, scores: &ReedScores, at: usize, has_lots
     count_out(
         &mut left_out,
         &words::rare_kinds(columns.counted, &factor.label, &rare, FEWEST_IN_LEVEL),
-        considered - without_cell - gaps - reeds.len(),
+        considered - without_cell - gaps - used.count(),
     );
     count_out(&mut left_out, &format!("{state}, but with a gap in what is adjusted for"), gaps);
-    Sample { reeds, adjusters, given_up, left_out }
+    (used, Sample { reeds: Vec::new(), adjusters, given_up, left_out })
 }
 
 fn candidates(columns: &Columns, pieces: &PieceSet, factor: &Factor, at: usize) -> Vec<usize> {

@@ -5,6 +5,7 @@
 //! finished pieces are whole.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use ndarray::Array2;
 
@@ -12,6 +13,7 @@ use super::curves::Curves;
 use super::profile::{Profile, profile};
 use crate::catalogue::Stage;
 use crate::finding::LeftOut;
+use crate::questions::piece_set::PieceSet;
 use crate::stats::numeric::{mean, standard_deviation};
 use crate::study::{Factor, FactorKind, Fate, ProfileReading, Study};
 use crate::words::families as words;
@@ -60,7 +62,7 @@ struct Candidate {
     label: String,
     unit: Option<String>,
     higher_is: Option<String>,
-    cells: Vec<Option<f64>>,
+    cells: Arc<Vec<Option<f64>>>,
     component: Option<usize>,
 }
 
@@ -80,9 +82,9 @@ pub(super) fn select(study: &Study, seed: u64) -> Measured {
     let mut candidates = numbers(study, &judges, &mut measured);
     let readings = study.profile();
     if !readings.is_empty() {
-        let used = Curves::of(&readings, &judges);
+        let used = Curves::of(readings, &judges);
         measured.profile_unused = used.is_none();
-        let curves = used.or_else(|| curves_of_few(&readings));
+        let curves = used.or_else(|| curves_of_few(readings));
         measured.profile = curves.and_then(|curves| profile(&curves, study.pieces(), seed));
         measured.profile_unused |= measured.profile.is_none();
         if !measured.profile_unused {
@@ -150,7 +152,7 @@ fn numbers(study: &Study, judges: &[usize], measured: &mut Measured) -> Vec<Cand
     candidates
 }
 
-fn candidate(factor: &Factor, cells: Vec<Option<f64>>) -> Candidate {
+fn candidate(factor: &Factor, cells: Arc<Vec<Option<f64>>>) -> Candidate {
     Candidate {
         label: factor.label.clone(),
         unit: factor.unit.clone(),
@@ -166,7 +168,7 @@ fn components(profile: Option<&Profile>) -> Vec<Candidate> {
         label: words::component(number + 1),
         unit: None,
         higher_is: None,
-        cells: cells.clone(),
+        cells: Arc::new(cells.clone()),
         component: Some(number),
     })
     .collect()
@@ -206,10 +208,10 @@ fn whole_pieces(study: &Study, candidates: &[Candidate]) -> Vec<usize> {
 }
 
 fn left_out(study: &Study, pieces: &[usize]) -> Vec<LeftOut> {
-    let kept: BTreeSet<usize> = pieces.iter().copied().collect();
+    let kept = PieceSet::of(pieces, study.pieces());
     let fates = study.fates();
     let count = |wanted: &dyn Fn(Option<Fate>) -> bool| {
-        (0..study.pieces()).filter(|piece| !kept.contains(piece) && wanted(fates[*piece])).count()
+        (0..study.pieces()).filter(|piece| !kept.holds(*piece) && wanted(fates[*piece])).count()
     };
     let early = |fate| matches!(fate, Some(Fate::Spoiled | Fate::Unfinished));
     let mut left_out = Vec::new();

@@ -128,7 +128,7 @@ fn block(study: &Study, rated: &Rated, factor: &Factor) -> Block {
             vec![rated.piece.iter().map(|&piece| cells[piece]).collect()]
         }
         FactorKind::Choice => {
-            let codes = study.labels(&factor.name).codes;
+            let codes = &study.labels(&factor.name).codes;
             dummies(&rated.piece.iter().map(|&piece| codes[piece]).collect::<Vec<_>>())
         }
     };

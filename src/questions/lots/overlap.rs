@@ -63,7 +63,7 @@ fn cells(study: &Study, rated: &Rated, factor: &Factor) -> Cells {
         FactorKind::Choice => {
             let labels = study.labels(&factor.name);
             let codes = rated.piece.iter().map(|&piece| labels.codes[piece]).collect();
-            Cells::Choice(codes, labels.levels)
+            Cells::Choice(codes, labels.levels.clone())
         }
     }
 }

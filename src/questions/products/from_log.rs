@@ -1,6 +1,7 @@
 //! The sums of a log that this machine holds: what the query would give of the same reeds.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use crate::questions::scores::reed_scores;
 use crate::stats::StatsError;
@@ -57,9 +58,9 @@ impl Reeds {
         for (&piece, &score) in found.piece.iter().zip(&found.score) {
             scores[piece] = Some(score);
         }
-        let mut columns: Vec<Vec<Option<f64>>> =
+        let mut columns: Vec<Arc<Vec<Option<f64>>>> =
             summed.factors().iter().map(|factor| study.numbers(factor)).collect();
-        columns.push(scores);
+        columns.push(Arc::new(scores));
         let lots = study.lots();
         let mut counts = vec![0; lots.levels.len()];
         let mut complete = Vec::new();

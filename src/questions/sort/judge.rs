@@ -139,7 +139,7 @@ impl Spent {
             .iter()
             .filter(|factor| factor.unit.as_deref() == Some("min") && factor.name != NO_WORK);
         for factor in of_work {
-            for (sum, own) in minutes.iter_mut().zip(study.numbers(&factor.name)) {
+            for (sum, own) in minutes.iter_mut().zip(study.numbers(&factor.name).iter()) {
                 *sum = own.map(|own| sum.unwrap_or(0.0) + own).or(*sum);
             }
         }

@@ -107,7 +107,7 @@ impl<'a> Cells<'a> {
         let values = match factor.kind {
             FactorKind::Number => {
                 let finite = |value: f64| value.is_finite().then_some(Value::Number(value));
-                study.numbers(&factor.name).into_iter().map(|cell| cell.and_then(finite)).collect()
+                study.numbers(&factor.name).iter().map(|cell| cell.and_then(finite)).collect()
             }
             FactorKind::Choice => {
                 let kind = |cell: &str| Value::Choice(cell.to_owned());
@@ -157,7 +157,7 @@ impl<'a> Cells<'a> {
             untried: untried.map(|value| self.name(value)).collect(),
             known_kinds: match self.factor.kind {
                 FactorKind::Number => Vec::new(),
-                FactorKind::Choice => self.study.labels(&self.factor.name).levels,
+                FactorKind::Choice => self.study.labels(&self.factor.name).levels.clone(),
             },
             present_elsewhere: None,
         }

@@ -102,7 +102,7 @@ impl Makers {
                 of_lot.entry(lot.to_owned()).or_default().insert(maker.to_owned());
             }
         }
-        Makers { all: study.labels("maker").levels, of_lot }
+        Makers { all: study.labels("maker").levels.clone(), of_lot }
     }
 
     /// One place for every maker who worked the lot so far, or for all makers where it is new; its cane in equal parts.

@@ -6,6 +6,7 @@ use super::refusal;
 use crate::finding::LeftOut;
 use crate::plan::SpoiledCount;
 use crate::problem::Refusal;
+use crate::questions::piece_set::PieceSet;
 use crate::questions::score_range;
 use crate::questions::scores::{ReedScores, group_means, never_rated, reed_scores};
 use crate::stats::numeric::chi_squared_quantile;
@@ -91,7 +92,7 @@ fn with_worst_marks(
 
 /// Marks and the group of each, lots of several makers apart. Without any lot all reeds are one group; else those without a lot stay out.
 fn by_lot(study: &Study, marks: &[(usize, f64)], has_lots: bool) -> (Vec<usize>, Vec<f64>) {
-    let (lots, makers) = (&study.lots().codes, study.labels("maker").codes);
+    let (lots, makers) = (&study.lots().codes, &study.labels("maker").codes);
     let mut codes: BTreeMap<(Option<u32>, Option<u32>), usize> = BTreeMap::new();
     let kept = marks.iter().filter(|(piece, _)| !has_lots || lots[*piece].is_some());
     kept.map(|&(piece, mark)| {
@@ -102,13 +103,13 @@ fn by_lot(study: &Study, marks: &[(usize, f64)], has_lots: bool) -> (Vec<usize>,
 }
 
 fn spoilage(study: &Study, scores: &ReedScores) -> Option<f64> {
-    let rated: BTreeSet<usize> = scores.piece.iter().copied().collect();
+    let rated = PieceSet::of(&scores.piece, study.pieces());
     let fates = study.fates();
     let lost = |(piece, fate): &(usize, &Option<Fate>)| {
-        **fate == Some(Fate::Spoiled) && !rated.contains(piece)
+        **fate == Some(Fate::Spoiled) && !rated.holds(*piece)
     };
     let spoiled = fates.iter().enumerate().filter(lost).count();
     let tells = |column: &str| ["fate", "spoiled_at", "spoiled_by"].contains(&column);
     let could_tell = study.understood().iter().any(|column| tells(&column.name));
-    (spoiled > 0 || could_tell).then(|| spoiled as f64 / (spoiled + rated.len()).max(1) as f64)
+    (spoiled > 0 || could_tell).then(|| spoiled as f64 / (spoiled + rated.count()).max(1) as f64)
 }

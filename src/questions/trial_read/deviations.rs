@@ -47,7 +47,7 @@ fn unlabelled(log: &Study, plan: &Plan) -> Vec<TrialDeviation> {
 struct Facts<'a> {
     lots: Vec<Option<&'a str>>,
     makers: Vec<Option<&'a str>>,
-    made_days: Vec<Option<i32>>,
+    made_days: &'a [Option<i32>],
     started_days: Vec<Option<i32>>,
     first_rated: Vec<Option<i32>>,
     planned_day: Option<i32>,

@@ -134,7 +134,7 @@ fn made(study: &Study, plan: &Plan) -> Vec<Made> {
     let name = &plan.factor.name;
     match study.factor(name).map(|factor| factor.kind) {
         Some(FactorKind::Number) => {
-            study.numbers(name).into_iter().map(|value| made_number(value, plan)).collect()
+            study.numbers(name).iter().map(|value| made_number(*value, plan)).collect()
         }
         Some(FactorKind::Choice) => {
             study.words(name).into_iter().map(|value| made_choice(value, plan)).collect()

@@ -11,36 +11,55 @@ use crate::study::{ProfileReading, Study};
 const PROFILE: &str = "profile_mm";
 
 /// One point of one piece: the piece, where, on which line.
-type Point = (usize, i64, String);
+type Point<'a> = (usize, i64, &'a str);
+
+/// The readings of a point that was read more than once, the first first.
+struct ReadAgain<'a> {
+    point: Point<'a>,
+    readings: Vec<&'a ProfileReading>,
+}
 
 /// None where no point was read again; too few where under eight pieces were.
 pub(super) fn profile(study: &Study) -> Option<Result<Measured, ReadTooSeldom>> {
-    let mut points: BTreeMap<Point, Vec<ProfileReading>> = BTreeMap::new();
-    for reading in study.profile() {
-        // points are told apart to a tenth of a millimetre, as everywhere
-        let at = (reading.from_tip_mm * 10.0).round() as i64;
-        points.entry((reading.piece, at, reading.line.clone())).or_default().push(reading);
-    }
-    points.retain(|_, readings| readings.len() > 1);
-    let pieces: std::collections::BTreeSet<usize> = points.keys().map(|point| point.0).collect();
+    let points = read_again(study.profile());
+    let pieces: std::collections::BTreeSet<usize> =
+        points.iter().map(|again| again.point.0).collect();
     if pieces.is_empty() {
         return None;
     }
     if pieces.len() < FEWEST_PIECES {
         return Some(Err(ReadTooSeldom { measure: PROFILE.to_owned(), pieces: pieces.len() }));
     }
-    points.values_mut().for_each(|readings| {
-        readings.sort_by(|a, b| {
-            a.repeat.cmp(&b.repeat).then(a.thickness_mm.total_cmp(&b.thickness_mm))
-        });
-    });
     measured(&points).map(Ok)
 }
 
-fn measured(points: &BTreeMap<Point, Vec<ProfileReading>>) -> Option<Measured> {
+/// Rising by piece, place and line.
+fn read_again(all: &[ProfileReading]) -> Vec<ReadAgain<'_>> {
+    // points are told apart to a tenth of a millimetre, as everywhere
+    let point = |reading: &ProfileReading| (reading.from_tip_mm * 10.0).round() as i64;
+    let mut placed: Vec<(Point, &ProfileReading)> = all
+        .iter()
+        .map(|reading| ((reading.piece, point(reading), reading.line.as_str()), reading))
+        .collect();
+    placed.sort_by(|(a, first), (b, second)| {
+        let by_repeat = || first.repeat.cmp(&second.repeat);
+        let by_value = || first.thickness_mm.total_cmp(&second.thickness_mm);
+        a.cmp(b).then_with(by_repeat).then_with(by_value)
+    });
+    let points = placed.chunk_by(|(a, _), (b, _)| a == b);
+    points
+        .filter(|readings| readings.len() > 1)
+        .map(|readings| ReadAgain {
+            point: readings[0].0, // of two at least
+            readings: readings.iter().map(|(_, reading)| *reading).collect(),
+        })
+        .collect()
+}
+
+fn measured(points: &[ReadAgain]) -> Option<Measured> {
     let (mut values, mut codes) = (Vec::new(), Vec::new());
-    for (code, readings) in points.values().enumerate() {
-        for reading in readings {
+    for (code, again) in points.iter().enumerate() {
+        for reading in &again.readings {
             values.push(reading.thickness_mm);
             codes.push(code);
         }
@@ -54,8 +73,8 @@ fn measured(points: &BTreeMap<Point, Vec<ProfileReading>>) -> Option<Measured> {
     let estimate = reliability(points, repeated.within_standard_deviation.powi(2));
     let share = Reliability { estimate, ..Reliability::default() };
     let pairs = points
-        .values()
-        .filter_map(|readings| readings.split_first())
+        .iter()
+        .filter_map(|again| again.readings.split_first())
         .flat_map(|(first, later)| {
             later.iter().map(|later| PlottedPoint {
                 x: first.thickness_mm,
@@ -69,15 +88,15 @@ fn measured(points: &BTreeMap<Point, Vec<ProfileReading>>) -> Option<Measured> {
 
 /// Share of the variance among pieces at the same point that is no error, over all points by the method of moments. Points of one piece go together, so no
 /// interval is claimed.
-fn reliability(points: &BTreeMap<Point, Vec<ProfileReading>>, within: f64) -> Option<f64> {
+fn reliability(points: &[ReadAgain], within: f64) -> Option<f64> {
     if within <= 0.0 {
         return None;
     }
     let mut at: BTreeMap<(i64, &str), Vec<(f64, f64)>> = BTreeMap::new();
-    for ((_, place, line), readings) in points {
+    for ReadAgain { point: (_, place, line), readings } in points {
         let count = readings.len() as f64;
         let mean = readings.iter().map(|reading| reading.thickness_mm).sum::<f64>() / count;
-        at.entry((*place, line.as_str())).or_default().push((mean, count));
+        at.entry((*place, line)).or_default().push((mean, count));
     }
     let (mut squares, mut free, mut error) = (0.0, 0.0, 0.0);
     for pieces in at.values().filter(|pieces| pieces.len() > 1) {

@@ -165,16 +165,17 @@ pub fn commonest_level(levels: &[String]) -> Option<String> {
 pub fn group_means(values: &[f64], groups: &[usize]) -> Result<Vec<f64>, StatsError> {
     require_length("the list of groups", values.len(), groups.len())?;
     require_finite("the values", values)?;
-    let mut members: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
-    for (&value, &group) in values.iter().zip(groups) {
-        members.entry(group).or_default().push(value);
+    let mut order: Vec<usize> = (0..values.len()).collect();
+    order.sort_by_key(|&row| groups[row]);
+    let mut means = vec![0.0; values.len()];
+    let mut members = Vec::new();
+    for group in order.chunk_by(|&a, &b| groups[a] == groups[b]) {
+        members.clear();
+        members.extend(group.iter().map(|&row| values[row]));
+        let mean = mean(&members)?;
+        group.iter().for_each(|&row| means[row] = mean);
     }
-    let mut means = BTreeMap::new();
-    for (group, values) in members {
-        means.insert(group, mean(&values)?);
-    }
-    // every group of the list was filled above
-    Ok(groups.iter().map(|group| means[group]).collect())
+    Ok(means)
 }
 
 /// `[sin, cos]` of the season at a day count, with the period of the mean Gregorian year (365.2425 days).

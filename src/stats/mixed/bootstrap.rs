@@ -119,12 +119,10 @@ impl MixedFit {
         // L' x = z gives x the covariance (L L')^-1; a Cholesky factor has no zero on its diagonal
         let factor = solution.factor.l();
         let fixed = factor.tr_solve_lower_triangular(&white).unwrap_or(white) * sd;
-        let parts = self.parts(&solution, contrast, intercept);
-        let means = parts.iter().map(|part| {
-            let own = part.own_variance.sqrt() * given.sd_residual * normal(generator);
-            part.value + part.fixed_error.dot(&fixed) + own
-        });
-        Ok(means.collect())
+        Ok(self.each_group(&solution, contrast, intercept, |_, parts| {
+            let own = parts.own_variance.sqrt() * given.sd_residual * normal(generator);
+            parts.value + parts.fixed_error.dot(&fixed) + own
+        }))
     }
 }
 

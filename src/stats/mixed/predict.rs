@@ -58,17 +58,16 @@ impl MixedFit {
     pub fn group_effects(&self) -> Vec<GroupEffect> {
         let scale = self.working.outcome_scale;
         let no_contrast = DVector::zeros(self.names.len());
-        let parts = self.parts(&self.solution, &no_contrast, 0.0);
-        let groups = parts.iter().zip(&self.groups).zip(&self.working.counts);
-        groups
-            .map(|((parts, &code), count)| GroupEffect {
-                code,
-                count: *count as usize,
+        self.each_group(&self.solution, &no_contrast, 0.0, |group, parts| {
+            let count = self.working.counts[group];
+            GroupEffect {
+                code: self.groups[group],
+                count: count as usize,
                 effect: parts.value,
                 prediction_variance: self.variance_of(parts, scale),
                 shrinkage: self.ratio() * count / (1.0 + self.ratio() * count),
-            })
-            .collect()
+            }
+        })
     }
 
     /// Mean of every group at the row `at` of the columns (the design's column means for an average case), `at'b + u^`, with the variance of its error,
@@ -79,15 +78,12 @@ impl MixedFit {
     pub fn group_means(&self, at: &[f64]) -> Result<Vec<GroupMean>, StatsError> {
         let contrast = self.working_contrast(at)?;
         let intercept = at.first().copied().unwrap_or(0.0);
-        let parts = self.parts(&self.solution, &contrast, intercept);
-        let groups = parts.iter().zip(&self.groups).zip(&self.working.counts);
-        let means = groups.map(|((parts, &code), count)| GroupMean {
-            code,
-            count: *count as usize,
+        Ok(self.each_group(&self.solution, &contrast, intercept, |group, parts| GroupMean {
+            code: self.groups[group],
+            count: self.working.counts[group] as usize,
             mean: parts.value,
             variance: self.variance_of(parts, self.working.outcome_scale),
-        });
-        Ok(means.collect())
+        }))
     }
 
     fn variance_of(&self, parts: &Parts, scale: f64) -> f64 {
@@ -95,25 +91,29 @@ impl MixedFit {
         self.working_variance() * (fixed + parts.own_variance * scale * scale)
     }
 
-    /// The parts of every group's mean for a working contrast, at any ratio of the variances.
-    pub(super) fn parts(
+    /// What `tell` makes of the parts of each group's mean for a working contrast, at any ratio of the variances; groups are told by their place.
+    pub(super) fn each_group<Told>(
         &self,
         solution: &Solution,
         contrast: &DVector<f64>,
         intercept: f64,
-    ) -> Vec<Parts> {
+        mut tell: impl FnMut(usize, &Parts) -> Told,
+    ) -> Vec<Told> {
         let scale = self.working.outcome_scale;
         let fixed = self.working.combine(contrast, &solution.coefficients, intercept);
-        let groups = solution.weights.iter().zip(&solution.gaps).zip(&self.working.means);
+        // one for all groups: of very many, a vector each would take longer than what is drawn
+        let mut parts = Parts { value: 0.0, fixed_error: contrast.clone(), own_variance: 0.0 };
+        let groups = solution.weights.iter().zip(&solution.gaps).zip(&self.working.counts);
         groups
-            .zip(&self.working.counts)
-            .map(|(((weight, gap), mean), count)| {
+            .zip(self.working.means.column_iter())
+            .enumerate()
+            .map(|(group, (((weight, gap), count), mean))| {
                 let kept = solution.ratio * weight;
-                Parts {
-                    value: fixed + scale * kept * gap,
-                    fixed_error: contrast - mean * (kept * scale),
-                    own_variance: solution.ratio / (1.0 + solution.ratio * count),
-                }
+                parts.value = fixed + scale * kept * gap;
+                parts.fixed_error.copy_from(contrast);
+                parts.fixed_error.axpy(-(kept * scale), &mean, 1.0);
+                parts.own_variance = solution.ratio / (1.0 + solution.ratio * count);
+                tell(group, &parts)
             })
             .collect()
     }

@@ -23,8 +23,8 @@ pub(super) struct Working {
     pub(super) criterion: Criterion,
     pub(super) rows: usize,
     pub(super) counts: Vec<f64>,
-    /// Group means of the columns.
-    pub(super) means: Vec<DVector<f64>>,
+    /// Group means of the columns, a column a group.
+    pub(super) means: DMatrix<f64>,
     /// Group means of the outcome.
     pub(super) outcomes: Vec<f64>,
     pub(super) within: DMatrix<f64>,
@@ -79,9 +79,9 @@ impl Working {
             let what = "the outcome".into();
             return Err(StatsError::NoVariation { what });
         }
-        let standard =
-            |mean: &DVector<f64>, place: usize| (mean[place] - centres[place]) / scales[place];
         let groups = &products.groups;
+        let standard =
+            |group: usize, place: usize| (groups[group].mean[place] - centres[place]) / scales[place];
         let inner = products.within();
         let scaled = DMatrix::from_fn(columns + 1, columns + 1, |i, j| {
             inner[(i, j)] / scales[i] / scales[j]
@@ -90,11 +90,8 @@ impl Working {
             criterion,
             rows: products.rows(),
             counts: groups.iter().map(|group| group.count as f64).collect(),
-            means: groups
-                .iter()
-                .map(|group| DVector::from_fn(columns, |place, _| standard(&group.mean, place)))
-                .collect(),
-            outcomes: groups.iter().map(|g| standard(&g.mean, columns)).collect(),
+            means: DMatrix::from_fn(columns, groups.len(), |place, group| standard(group, place)),
+            outcomes: (0..groups.len()).map(|group| standard(group, columns)).collect(),
             within: scaled.view((0, 0), (columns, columns)).into_owned(),
             within_outcome: DVector::from_fn(columns, |place, _| scaled[(place, columns)]),
             within_square: scaled[(columns, columns)],
@@ -154,16 +151,17 @@ impl Working {
         let weights: Vec<f64> = self.counts.iter().map(|n| n / (1.0 + ratio * n)).collect();
         let mut cross = self.within.clone();
         let mut right = self.within_outcome.clone();
-        for ((mean, outcome), weight) in self.means.iter().zip(&self.outcomes).zip(&weights) {
-            cross.ger(*weight, mean, mean, 1.0);
-            right.axpy(weight * outcome, mean, 1.0);
+        let groups = self.means.column_iter().zip(&self.outcomes).zip(&weights);
+        for ((mean, outcome), weight) in groups {
+            cross.ger(*weight, &mean, &mean, 1.0);
+            right.axpy(weight * outcome, &mean, 1.0);
         }
         let Some(factor) = cross.cholesky() else {
             let what = "the factorisation of the mixed model".into();
             return Err(StatsError::NotConverged { what });
         };
         let coefficients = factor.solve(&right);
-        let pairs = self.means.iter().zip(&self.outcomes);
+        let pairs = self.means.column_iter().zip(&self.outcomes);
         let gaps: Vec<f64> = pairs.map(|(mean, y)| y - mean.dot(&coefficients)).collect();
         let between: f64 = weights.iter().zip(&gaps).map(|(k, gap)| k * gap * gap).sum();
         let inner = self.within_square
@@ -200,10 +198,10 @@ impl Working {
         let fall: f64 =
             solution.weights.iter().zip(&solution.gaps).map(|(k, gap)| (k * gap).powi(2)).sum();
         let mut slope = -self.degrees() * fall / solution.residual_square;
-        for (weight, mean) in solution.weights.iter().zip(&self.means) {
+        for (weight, mean) in solution.weights.iter().zip(self.means.column_iter()) {
             slope += weight;
             if self.criterion == Criterion::Reml {
-                slope -= weight * weight * mean.dot(&solution.factor.solve(mean));
+                slope -= weight * weight * mean.dot(&solution.factor.solve(&mean));
             }
         }
         slope

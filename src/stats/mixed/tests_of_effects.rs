@@ -46,7 +46,7 @@ impl MixedFit {
         let scaled = self.solution.factor.solve(contrast);
         let variance = self.working_variance();
         let value = variance * contrast.dot(&scaled);
-        let groups = self.solution.weights.iter().zip(&self.working.means);
+        let groups = self.solution.weights.iter().zip(self.working.means.column_iter());
         let along: f64 = groups.map(|(k, mean)| (k * mean.dot(&scaled)).powi(2)).sum();
         let gradient = Vector2::new(variance * along, contrast.dot(&scaled));
         let spread = self
@@ -70,14 +70,14 @@ impl MixedFit {
         let mut second = DMatrix::zeros(size, size);
         let mut pull = DVector::zeros(size);
         let (mut determinant, mut fall, mut bend) = (0.0, 0.0, 0.0);
-        let groups = solution.weights.iter().zip(&solution.gaps).zip(&self.working.means);
+        let groups = solution.weights.iter().zip(&solution.gaps).zip(self.working.means.column_iter());
         for ((k, gap), mean) in groups {
             determinant -= k * k;
             fall -= (k * gap).powi(2);
             bend += 2.0 * k.powi(3) * gap * gap;
-            first.ger(-k * k, mean, mean, 1.0);
-            second.ger(2.0 * k.powi(3), mean, mean, 1.0);
-            pull.axpy(k * k * gap, mean, 1.0);
+            first.ger(-k * k, &mean, &mean, 1.0);
+            second.ger(2.0 * k.powi(3), &mean, &mean, 1.0);
+            pull.axpy(k * k * gap, &mean, 1.0);
         }
         bend -= 2.0 * pull.dot(&solution.factor.solve(&pull));
         if self.criterion == Criterion::Reml {
@@ -132,9 +132,9 @@ impl MixedFit {
         };
         if !self.at_boundary {
             let (mut once, mut twice) = (DMatrix::zeros(size, size), DMatrix::zeros(size, size));
-            for (weight, mean) in self.solution.weights.iter().zip(&self.working.means) {
-                once.ger(weight * weight, mean, mean, 1.0);
-                twice.ger(weight.powi(3), mean, mean, 1.0);
+            for (weight, mean) in self.solution.weights.iter().zip(self.working.means.column_iter()) {
+                once.ger(weight * weight, &mean, &mean, 1.0);
+                twice.ger(weight.powi(3), &mean, &mean, 1.0);
             }
             given.once.push(once);
             given.twice.push(vec![twice]);

@@ -1,6 +1,8 @@
 //! The headline with the empty cells of what is adjusted for filled in: columns that the headline gives up for their gaps stay in, and no reed is lost to a gap
 //! in anything but the factor.
 
+use std::sync::Arc;
+
 use super::super::model::{Model, model};
 use super::super::sample::{Cells, Columns, MOST_MISSING, Sample, sample};
 use super::super::{Bench, RatedRows};
@@ -149,6 +151,7 @@ impl Table<'_> {
                 Cells::Number(cells) => {
                     let (mean, _) = self.deviations(cells);
                     let away = imputations.numbers(number, &name).ok()?;
+                    let cells = Arc::make_mut(cells);
                     for ((piece, mean), away) in self.pieces().zip(mean).zip(away) {
                         cells[piece] = cells[piece].or(Some(mean + away));
                     }

@@ -19,15 +19,13 @@ mod ordered;
 pub(super) mod pieces;
 mod spoiled;
 
-use super::super::many::taken;
-use super::sample::{Columns, Sample, sample};
+use super::sample::Columns;
 use super::{Looked, RatedRows, ReedScores};
 use crate::finding::{AskedAgain, Estimated, Verdict};
 use crate::stats::Estimate;
 use crate::study::Study;
 use crate::words::again::AgainWords;
 use rayon::prelude::*;
-use std::collections::BTreeSet;
 
 use change::Asked;
 use differs::Compared;
@@ -125,17 +123,6 @@ pub(super) fn odds_ratio(log_odds: Estimated) -> Estimated {
         low: odds(log_odds.low),
         high: odds(log_odds.high),
     }
-}
-
-/// The reeds and columns of a factor; of very many reeds some alone. The flag says whether any were left out.
-pub(super) fn select(log: &Log, outcome: &ReedScores, at: usize) -> (Sample, bool) {
-    let mut selected = sample(log.columns, outcome, at, log.has_lots);
-    let lot = |&reed: &usize| log.columns.lots[outcome.piece[reed]].filter(|_| log.has_lots);
-    let lots: Vec<Option<u32>> = selected.reeds.iter().map(lot).collect();
-    let Some(taken) = taken(&lots, &BTreeSet::new()) else { return (selected, false) };
-    let mut taken = taken.into_iter();
-    selected.reeds.retain(|_| taken.next().unwrap_or(false));
-    (selected, true)
 }
 
 #[cfg(test)]

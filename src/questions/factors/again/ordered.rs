@@ -2,9 +2,10 @@
 
 use super::super::fit::own_name;
 use super::super::model::{FEWEST_CLUSTERS, Model, model};
+use super::super::sample::thinned_sample;
 use super::super::{Bench, RatedRows};
 use super::change::Asked;
-use super::{Answers, Log, select};
+use super::{Answers, Log};
 use crate::stats::design::{Design, INTERCEPT};
 use crate::stats::ordinal::{OrderedOutcome, OrdinalFit, fit_ordinal};
 use crate::words::again::AgainWords;
@@ -24,7 +25,7 @@ pub(super) fn answer(
     answers: &mut [Answers],
     words: &mut AgainWords,
 ) {
-    let (sample, thinned) = select(log, log.scores, at);
+    let (sample, thinned) = thinned_sample(log.columns, log.scores, at, log.has_lots);
     let Ok(model) = model(log.columns, log.scores, &sample, at, log.has_lots) else { return };
     let rows = log.rated.of_reeds(&sample.reeds);
     let (marks, grouped) = categories(&rows.score);

@@ -1,9 +1,9 @@
 //! Select: the pieces that tell of a factor, spoiled ones among them.
 
 use super::super::model::{Model, correlation, model};
-use super::super::sample::Sample;
+use super::super::sample::{Sample, thinned_sample};
 use super::super::{Bench, RatedRows, ReedScores};
-use super::{Log, select};
+use super::Log;
 use crate::catalogue::Stage;
 use crate::stats::design::Design;
 use crate::stats::logistic::BinomialOutcome;
@@ -115,7 +115,7 @@ pub(in crate::questions::factors) struct Selected {
 impl Selected {
     /// None where there are too few pieces of either kind, or nothing of the factor differs.
     pub fn of(log: &Log, outcome: &ReedScores, at: usize) -> Option<Self> {
-        let (sample, thinned) = select(log, outcome, at);
+        let (sample, thinned) = thinned_sample(log.columns, outcome, at, log.has_lots);
         let yes: Vec<f64> = sample.reeds.iter().map(|&row| outcome.score[row]).collect();
         if rarer(&yes) < FEWEST_OF_A_KIND {
             return None;

@@ -113,7 +113,7 @@ impl Fitted<'_> {
     /// Pieces started of each lot; all under one code where lots are not compared within.
     fn started(&self) -> BTreeMap<usize, f64> {
         let mut counts = BTreeMap::new();
-        for lot in &self.reeds.columns.lots {
+        for lot in self.reeds.columns.lots {
             let code = if self.reeds.has_lots { lot.map(|lot| lot as usize) } else { Some(0) };
             if let Some(code) = code {
                 *counts.entry(code).or_insert(0.0) += 1.0;

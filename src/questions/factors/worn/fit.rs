@@ -1,12 +1,12 @@
 //! Fit: one factor, or each level of a choice, against the lives of the reeds.
 
 use super::super::again::pieces::make_room;
-use super::super::again::{Log, odds_ratio, select, shown};
+use super::super::again::{Log, odds_ratio, shown};
 use super::super::effect::{KEPT_SHARE, Left, left};
 use super::super::fit::{LOT_MEAN, own_name};
 use super::super::levels::Kinds;
 use super::super::model::{Model, model};
-use super::super::sample::{Cells, Sample};
+use super::super::sample::{Cells, Sample, thinned_sample};
 use super::super::{Looked, bare, count_out, described, not_modelled, tangled_with, usual_step};
 use super::{Beside, Drift, FEWEST_RETIRED};
 use crate::finding::{FactorResult, LeftOut, Verdict};
@@ -33,7 +33,7 @@ pub(super) fn look(log: &Log, lives: &Lives, at: usize) -> Vec<(Looked, Beside)>
         return why_not(why);
     }
     let label = &log.columns.factors[at].0.label;
-    let (sample, thinned) = select(log, log.scores, at);
+    let (sample, thinned) = thinned_sample(log.columns, log.scores, at, log.has_lots);
     let retired = sample.reeds.iter().filter(|&&reed| lives.ended[reed]).count();
     let n = sample.reeds.len();
     if retired < FEWEST_RETIRED {

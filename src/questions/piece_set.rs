@@ -4,7 +4,7 @@
 
 /// The pieces of a log for which something holds.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(in crate::questions) struct PieceSet {
+pub(super) struct PieceSet {
     words: Vec<u64>,
 }
 
@@ -72,14 +72,14 @@ impl PieceSet {
     }
 
     /// Rows of the pieces, rising.
-    pub fn iter(&self) -> impl Iterator<Item = usize> {
+    pub fn iter(&self) -> impl Iterator<Item = usize> + Clone {
         let words = self.words.iter().enumerate();
         words.flat_map(|(place, word)| bits(*word).map(move |piece| place * BITS + piece))
     }
 }
 
 /// Places of the bits that are set, rising.
-fn bits(word: u64) -> impl Iterator<Item = usize> {
+fn bits(word: u64) -> impl Iterator<Item = usize> + Clone {
     let next = |left: &u64| Some(left & left.wrapping_sub(1)).filter(|left| *left != 0);
     let first = Some(word).filter(|word| *word != 0);
     std::iter::successors(first, next).map(|left| left.trailing_zeros() as usize)
