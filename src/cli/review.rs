@@ -99,7 +99,7 @@ fn ask_all(asked: &Asked, reading: &Reading) -> (Vec<Finding>, Vec<Refusal>) {
     let ask = |question: &&Question| {
         steps.during(question.asked, || (question.ask)(&reading.study, &options))
     };
-    reading.study.prepare();
+    questions::prepare(&reading.study);
     let is_of_many = reading.study.pieces() > MANY_PIECES;
     let at_once = if is_of_many { AT_ONCE_OF_MANY } else { rayon::current_num_threads() };
     let (mut findings, mut refusals) = (Vec::new(), Vec::new());

@@ -6,6 +6,7 @@
 
 use std::collections::BTreeSet;
 
+use super::piece_set::PieceSet;
 use super::scores::{ReedScores, count_out};
 use crate::finding::LeftOut;
 use crate::words::many as words;
@@ -17,13 +18,11 @@ const FEWEST_LOTS: usize = 100;
 
 /// Whether each row is taken, by the code of its lot; rows without one are together. None where all are. The lots of `also` are among those taken.
 ///
-/// The lots are gone through twice and kept nowhere: of a million reeds that would be done for every factor.
+/// The lots are gone through twice and kept nowhere.
 pub(super) fn taken(
     lots: impl Iterator<Item = Option<u32>> + Clone,
     also: &BTreeSet<u32>,
 ) -> Option<Vec<bool>> {
-    // rows without a lot come first
-    let place = |lot: Option<u32>| lot.map_or(0, |code| code as usize + 1);
     let mut rows: Vec<usize> = Vec::new();
     for lot in lots.clone().map(place) {
         if lot >= rows.len() {
@@ -31,32 +30,103 @@ pub(super) fn taken(
         }
         rows[lot] += 1;
     }
-    let all: usize = rows.iter().sum();
-    if all <= MOST_REEDS {
-        return None;
+    let mut choice = Choice::of(&rows, also)?;
+    Some(lots.map(|lot| choice.takes_next_of(place(lot))).collect())
+}
+
+/// Rows without a lot come first.
+fn place(lot: Option<u32>) -> usize {
+    lot.map_or(0, |code| code as usize + 1)
+}
+
+/// Which rows of which lots are taken.
+struct Choice {
+    is_chosen: Vec<bool>,
+    /// Rows of all chosen lots.
+    chosen: usize,
+    /// Chosen rows are numbered lot by lot, those of a lot in their order: the number of each lot's next.
+    next: Vec<usize>,
+}
+
+impl Choice {
+    /// By the number of rows that each lot has; none where all are taken.
+    fn of(rows: &[usize], also: &BTreeSet<u32>) -> Option<Choice> {
+        let all: usize = rows.iter().sum();
+        if all <= MOST_REEDS {
+            return None;
+        }
+        let met: Vec<usize> = (0..rows.len()).filter(|&lot| rows[lot] > 0).collect();
+        let parts = all.div_ceil(MOST_REEDS);
+        let apart = parts.min(met.len() / FEWEST_LOTS).max(1);
+        let mut is_chosen = vec![false; rows.len()];
+        met.iter().step_by(apart).for_each(|&lot| is_chosen[lot] = true);
+        let also = also.iter().map(|code| place(Some(*code)));
+        for lot in also.filter(|lot| rows.get(*lot).is_some_and(|rows| *rows > 0)) {
+            is_chosen[lot] = true;
+        }
+        let mut chosen = 0;
+        let mut next: Vec<usize> = Vec::with_capacity(rows.len());
+        for (rows, is_chosen) in rows.iter().zip(&is_chosen) {
+            next.push(chosen);
+            chosen += if *is_chosen { *rows } else { 0 };
+        }
+        Some(Choice { is_chosen, chosen, next })
     }
-    let met: Vec<usize> = (0..rows.len()).filter(|&lot| rows[lot] > 0).collect();
-    let parts = all.div_ceil(MOST_REEDS);
-    let apart = parts.min(met.len() / FEWEST_LOTS).max(1);
-    let mut is_chosen = vec![false; rows.len()];
-    met.iter().step_by(apart).for_each(|&lot| is_chosen[lot] = true);
-    for code in also.iter().filter(|code| rows.get(place(Some(**code))).is_some_and(|n| *n > 0)) {
-        is_chosen[place(Some(*code))] = true;
+
+    fn takes_next_of(&mut self, lot: usize) -> bool {
+        let number = self.next[lot];
+        self.next[lot] += 1;
+        self.is_chosen[lot] && number * MOST_REEDS % self.chosen < MOST_REEDS
     }
-    // chosen rows are numbered lot by lot, those of a lot in their order
-    let mut chosen = 0;
-    let mut next: Vec<usize> = Vec::with_capacity(rows.len());
-    for (rows, is_chosen) in rows.iter().zip(&is_chosen) {
-        next.push(chosen);
-        chosen += if *is_chosen { *rows } else { 0 };
+}
+
+/// The pieces of each lot, so that of a million only those of the chosen lots are looked at.
+pub(super) struct ByLot {
+    /// Lot by lot, those without one first.
+    pieces: Vec<u32>,
+    starts: Vec<usize>,
+}
+
+impl ByLot {
+    /// By the code of each piece's lot.
+    pub fn of(lots: &[Option<u32>]) -> ByLot {
+        let mut starts = vec![0; lots.iter().copied().map(place).max().map_or(0, |last| last + 2)];
+        lots.iter().for_each(|&lot| starts[place(lot) + 1] += 1);
+        for lot in 1..starts.len() {
+            starts[lot] += starts[lot - 1];
+        }
+        let mut next = starts.clone();
+        let mut pieces = vec![0; lots.len()];
+        for (piece, &lot) in lots.iter().enumerate() {
+            let next = &mut next[place(lot)];
+            pieces[*next] = piece as u32; // rows of a log
+            *next += 1;
+        }
+        ByLot { pieces, starts }
     }
-    let is_taken = |lot: Option<u32>| {
-        let lot = place(lot);
-        let number = next[lot];
-        next[lot] += 1;
-        is_chosen[lot] && number * MOST_REEDS % chosen < MOST_REEDS
-    };
-    Some(lots.map(is_taken).collect())
+
+    fn lots(&self) -> impl Iterator<Item = &[u32]> {
+        self.starts.windows(2).map(|ends| &self.pieces[ends[0]..ends[1]])
+    }
+
+    /// Those of these pieces that are taken, rising; none where all are.
+    pub fn taken(&self, among: &PieceSet) -> Option<Vec<usize>> {
+        let of_lot = |pieces: &[u32]| -> usize {
+            pieces.iter().filter(|&&piece| among.holds(piece as usize)).count()
+        };
+        let rows: Vec<usize> = self.lots().map(of_lot).collect();
+        let mut choice = Choice::of(&rows, &BTreeSet::new())?;
+        let mut taken = Vec::with_capacity(MOST_REEDS);
+        for (lot, pieces) in self.lots().enumerate().filter(|(lot, _)| rows[*lot] > 0) {
+            if choice.is_chosen[lot] {
+                let own = pieces.iter().map(|&piece| piece as usize);
+                let own = own.filter(|&piece| among.holds(piece));
+                taken.extend(own.filter(|_| choice.takes_next_of(lot)));
+            }
+        }
+        taken.sort_unstable();
+        Some(taken)
+    }
 }
 
 /// The scores of the reeds that are taken; what is passed over is counted.
@@ -121,5 +191,20 @@ mod tests {
         let lots = (0..20_000).map(|row| Some(row / 40));
         let taken = taken(lots, &BTreeSet::from([3])).unwrap();
         assert!((120..160).any(|row| taken[row]));
+    }
+
+    #[test]
+    fn the_same_pieces_are_taken_by_their_lots_as_row_by_row() {
+        // 30,000 pieces of lots of many sizes, scattered, some without one; every seventh piece is not among them
+        let lots: Vec<Option<u32>> = (0..30_000_u32)
+            .map(|piece| (piece % 11 > 0).then(|| (piece * 7919 % 30_000).isqrt()))
+            .collect();
+        let among = PieceSet::marked((0..lots.len()).map(|piece| piece % 7 > 0));
+        let row_by_row = taken(among.iter().map(|piece| lots[piece]), &BTreeSet::new()).unwrap();
+        let expected: Vec<usize> =
+            among.iter().zip(row_by_row).filter(|(_, taken)| *taken).map(|(piece, _)| piece).collect();
+        assert_eq!(ByLot::of(&lots).taken(&among), Some(expected));
+        let few = PieceSet::of(&(0..MOST_REEDS).collect::<Vec<_>>(), lots.len());
+        assert_eq!(ByLot::of(&lots).taken(&few), None);
     }
 }

@@ -103,6 +103,12 @@ pub const REGISTRY: [Question; 11] = [
     makers::QUESTION,
 ];
 
+/// Finds what most questions ask for, before they are asked at once. Without it each finds its own.
+pub fn prepare(study: &Study) {
+    study.prepare();
+    scores::prepare(study);
+}
+
 /// The question of that name.
 pub fn find(name: &str) -> Option<&'static Question> {
     REGISTRY.iter().find(|question| question.name == name)

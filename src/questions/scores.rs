@@ -6,6 +6,7 @@
 //! lot instead, and that is said.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use crate::finding::LeftOut;
 use crate::stats::design::Design;
@@ -24,9 +25,14 @@ pub(super) struct ReedScores {
     pub caveat: Option<String>,
 }
 
-/// The scores of all reeds with a rating that counts.
-pub(super) fn reed_scores(study: &Study) -> ReedScores {
-    scores_of(study, study.rating_rows())
+/// The scores of all reeds with a rating that counts; those that [`prepare`] found, where it did.
+pub(super) fn reed_scores(study: &Study) -> Arc<ReedScores> {
+    study.shared().unwrap_or_else(|| Arc::new(scores_of(study, study.rating_rows())))
+}
+
+/// Finds the scores once for all questions.
+pub(super) fn prepare(study: &Study) {
+    study.share(scores_of(study, study.rating_rows()));
 }
 
 /// The scores of the reeds in these ratings.

@@ -1,9 +1,7 @@
 //! Dropping units by one measurement before work goes into them: limits that are chosen on some groups and judged on others.
 
-use std::collections::BTreeMap;
-
 use crate::stats::error::{StatsError, require_finite, require_length};
-use crate::stats::numeric::{quantile_of_sorted, t_quantile, t_two_sided};
+use crate::stats::numeric::{quantiles_of, t_quantile, t_two_sided};
 
 /// Limits are sought at the tenths of the values.
 const PARTS: usize = 10;
@@ -84,11 +82,12 @@ pub fn sorted(
     require_length("the list of groups", values.len(), groups.len())?;
     require_finite("the values", values)?;
     let part = parts(values);
-    let mut counts: BTreeMap<usize, [Count; PARTS]> = BTreeMap::new();
+    let (group, groups) = numbered(groups);
+    let mut counts = vec![[Count::default(); PARTS]; groups];
     let mut all = [Count::default(); PARTS];
-    for ((&part, &success), &group) in part.iter().zip(successes).zip(groups) {
+    for ((&part, &success), &group) in part.iter().zip(successes).zip(&group) {
         let one = Count { successes: f64::from(u8::from(success)), units: 1.0 };
-        counts.entry(group).or_default()[part].add(one, 1.0);
+        counts[group][part].add(one, 1.0);
         all[part].add(one, 1.0);
     }
     if counts.len() < 2 {
@@ -99,26 +98,42 @@ pub fn sorted(
         others.iter_mut().zip(own).for_each(|(others, own)| others.add(*own, -1.0));
         chosen(&others, least_kept)
     };
-    let ranges: BTreeMap<usize, [usize; 2]> =
-        counts.iter().map(|(group, own)| (*group, without(own))).collect();
+    let ranges: Vec<[usize; 2]> = counts.iter().map(without).collect();
     let is_kept = |(part, group): (&usize, &usize)| {
-        let [first, last] = ranges[group]; // every group was counted just now
+        let [first, last] = ranges[*group]; // one a group
         (first..=last).contains(part)
     };
-    let kept: Vec<bool> = part.iter().zip(groups).map(is_kept).collect();
-    let gain = gain(&kept, successes, groups, level)?;
+    let kept: Vec<bool> = part.iter().zip(&group).map(is_kept).collect();
+    let gain = gain(&kept, successes, (&group, groups), level)?;
     Ok(Sorted { limits: limits(values, &part, chosen(&all, least_kept)), kept, gain })
+}
+
+/// The groups as numbers from 0, in their order, and how many there are.
+fn numbered(groups: &[usize]) -> (Vec<usize>, usize) {
+    let mut known = groups.to_vec();
+    known.sort_unstable();
+    known.dedup();
+    // units of a group mostly stand together
+    let mut last = None;
+    let number = |&group: &usize| match last {
+        Some((before, number)) if before == group => number,
+        _ => {
+            let number = known.partition_point(|other| *other < group);
+            last = Some((group, number));
+            number
+        }
+    };
+    (groups.iter().map(number).collect(), known.len())
 }
 
 /// The tenth of each value; equal values share theirs.
 fn parts(values: &[f64]) -> Vec<usize> {
-    let mut ordered = values.to_vec();
-    ordered.sort_by(f64::total_cmp);
-    let cut = |tenth: usize| quantile_of_sorted(&ordered, tenth as f64 / PARTS as f64);
-    let mut cuts: Vec<f64> = (1..PARTS).map(cut).collect();
+    let tenths = std::array::from_fn::<f64, { PARTS - 1 }, _>(|tenth| (tenth + 1) as f64 / PARTS as f64);
+    let mut cuts = quantiles_of(&mut values.to_vec(), tenths).to_vec();
     cuts.dedup();
     // the largest value is no cut: nothing lies above it
-    cuts.retain(|cut| ordered.last().is_some_and(|largest| cut < largest));
+    let largest = values.iter().copied().max_by(f64::total_cmp);
+    cuts.retain(|cut| largest.is_some_and(|largest| *cut < largest));
     values.iter().map(|value| cuts.partition_point(|cut| cut < value)).collect()
 }
 
@@ -164,14 +179,14 @@ fn limits(values: &[f64], part: &[usize], [first, last]: [usize; 2]) -> Limits {
 fn gain(
     kept: &[bool],
     successes: &[bool],
-    groups: &[usize],
+    (group, groups): (&[usize], usize),
     level: f64,
 ) -> Result<Gain, StatsError> {
-    let mut by_group: BTreeMap<usize, (Count, Count)> = BTreeMap::new();
+    let mut by_group = vec![(Count::default(), Count::default()); groups];
     let (mut all, mut stay) = (Count::default(), Count::default());
-    for ((&kept, &success), &group) in kept.iter().zip(successes).zip(groups) {
+    for ((&kept, &success), &group) in kept.iter().zip(successes).zip(group) {
         let one = Count { successes: f64::from(u8::from(success)), units: 1.0 };
-        let own = by_group.entry(group).or_default();
+        let own = &mut by_group[group];
         own.0.add(one, 1.0);
         all.add(one, 1.0);
         if kept {
@@ -187,7 +202,7 @@ fn gain(
         (kept.successes - of_kept * kept.units) / stay.units
             - (own.successes - of_all * own.units) / all.units
     };
-    let squares: f64 = by_group.values().map(|own| residual(own).powi(2)).sum();
+    let squares: f64 = by_group.iter().map(|own| residual(own).powi(2)).sum();
     let count = by_group.len() as f64;
     let shared = 1.0 + count / (count - 1.0);
     let error = (shared * squares * count / (count - 1.0)).sqrt();

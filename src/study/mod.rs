@@ -12,6 +12,7 @@ mod outcome;
 mod parts;
 mod tables;
 
+use std::any::Any;
 use std::sync::{Arc, OnceLock};
 
 use columns::ByColumn;
@@ -78,6 +79,7 @@ struct Asked {
     labels: ByColumn<Labels>,
     making_days: OnceLock<Vec<Option<i32>>>,
     profile: OnceLock<Vec<ProfileReading>>,
+    shared: OnceLock<Arc<dyn Any + Send + Sync>>,
 }
 
 impl Asked {
@@ -94,6 +96,7 @@ impl Asked {
             labels: ByColumn::of(&parts.pieces),
             making_days: OnceLock::new(),
             profile: OnceLock::new(),
+            shared: OnceLock::new(),
         }
     }
 }
@@ -113,6 +116,16 @@ impl Study {
     pub fn prepare(&self) {
         self.lot_counts();
         self.loss_counts();
+    }
+
+    /// Keeps what the questions found of the whole study and all of them ask for. The first that is kept stays.
+    pub fn share<Found: Any + Send + Sync>(&self, found: Found) {
+        self.asked.shared.get_or_init(|| Arc::new(found));
+    }
+
+    /// What was shared, where it is of this kind. It is not found here: a thread that worked it out for others within a question could be taken up by one of them.
+    pub fn shared<Found: Any + Send + Sync>(&self) -> Option<Arc<Found>> {
+        self.asked.shared.get()?.clone().downcast().ok()
     }
 
     pub fn name(&self) -> &str {

@@ -95,28 +95,46 @@ fn label<'a>(cells: impl Iterator<Item = Option<&'a str>>) -> Labels {
     }
 }
 
+/// A rating of a criterion, on a known piece.
+struct Rating<'a> {
+    piece: u32,
+    player: Option<&'a str>,
+    day: Option<i32>,
+    score: f64,
+}
+
 /// The ratings of one criterion that speak for their reeds.
 pub(super) fn rating_rows(parts: &StudyParts, outcome: &Outcome) -> RatingRows {
-    let ratings = &parts.ratings;
-    let criteria = words(ratings, "criterion");
-    let pieces = counts(ratings, "piece");
-    let scores = numbers(ratings, "score");
-    let players = words(ratings, "player");
-    let all_days = days(ratings, "date");
-    let is_of_outcome = |row: &usize| {
-        criteria[*row] == Some(&outcome.criterion)
-            && pieces[*row].is_some()
-            && scores[*row].is_some()
-    };
-    let of_outcome: Vec<usize> = (0..ratings.height()).filter(is_of_outcome).collect();
-    let kept = settle(&of_outcome, parts.settings.settled, &pieces, &players, &all_days);
+    let kept = settle(ratings_of(&parts.ratings, &outcome.criterion), parts.settings.settled);
     let modelled = |score: f64| outcome.target.map_or(score, |target| (score - target).abs());
     RatingRows {
-        piece: kept.iter().filter_map(|&row| pieces[row].map(|piece| piece as usize)).collect(),
-        player: label(kept.iter().map(|&row| players[row])),
-        score: kept.iter().filter_map(|&row| scores[row].map(modelled)).collect(),
-        day: kept.iter().map(|&row| all_days[row]).collect(),
+        piece: kept.iter().map(|rating| rating.piece as usize).collect(),
+        player: label(kept.iter().map(|rating| rating.player)),
+        score: kept.iter().map(|rating| modelled(rating.score)).collect(),
+        day: kept.iter().map(|rating| rating.day).collect(),
     }
+}
+
+/// Row by row, since the ratings of all other criteria need not be held.
+fn ratings_of<'a>(frame: &'a DataFrame, criterion: &str) -> Vec<Rating<'a>> {
+    let columns = || {
+        let text = |name: &str| frame.column(name).ok()?.str().ok();
+        let criteria = text("criterion")?;
+        let pieces = frame.column("piece").ok()?.u32().ok()?;
+        let scores = frame.column("score").ok()?.f64().ok()?;
+        Some((criteria, pieces, scores, text("player")))
+    };
+    let Some((criteria, pieces, scores, players)) = columns() else { return Vec::new() };
+    let days = days(frame, "date");
+    let mut players = players.map(|players| players.iter());
+    let rows = criteria.iter().zip(pieces.iter()).zip(scores.iter()).zip(days);
+    rows.filter_map(|(((own, piece), score), day)| {
+        let player = players.as_mut().and_then(Iterator::next).flatten();
+        let is_own = own == Some(criterion);
+        is_own.then_some(())?;
+        Some(Rating { piece: piece?, player, day, score: score? })
+    })
+    .collect()
 }
 
 /// What a text column holds, each text once, in the order in which they first stand there.
@@ -127,33 +145,28 @@ pub(super) fn distinct(frame: &DataFrame, name: &str) -> Vec<String> {
     cells.map(str::to_owned).collect()
 }
 
-/// Keeps the rows that count under the rule, each reed and player apart, in the file's order.
-fn settle(
-    rows: &[usize],
-    rule: Settled,
-    pieces: &[Option<u32>],
-    players: &[Option<&str>],
-    dates: &[Option<i32>],
-) -> Vec<usize> {
+/// Keeps the ratings that count under the rule, each reed and player apart, in the file's order.
+fn settle(ratings: Vec<Rating>, rule: Settled) -> Vec<Rating> {
     if rule == Settled::All {
-        return rows.to_vec();
+        return ratings;
     }
-    let mut ordered = rows.to_vec();
-    ordered.sort_by(|&a, &b| {
-        (pieces[a], players[a], dates[a], a).cmp(&(pieces[b], players[b], dates[b], b))
-    });
-    let same_series = |a: &usize, b: &usize| (pieces[*a], players[*a]) == (pieces[*b], players[*b]);
-    let mut kept: Vec<usize> = ordered
-        .chunk_by(same_series)
-        .flat_map(|series| match rule {
+    let key = |row: usize| {
+        let rating = &ratings[row];
+        (rating.piece, rating.player, rating.day, row)
+    };
+    let mut ordered: Vec<usize> = (0..ratings.len()).collect();
+    ordered.sort_by(|&a, &b| key(a).cmp(&key(b)));
+    let series = |row: usize| (ratings[row].piece, ratings[row].player);
+    let mut is_kept = vec![false; ratings.len()];
+    for series in ordered.chunk_by(|&a, &b| series(a) == series(b)) {
+        let kept = match rule {
             Settled::All => series,
             Settled::Last => &series[series.len() - 1..],
             Settled::After(first) => &series[first.min(series.len())..],
-        })
-        .copied()
-        .collect();
-    kept.sort_unstable();
-    kept
+        };
+        kept.iter().for_each(|&row| is_kept[row] = true);
+    }
+    ratings.into_iter().zip(is_kept).filter(|(_, kept)| *kept).map(|(rating, _)| rating).collect()
 }
 
 /// The mean score of each piece.

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
-use super::super::many::taken;
+use super::super::many::{ByLot, taken};
 use super::super::scores::{ReedScores, count_out, never_rated};
 use super::super::piece_set::PieceSet;
 use super::{levels, profile};
@@ -57,6 +57,7 @@ pub(in crate::questions) struct Columns<'a> {
     pub counted: Counted,
     /// Of the columns as they stand; whoever changes them empties it.
     filled: OnceLock<Filled>,
+    by_lot: OnceLock<ByLot>,
 }
 
 /// Which pieces have what.
@@ -79,6 +80,7 @@ impl<'a> Columns<'a> {
             never_rated: never_rated(study, scores),
             counted: Counted::RatedReeds,
             filled: OnceLock::new(),
+            by_lot: OnceLock::new(),
         }
     }
 
@@ -91,6 +93,7 @@ impl<'a> Columns<'a> {
             never_rated: Vec::new(),
             counted: self.counted,
             filled: OnceLock::new(),
+            by_lot: OnceLock::new(),
         }
     }
 
@@ -110,6 +113,10 @@ impl<'a> Columns<'a> {
             factors: self.factors.iter().map(|(_, cells)| cells.filled()).collect(),
             lots: PieceSet::marked(self.lots.iter().map(Option::is_some)),
         })
+    }
+
+    fn by_lot(&self) -> &ByLot {
+        self.by_lot.get_or_init(|| ByLot::of(self.lots))
     }
 
     /// The pieces that have a value of a factor.
@@ -174,19 +181,30 @@ pub(super) fn thinned_sample(
     has_lots: bool,
 ) -> (Sample, bool) {
     let (used, sample) = used(columns, scores, at, has_lots);
-    let reeds = of_pieces(scores, &used);
-    let lots = reeds.clone().map(|reed| columns.lots[scores.piece[reed]].filter(|_| has_lots));
-    let taken = taken(lots, &BTreeSet::new());
+    let taken = match has_lots {
+        true => columns.by_lot().taken(&used),
+        false => taken_of_one(&used),
+    };
     let is_thinned = taken.is_some();
     let reeds = match taken {
-        Some(taken) => reeds.zip(taken).filter(|(_, taken)| *taken).map(|(reed, _)| reed).collect(),
-        None => reeds.collect(),
+        // the scores stand in the order of the pieces
+        Some(taken) => {
+            let place = |piece: usize| scores.piece.binary_search(&piece).ok();
+            taken.into_iter().filter_map(place).collect()
+        }
+        None => of_pieces(scores, &used).collect(),
     };
     (Sample { reeds, ..sample }, is_thinned)
 }
 
+/// Where lots are not compared, all pieces are of one.
+fn taken_of_one(pieces: &PieceSet) -> Option<Vec<usize>> {
+    let taken = taken(pieces.iter().map(|_| None), &BTreeSet::new())?;
+    Some(pieces.iter().zip(taken).filter(|(_, taken)| *taken).map(|(piece, _)| piece).collect())
+}
+
 /// Positions in the reed scores of the reeds whose pieces these are.
-fn of_pieces(scores: &ReedScores, pieces: &PieceSet) -> impl Iterator<Item = usize> + Clone {
+fn of_pieces(scores: &ReedScores, pieces: &PieceSet) -> impl Iterator<Item = usize> {
     (0..scores.piece.len()).filter(|&reed| pieces.holds(scores.piece[reed]))
 }
 

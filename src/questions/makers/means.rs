@@ -70,7 +70,7 @@ pub(super) fn means(study: &Study, makers: &Labels) -> Means {
         is_pooled: pooled.is_some(),
         means: pooled.unwrap_or_else(|| plain.iter().map(|mean| mean.map(interval)).collect()),
         p_differ: combine(&known).ok().map(|found| found.differ.p_value()),
-        ..nothing(None, scores.caveat)
+        ..nothing(None, scores.caveat.clone())
     }
 }
 

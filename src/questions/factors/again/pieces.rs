@@ -27,7 +27,16 @@ pub(in crate::questions::factors) struct Pieces {
     /// The furthest stage entered; play for all that were played.
     furthest: Vec<Option<Stage>>,
     /// What is asked of each stage for many factors, found when it is first asked.
-    at_stages: [OnceLock<ReedScores>; Stage::MAKING.len()],
+    at_stages: ByStage,
+    good_from: ByStage,
+    spoiled_from: ByStage,
+}
+
+/// One for each stage of the making, and one for what has no place in it.
+type ByStage = [OnceLock<ReedScores>; Stage::MAKING.len() + 1];
+
+fn place(stage: Stage) -> usize {
+    Stage::MAKING.iter().position(|known| *known == stage).unwrap_or(Stage::MAKING.len())
 }
 
 /// A model of a yes or no, one row a piece.
@@ -59,25 +68,32 @@ impl Pieces {
             .zip(&played)
             .map(|(lost, played)| (lost.is_some() || *played).then_some(lost.is_some()));
         let (spoiled, good) = (spoiled.collect(), study.good());
-        Self { spoiled, good, lost, furthest, at_stages: Default::default() }
+        Self {
+            spoiled,
+            good,
+            lost,
+            furthest,
+            at_stages: Default::default(),
+            good_from: Default::default(),
+            spoiled_from: Default::default(),
+        }
     }
 
     /// Good or not, over the pieces that got as far as the factor.
-    pub fn good(&self, stage: Stage) -> ReedScores {
-        self.outcome(&self.good, stage)
+    pub fn good(&self, stage: Stage) -> &ReedScores {
+        self.good_from[place(stage)].get_or_init(|| self.outcome(&self.good, stage))
     }
 
     /// Spoiled or not, over the pieces that got as far as the factor; none for a factor that is not known before the first note.
-    pub fn spoiled(&self, stage: Stage) -> Option<ReedScores> {
+    pub fn spoiled(&self, stage: Stage) -> Option<&ReedScores> {
         let is_before = Stage::MAKING.contains(&stage) && stage < Stage::Play;
-        is_before.then(|| self.outcome(&self.spoiled, stage))
+        let found = &self.spoiled_from[place(stage)];
+        is_before.then(|| found.get_or_init(|| self.outcome(&self.spoiled, stage)))
     }
 
     /// Lost at this stage or gone on to a later one, over the pieces that entered it.
     pub fn spoiled_at(&self, stage: Stage) -> &ReedScores {
-        // stages of the making alone are asked about
-        let place = Stage::MAKING.iter().position(|known| *known == stage).unwrap_or(0);
-        self.at_stages[place].get_or_init(|| self.lost_at(stage))
+        self.at_stages[place(stage)].get_or_init(|| self.lost_at(stage))
     }
 
     fn lost_at(&self, stage: Stage) -> ReedScores {

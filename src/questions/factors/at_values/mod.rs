@@ -7,6 +7,8 @@
 mod basis;
 mod fitted;
 
+use std::sync::Arc;
+
 use super::again::Log;
 use super::curve::Joint;
 use super::fit::Bench;
@@ -34,7 +36,7 @@ pub(in crate::questions) enum Value {
 /// A log and the factors that are computed from it.
 pub(in crate::questions) struct Source<'a> {
     study: &'a Study,
-    scores: ReedScores,
+    scores: Arc<ReedScores>,
     derived: profile::Derived,
 }
 
