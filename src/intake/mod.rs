@@ -40,6 +40,7 @@ mod sheets;
 mod studio;
 mod study_file;
 mod study_keys;
+mod text_column;
 mod titles;
 pub mod values;
 mod window;

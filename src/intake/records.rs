@@ -1,11 +1,23 @@
-//! Text to a table of cells: one arena for all cells, with the place of each
-//! record in the file, so that a problem can name the line and show it.
+//! Text to a table of cells, column by column, with the place of each record in
+//! the file, so that a problem can name the line and show it.
+//!
+//! Where no cell is quoted a record ends where a line does. A large text is then
+//! parted at ends of lines, and its parts are read at once.
+
+use std::ops::Range;
 
 use csv::{ByteRecord, ReaderBuilder};
+use rayon::prelude::*;
 
 use super::ReadOptions;
 use super::dialect::Dialect;
 use super::encoding::line_breaks;
+use super::text_column::TextColumn;
+
+/// Bytes; of a shorter text a part is not worth another thread.
+const FEWEST_BYTES: usize = 1 << 20;
+/// After so many rows it is known about how much room a column takes.
+const ROWS_TO_JUDGE_BY: usize = 1024;
 
 /// One file's header and cells, word for word.
 #[derive(Debug, Default)]
@@ -17,12 +29,8 @@ pub(super) struct Table {
     /// Line of the header.
     pub header_line: u64,
     source: String,
-    /// All cells of all rows, one behind the other.
-    cells: String,
-    /// Where each row begins in `cells`; one more than there are rows.
-    row_starts: Vec<usize>,
-    /// Where each cell ends, counted from its row's beginning; `width` entries a row.
-    cell_ends: Vec<u32>,
+    /// One a name of the header.
+    columns: Vec<TextColumn>,
     /// Where each row's record begins in `source`.
     offsets: Vec<usize>,
     lines: Vec<u64>,
@@ -65,50 +73,158 @@ pub(super) struct Records {
 
 /// Reads the records of a text. Blank lines and records of blank cells hold nothing and are no rows.
 pub(super) fn read(file: &str, source: String, dialect: Dialect, options: &ReadOptions) -> Records {
-    let mut records = Records::default();
-    let mut building = Building::new(file, &source, dialect);
-    let mut reader = ReaderBuilder::new()
-        .delimiter(dialect.delimiter)
-        .has_headers(false)
-        .flexible(true)
-        .buffer_capacity(1 << 16)
-        .from_reader(&source.as_bytes()[dialect.start..]);
-    let mut record = ByteRecord::new();
-    // reading from memory cannot fail, and bytes are not checked for encoding
-    while matches!(reader.read_byte_record(&mut record), Ok(true)) {
-        let from = record.position().map_or(0, csv::Position::byte) as usize;
-        records.excess = building.excess(&record, dialect.start + from, options);
-        if records.excess.is_some() {
-            break;
-        }
-        building.record(&record, dialect.start + from, &mut records.ragged);
+    let worthwhile = source.len() / FEWEST_BYTES;
+    let parts = rayon::current_num_threads().min(worthwhile).max(1);
+    read_in_parts(file, source, dialect, options, parts)
+}
+
+fn read_in_parts(
+    file: &str,
+    source: String,
+    dialect: Dialect,
+    options: &ReadOptions,
+    parts: usize,
+) -> Records {
+    let mut head = Building::new(file, &source, dialect);
+    let after_header = head.read_on(dialect.start..source.len(), options, Until::Header);
+    let first = head.skip_breaks(after_header);
+    let ranges = ranges(&source, first, options, parts);
+    let breaks: Vec<u64> = ranges.par_iter().map(|part| line_breaks(&source[part.clone()])).collect();
+    let mut line = head.line + line_breaks(&source[head.counted_to..first]);
+    let mut each: Vec<Building> = Vec::with_capacity(ranges.len());
+    for (part, breaks) in ranges.iter().zip(breaks) {
+        each.push(head.part_from(part.start, line));
+        line += breaks;
     }
-    records.open_quote = building.open_quote();
-    let mut table = building.table;
+    each.par_iter_mut().zip(ranges).for_each(|(building, part)| {
+        building.read_on(part, options, Until::End);
+    });
+    for part in each {
+        if head.excess.is_none() {
+            head.append(part);
+        }
+    }
+    let open_quote = head.open_quote();
+    let Building { mut table, ragged, excess, .. } = head;
     table.source = source;
-    records.table = table;
-    records
+    Records { table, ragged, excess, open_quote }
+}
+
+/// The text from an offset on in so many ranges that end with a line; one where a quote may hold an end of a line, or where there may be more rows than are read.
+fn ranges(source: &str, from: usize, options: &ReadOptions, parts: usize) -> Vec<Range<usize>> {
+    let bytes = source.as_bytes();
+    let mut ranges = Vec::new();
+    let mut start = from;
+    let can_be_parted = parts > 1
+        && !bytes.contains(&b'"')
+        && line_breaks(&source[from..]) < options.max_rows as u64;
+    for part in (1..parts).filter(|_| can_be_parted) {
+        let about = (from + (bytes.len() - from) / parts * part).max(start);
+        let feed = bytes[about..].iter().position(|byte| *byte == b'\n');
+        if let Some(feed) = feed {
+            ranges.push(start..about + feed + 1);
+            start = about + feed + 1;
+        }
+    }
+    ranges.push(start..bytes.len());
+    ranges
+}
+
+/// Where reading stops.
+#[derive(PartialEq, Eq)]
+enum Until {
+    Header,
+    End,
 }
 
 struct Building<'a> {
     table: Table,
+    ragged: Vec<Ragged>,
+    excess: Option<Excess>,
     source: &'a str,
     /// Line of `counted_to`.
     line: u64,
     counted_to: usize,
     last_offset: usize,
+    /// What is read of the text.
+    range: Range<usize>,
 }
 
 impl<'a> Building<'a> {
     fn new(file: &str, source: &'a str, dialect: Dialect) -> Self {
+        let table =
+            Table { file: file.to_owned(), delimiter: dialect.delimiter, ..Table::default() };
+        Building {
+            table,
+            ragged: Vec::new(),
+            excess: None,
+            source,
+            line: 1,
+            counted_to: 0,
+            last_offset: 0,
+            range: 0..source.len(),
+        }
+    }
+
+    /// The same table without rows, for the part of the text that begins here, with this line.
+    fn part_from(&self, start: usize, line: u64) -> Self {
         let table = Table {
-            file: file.to_owned(),
-            delimiter: dialect.delimiter,
-            row_starts: vec![0],
-            cells: String::with_capacity(source.len()),
+            delimiter: self.table.delimiter,
+            header: self.table.header.clone(),
+            columns: self.table.header.iter().map(|_| TextColumn::default()).collect(),
             ..Table::default()
         };
-        Building { table, source, line: 1, counted_to: 0, last_offset: 0 }
+        let (ragged, range) = (Vec::new(), self.range.clone());
+        Building { table, ragged, range, line, counted_to: start, ..*self }
+    }
+
+    /// Reads records of a range of the text; answers where the next one begins.
+    fn read_on(&mut self, range: Range<usize>, options: &ReadOptions, until: Until) -> usize {
+        self.range = range.clone();
+        let mut reader = ReaderBuilder::new()
+            .delimiter(self.table.delimiter)
+            .has_headers(false)
+            .flexible(true)
+            .buffer_capacity(1 << 16)
+            .from_reader(&self.source.as_bytes()[range.clone()]);
+        let mut record = ByteRecord::new();
+        // reading from memory cannot fail, and bytes are not checked for encoding
+        while matches!(reader.read_byte_record(&mut record), Ok(true)) {
+            let begin = range.start + record.position().map_or(0, csv::Position::byte) as usize;
+            self.excess = self.excess(&record, begin, options);
+            if self.excess.is_some() {
+                break;
+            }
+            self.record(&record, begin);
+            if until == Until::Header && !self.table.header.is_empty() {
+                return range.start + reader.position().byte() as usize;
+            }
+        }
+        range.end
+    }
+
+    /// As the first rows are, so are most of the others; what is reserved and not used takes no memory.
+    fn make_room(&mut self) {
+        let read = self.last_offset.saturating_sub(self.range.start).max(1);
+        let times = 1.1 * self.range.len() as f64 / read as f64;
+        self.table.columns.iter_mut().for_each(|column| column.reserve_in_all(times));
+    }
+
+    /// The rows of the part that follows.
+    fn append(&mut self, part: Building) {
+        let rows = self.table.rows();
+        let pairs = self.table.columns.par_iter_mut().zip(part.table.columns);
+        pairs.for_each(|(column, more)| column.append(more));
+        self.table.offsets.extend(part.table.offsets);
+        self.table.lines.extend(part.table.lines);
+        let moved = part.ragged.into_iter().map(|one| Ragged { row: rows + one.row, ..one });
+        self.ragged.extend(moved);
+        self.excess = part.excess;
+        // a part without records leaves the last one where it was
+        if part.last_offset > self.last_offset {
+            (self.line, self.counted_to) = (part.line, part.counted_to);
+            self.last_offset = part.last_offset;
+        }
     }
 
     fn excess(&self, record: &ByteRecord, from: usize, options: &ReadOptions) -> Option<Excess> {
@@ -124,7 +240,7 @@ impl<'a> Building<'a> {
         is_full.then_some(Excess::Rows { line })
     }
 
-    fn record(&mut self, record: &ByteRecord, from: usize, ragged: &mut Vec<Ragged>) {
+    fn record(&mut self, record: &ByteRecord, from: usize) {
         let offset = self.skip_breaks(from);
         if record.iter().all(is_blank) {
             return;
@@ -135,7 +251,7 @@ impl<'a> Building<'a> {
         if self.table.header.is_empty() {
             self.header(record, offset);
         } else {
-            self.row(record, offset, ragged);
+            self.row(record, offset);
         }
     }
 
@@ -151,27 +267,29 @@ impl<'a> Building<'a> {
         while header.last().is_some_and(|name| name.trim().is_empty()) {
             header.pop();
         }
+        self.table.columns = header.iter().map(|_| TextColumn::default()).collect();
         self.table.header = header;
         self.table.header_line = self.line;
         self.table.header_offset = offset;
     }
 
-    fn row(&mut self, record: &ByteRecord, offset: usize, ragged: &mut Vec<Ragged>) {
+    fn row(&mut self, record: &ByteRecord, offset: usize) {
         let table = &mut self.table;
         let width = table.header.len();
-        // every field is cut from valid UTF-8 at ASCII bytes, and one stands behind the other
+        // every field is cut from valid UTF-8 at ASCII bytes
         let cells = std::str::from_utf8(record.as_slice()).unwrap_or_default();
-        let end_of = |at: usize| record.range(at).map(|cell| cell.end.min(cells.len()));
-        let end = width.checked_sub(1).map_or(0, |last| end_of(last).unwrap_or(cells.len()));
-        table.cells.push_str(&cells[..end]);
-        table.cell_ends.extend((0..width).map(|at| end_of(at).unwrap_or(end) as u32));
-        table.row_starts.push(table.cells.len());
+        for (at, column) in table.columns.iter_mut().enumerate() {
+            column.push(record.range(at).and_then(|range| cells.get(range)).unwrap_or_default());
+        }
         table.offsets.push(offset);
         table.lines.push(self.line);
         let beyond = record.iter().skip(width);
         if record.len() < width || beyond.clone().any(|cell| !is_blank(cell)) {
             let beyond = beyond.map(lossless).collect();
-            ragged.push(Ragged { row: table.lines.len() - 1, cells: record.len(), beyond });
+            self.ragged.push(Ragged { row: table.lines.len() - 1, cells: record.len(), beyond });
+        }
+        if self.table.rows() == ROWS_TO_JUDGE_BY {
+            self.make_room();
         }
     }
 
@@ -248,10 +366,7 @@ impl Table {
 
     /// The cell word for word.
     pub fn raw(&self, row: usize, column: usize) -> &str {
-        let base = self.row_starts[row];
-        let first = row * self.header.len();
-        let start = if column == 0 { 0 } else { self.cell_ends[first + column - 1] };
-        &self.cells[base + start as usize..base + self.cell_ends[first + column] as usize]
+        self.columns[column].get(row)
     }
 
     /// The cell without the spaces around it.
@@ -265,9 +380,9 @@ impl Table {
         }
     }
 
-    /// How many bytes all cells of a row take together.
-    pub fn row_length(&self, row: usize) -> usize {
-        self.row_starts[row + 1] - self.row_starts[row]
+    /// Bytes of the longest cell of all.
+    pub fn longest_cell(&self) -> usize {
+        self.columns.iter().map(TextColumn::longest).max().unwrap_or(0)
     }
 
     /// All cells of a row, word for word.

@@ -54,6 +54,38 @@ fn reading_ends_at_the_first_record_that_is_too_wide_and_at_the_first_row_too_ma
     assert_eq!(excess("a,b\n1,2\n3,4\n\n5,6\n7,8\n"), (Some(Excess::Rows { line: 5 }), 2));
 }
 
+/// Rows of all sorts: ragged ones, blank ones, all three line breaks.
+#[test]
+fn a_text_that_is_read_in_parts_gives_what_it_gives_in_one() {
+    let breaks = ["\n", "\r\n", "\n\n", "\n \n", "\r", "\r\r\n"];
+    let cells = ["1,a,ä", "2,b", "3,c,d,e", ",,", "4,,", "  ,x,", "5,long cell,7.5"];
+    let mut text = "reed,lot,note\r\n\r\n".to_owned();
+    for row in 0..120 {
+        text += cells[row * 5 % cells.len()];
+        text += breaks[row / 3 % breaks.len()];
+    }
+    let found = |parts: usize, options: &ReadOptions| {
+        let dialect = dialect::find(&text);
+        let records = super::read_in_parts("reeds.csv", text.clone(), dialect, options, parts);
+        let table = &records.table;
+        let rows: Vec<(u64, Vec<String>, &str)> = (0..table.rows())
+            .map(|row| (table.line(row), table.row_cells(row), table.raw_line(Some(row), None).0))
+            .collect();
+        format!("{rows:?} {:?} {:?} {:?}", records.ragged, records.excess, records.open_quote)
+    };
+    let options = ReadOptions::default();
+    let narrow = ReadOptions { max_columns: 3, ..ReadOptions::default() };
+    let few = ReadOptions { max_rows: 30, ..ReadOptions::default() };
+    for parts in 2..9 {
+        for options in [&options, &narrow, &few] {
+            assert_eq!(found(parts, options), found(1, options), "{parts} parts");
+        }
+    }
+    assert_eq!(super::ranges(&text, 20, &options, 8).len(), 8);
+    let quoted = text.replacen("long", "\"long\"", 1);
+    assert_eq!(super::ranges(&quoted, 20, &options, 8).len(), 1);
+}
+
 #[test]
 fn a_quote_that_never_closes_is_found_with_its_line() {
     let text = "reed,note\n1,a\n2,\"open\n3,c\n";

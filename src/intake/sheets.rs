@@ -7,6 +7,7 @@ use super::context::Sheet;
 use super::files::{sha256, shown_name};
 use super::ledger::Ledger;
 use super::records::Records;
+use super::text_column::MOST_BYTES;
 use super::{PlainTable, ReadOptions, access, dialect, encoding, parquet, records, titles};
 use crate::disk;
 use crate::problem::{Error, Place, Severity};
@@ -25,7 +26,7 @@ pub(super) fn read(
     let opened = if parquet::is_parquet(path, &bytes) {
         from_parquet(ledger, &file, &bytes, options)?
     } else {
-        from_text(ledger, &file, bytes, options)?
+        from_text(ledger, (path, &file), bytes, options)?
     };
     let table = opened.records.table;
     if table.rows() == 0 {
@@ -35,10 +36,10 @@ pub(super) fn read(
     for ragged in &opened.records.ragged {
         aside[ragged.row] = checks::ragged_row(ledger, &table, ragged);
     }
-    for (row, aside) in aside.iter_mut().enumerate() {
+    let rows_to_check = if table.longest_cell() > options.max_cell { table.rows() } else { 0 };
+    for (row, aside) in aside.iter_mut().enumerate().take(rows_to_check) {
         let long = |column: &usize| table.raw(row, *column).len() > options.max_cell;
         if !*aside
-            && table.row_length(row) > options.max_cell
             && let Some(column) = (0..table.width()).find(long)
         {
             checks::cell_too_long(ledger, &table, row, column, options.max_cell);
@@ -103,11 +104,16 @@ fn from_parquet(
 
 fn from_text(
     ledger: &mut Ledger,
-    file: &str,
+    (path, file): (&Path, &str),
     bytes: Vec<u8>,
     options: &ReadOptions,
 ) -> Result<Opened, Error> {
     let decoded = encoding::decode(bytes).map_err(|reason| checks::no_text(file, &reason))?;
+    // what is two bytes a letter here may be one in the file
+    let most = options.max_bytes.min(MOST_BYTES);
+    if decoded.text.len() as u64 > most {
+        return Err(Error::Large { path: path.to_path_buf(), most });
+    }
     checks::encoding(ledger, file, &decoded);
     checks::lines(file, &decoded.text, options.max_line)?;
     let titles = titles::find(&decoded.text);

@@ -37,7 +37,7 @@ fn numbers_and_dates_that_can_be_read_in_two_ways_are_asked_about() {
         "reed;made;gouge_center_mm;overall\n1;03/04/2024;1,250;5\n2;05/06/2024;1,275;6\n",
     )]);
     let asked = log.read();
-    assert_eq!(asked.study.numbers("gouge_center_mm"), [None, None]);
+    assert_eq!(*asked.study.numbers("gouge_center_mm"), [None, None]);
     assert_eq!(asked.study.days("started_on"), [None, None]);
     assert!(problem(&asked, "decimal-mark-undecided").remedy.contains("decimal = "));
     assert!(problem(&asked, "day-order-undecided").remedy.contains("day_order = "));
@@ -49,7 +49,7 @@ fn numbers_and_dates_that_can_be_read_in_two_ways_are_asked_about() {
         ("study.toml", "decimal = \",\"\nday_order = \"day first\"\n"),
     ]);
     let read = log.read();
-    assert_eq!(read.study.numbers("gouge_center_mm"), [Some(1.25), Some(1.275)]);
+    assert_eq!(*read.study.numbers("gouge_center_mm"), [Some(1.25), Some(1.275)]);
     // 3 April 2024 is day 19,816 (366 + 53 * 365 + 12 leap days before 2024 give 19,723 for 1 January)
     assert_eq!(read.study.days("started_on")[0], Some(19_723 + 31 + 29 + 31 + 2));
 }
@@ -61,7 +61,7 @@ fn a_column_that_cannot_decide_follows_the_others_of_its_file_and_says_so() {
         "reed;hardness;gouge_center_mm;overall\n1;14,5;1,250;5\n2;15,5;1,275;6\n",
     )]);
     let reading = log.read();
-    assert_eq!(reading.study.numbers("gouge_center_mm"), [Some(1.25), Some(1.275)]);
+    assert_eq!(*reading.study.numbers("gouge_center_mm"), [Some(1.25), Some(1.275)]);
     assert_eq!(problem(&reading, "decimal-mark-found").severity, Severity::Remark);
 }
 
@@ -75,7 +75,7 @@ fn wide_profile_columns_are_readings_of_the_profile_and_no_factors() {
     let found: Vec<(usize, f64, String, f64)> = study
         .profile()
         .into_iter()
-        .map(|reading| (reading.piece, reading.from_tip_mm, reading.line, reading.thickness_mm))
+        .map(|reading| (reading.piece, reading.from_tip_mm, reading.line.clone(), reading.thickness_mm))
         .collect();
     assert_eq!(
         found,
@@ -126,7 +126,7 @@ fn the_study_file_names_places_and_converts_columns() {
     );
     assert_eq!(bevel.higher_is.as_deref(), Some("steeper"));
     assert_eq!(
-        study.numbers("bevel_angle"),
+        *study.numbers("bevel_angle"),
         [Some(12.0), Some(13.0)],
         "no conversion of an unknown unit"
     );

@@ -27,7 +27,7 @@ fn a_tidy_log_is_read_as_it_stands_and_nothing_is_set_aside() {
     assert!(study.set_aside().is_empty());
     assert_eq!((study.pieces(), study.ratings()), (4, 5));
     assert_eq!(study.ids(), ["A1", "A2", "A3", "A4"]);
-    assert_eq!(study.numbers("gouge_center_mm"), [Some(1.25), Some(1.3), Some(1.28), Some(1.27)]);
+    assert_eq!(*study.numbers("gouge_center_mm"), [Some(1.25), Some(1.3), Some(1.28), Some(1.27)]);
     assert_eq!(study.labels("lot").levels, ["Marsh", "Reedmere"]);
     let fates = [Fate::InUse, Fate::WornOut, Fate::Spoiled, Fate::Unfinished].map(Some);
     assert_eq!(study.fates(), fates);

@@ -31,7 +31,7 @@ fn a_cell_in_error_becomes_missing_and_is_listed_with_its_line_and_excerpt() {
     let log =
         Log::of(&[("reeds.csv", "reed,gouge_center_mm,overall\n1,1.25,7\n2,thick,6\n3,125,5\n")]);
     let reading = log.read();
-    assert_eq!(reading.study.numbers("gouge_center_mm"), [Some(1.25), None, None]);
+    assert_eq!(*reading.study.numbers("gouge_center_mm"), [Some(1.25), None, None]);
     let unreadable = problem(&reading, "number-unreadable");
     assert_eq!((unreadable.place.line, unreadable.text.as_str()), (Some(3), "thick"));
     let excerpt = unreadable.excerpt.as_ref().expect("a cell's problem shows its line");
@@ -57,7 +57,7 @@ fn a_title_above_the_header_is_set_aside_word_for_word_and_lines_count_from_the_
         "\"Reeds, spring\"\n\nreed;lot;gouge_mm;overall\n1;a;1,25;7\n2;a;dick;6\n",
     )]);
     let reading = log.read();
-    assert_eq!(reading.study.numbers("gouge_center_mm"), [Some(1.25), None]);
+    assert_eq!(*reading.study.numbers("gouge_center_mm"), [Some(1.25), None]);
     assert_eq!(problem(&reading, "number-unreadable").place.line, Some(5));
     let above = problem(&reading, "rows-above-header");
     assert_eq!((above.severity, above.place.line), (Severity::Remark, Some(3)));

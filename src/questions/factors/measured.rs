@@ -152,6 +152,8 @@ fn told_apart(codes: impl Iterator<Item = u32>) -> Vec<u32> {
 
 #[cfg(test)]
 mod tests {
+    use std::sync::Arc;
+
     use super::*;
 
     #[test]
