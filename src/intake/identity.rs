@@ -1,8 +1,10 @@
 //! Which row is which piece: ids, repeated ids, and looking a reed up by its id.
 
 use std::borrow::Cow;
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
 use std::sync::OnceLock;
+
+use foldhash::{HashMap, HashMapExt};
 
 use super::checks::{columns as column_checks, ids as checks, settings as setting_checks};
 use super::columns::{Planned, Role};

@@ -1,6 +1,7 @@
 //! Scores as they are gathered: what was read, of which piece, by whom, and where it stands.
 
-use polars::prelude::DataFrame;
+use polars::prelude::{Column, DataFrame};
+use rayon::prelude::*;
 
 use super::cells::{self, Cells, NumberRules};
 use super::checks::{cells as cell_checks, pieces as piece_checks, ratings as checks};
@@ -216,26 +217,24 @@ impl Scores {
     /// The frame of ratings, in the order of reading.
     pub fn frame(&self) -> DataFrame {
         let of = |part: fn(&Score) -> u32| -> Vec<u32> { self.scores.iter().map(part).collect() };
-        let pieces: Vec<Option<u32>> = self.scores.iter().map(|score| Some(score.piece)).collect();
-        let days: Vec<Option<i32>> = self.scores.iter().map(|score| score.day).collect();
-        let scores: Vec<Option<f64>> = self.scores.iter().map(|score| Some(score.score)).collect();
-        let (players, (settings, criteria)) = rayon::join(
-            || frames::coded("player", &of(|score| score.player), &self.players),
-            || {
-                rayon::join(
-                    || frames::coded("setting", &of(|score| score.setting), &self.settings),
-                    || frames::coded("criterion", &of(|score| score.criterion), &self.criteria),
-                )
-            },
-        );
-        let columns = vec![
-            frames::counts("piece", &pieces),
-            players,
-            settings,
-            frames::days("date", &days),
-            criteria,
-            frames::numbers("score", &scores),
-        ];
+        let pieces = || {
+            let pieces: Vec<_> = self.scores.iter().map(|score| Some(score.piece)).collect();
+            frames::counts("piece", &pieces)
+        };
+        let players = || frames::coded("player", &of(|score| score.player), &self.players);
+        let settings = || frames::coded("setting", &of(|score| score.setting), &self.settings);
+        let days = || {
+            let days: Vec<_> = self.scores.iter().map(|score| score.day).collect();
+            frames::days("date", &days)
+        };
+        let criteria = || frames::coded("criterion", &of(|score| score.criterion), &self.criteria);
+        let scores = || {
+            let scores: Vec<_> = self.scores.iter().map(|score| Some(score.score)).collect();
+            frames::numbers("score", &scores)
+        };
+        let columns: [&(dyn Fn() -> Column + Sync); 6] =
+            [&pieces, &players, &settings, &days, &criteria, &scores];
+        let columns = columns.into_par_iter().map(|column| column()).collect();
         frames::frame(self.scores.len(), columns)
     }
 }

@@ -105,8 +105,7 @@ pub const REGISTRY: [Question; 11] = [
 
 /// Finds what most questions ask for, before they are asked at once. Without it each finds its own.
 pub fn prepare(study: &Study) {
-    study.prepare();
-    scores::prepare(study);
+    rayon::join(|| study.prepare(), || scores::prepare(study));
 }
 
 /// The question of that name.

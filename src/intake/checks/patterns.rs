@@ -1,8 +1,9 @@
 //! Rules that look at a whole column or table for the traces of a slip.
 
-use std::collections::HashMap;
-use std::hash::{DefaultHasher, Hash, Hasher};
+use std::hash::{BuildHasher, Hash, Hasher};
 
+use foldhash::quality::RandomState;
+use foldhash::{HashMap, HashMapExt};
 use rayon::prelude::*;
 
 use crate::intake::ledger::{Ledger, Words, counted};
@@ -188,12 +189,13 @@ fn fingerprints(
     columns: &[usize],
     counts: impl Fn(usize) -> bool + Sync,
 ) -> Vec<(u32, u64)> {
+    let chance = RandomState::default();
     let counted = rows.par_iter().filter(|row| counts(**row as usize));
-    counted.map(|&row| (row, fingerprint(table, row as usize, columns))).collect()
+    counted.map(|&row| (row, fingerprint(&chance, table, row as usize, columns))).collect()
 }
 
-fn fingerprint(table: &Table, row: usize, columns: &[usize]) -> u64 {
-    let mut hasher = DefaultHasher::new();
+fn fingerprint(chance: &RandomState, table: &Table, row: usize, columns: &[usize]) -> u64 {
+    let mut hasher = chance.build_hasher();
     columns.iter().for_each(|&column| table.cell(row, column).hash(&mut hasher));
     hasher.finish()
 }

@@ -1,6 +1,6 @@
 //! Names of lots, shapes, players: spelling variants are joined, close names pointed out.
 
-use std::collections::HashMap;
+use foldhash::{HashMap, HashMapExt};
 
 /// No more levels than this are compared pair by pair.
 const MOST_COMPARED: usize = 500;
@@ -66,9 +66,15 @@ pub fn join<'a>(cells: impl Iterator<Item = Option<&'a str>>) -> JoinedLabels {
     let mut code_of_spelling: HashMap<&str, (u32, usize)> = HashMap::new();
     let mut code_of_key: HashMap<String, u32> = HashMap::new();
     let mut spellings: Vec<Vec<Spelling>> = Vec::new();
+    // neighbours are often alike: pieces of a lot mostly stand together
+    let mut last: Option<(&str, (u32, usize))> = None;
     let codes = cells
         .map(|cell| {
             let text = cell?.trim();
+            if let Some((_, (code, at))) = last.filter(|(before, _)| *before == text) {
+                spellings[code as usize][at].count += 1;
+                return Some(code);
+            }
             let (code, at) = *code_of_spelling.entry(text).or_insert_with(|| {
                 let code = *code_of_key.entry(key(text)).or_insert_with(|| {
                     spellings.push(Vec::new());
@@ -80,6 +86,7 @@ pub fn join<'a>(cells: impl Iterator<Item = Option<&'a str>>) -> JoinedLabels {
                 (code, group.len() - 1)
             });
             spellings[code as usize][at].count += 1;
+            last = Some((text, (code, at)));
             Some(code)
         })
         .collect();

@@ -233,8 +233,13 @@ fn multiples(by: f64, power: i32, low: f64, high: f64) -> Vec<f64> {
 fn support(values: &[Value], cells: &[Option<Value>], reeds: &Reeds) -> Vec<Support> {
     let mut pieces = vec![0; values.len()];
     let mut lots = vec![BTreeSet::new(); values.len()];
+    let numbers = numbers(values);
+    let place = |cell: Value| match cell {
+        Value::Number(cell) => nearest(&numbers, cell),
+        Value::Kind(_) => values.iter().position(|value| *value == cell),
+    };
     for (cell, lot) in cells.iter().zip(reeds.lots()) {
-        let Some(place) = cell.and_then(|cell| nearest(values, cell)) else { continue };
+        let Some(place) = cell.and_then(place) else { continue };
         pieces[place] += 1;
         lots[place].extend(*lot);
     }
@@ -263,20 +268,18 @@ pub(super) fn nearest_places(
         let place = |cell: &str| kinds.iter().position(|kind| *kind == cell);
         return study.words(factor).into_iter().map(|cell| cell.and_then(place)).collect();
     }
-    let values: Vec<Value> = candidates
+    let numbers: Vec<f64> = candidates
         .iter()
         .filter_map(|one| match one.value {
-            PracticeValue::Number(number) => Some(Value::Number(number)),
+            PracticeValue::Number(number) => Some(number),
             PracticeValue::Kind(_) => None,
         })
         .collect();
-    let place = |cell: f64| nearest(&values, Value::Number(cell));
+    let place = |cell: f64| nearest(&numbers, cell);
     study.numbers(factor).iter().map(|cell| cell.and_then(place)).collect()
 }
 
-fn nearest(values: &[Value], cell: Value) -> Option<usize> {
-    let Value::Number(cell) = cell else { return values.iter().position(|value| *value == cell) };
-    let numbers = numbers(values);
+fn nearest(numbers: &[f64], cell: f64) -> Option<usize> {
     let place = (0..numbers.len())
         .min_by(|&a, &b| (numbers[a] - cell).abs().total_cmp(&(numbers[b] - cell).abs()))?;
     let gaps = numbers.windows(2).map(|pair| pair[1] - pair[0]);
@@ -316,8 +319,7 @@ mod tests {
 
     #[test]
     fn a_piece_speaks_for_the_nearest_candidate_and_far_outside_for_none() {
-        let values = [10.0, 20.0, 40.0].map(Value::Number);
-        let at = |days| nearest(&values, Value::Number(days));
+        let at = |days| nearest(&[10.0, 20.0, 40.0], days);
         assert_eq!(at(14.0), Some(0));
         assert_eq!(at(15.0), Some(0), "half way");
         assert_eq!(at(16.0), Some(1));

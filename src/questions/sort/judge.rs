@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use rayon::prelude::*;
+
 use super::select::{Measure, Selected};
 use crate::finding::{NetBenefit, SortResult, SortVerdict};
 use crate::stats::multiplicity::benjamini_hochberg;
@@ -33,7 +35,7 @@ pub(super) struct Judged {
 pub(super) fn judge(study: &Study, selected: &Selected) -> Vec<Judged> {
     let found: Vec<(usize, Sorted)> = selected
         .measures
-        .iter()
+        .par_iter()
         .enumerate()
         .filter_map(|(at, measure)| {
             let found = sorted(&measure.values, &measure.good, &measure.lots, LEAST_KEPT, LEVEL);
@@ -44,7 +46,7 @@ pub(super) fn judge(study: &Study, selected: &Selected) -> Vec<Judged> {
     let q = benjamini_hochberg(&p).unwrap_or(p);
     let spent = Spent::of(study);
     let mut judged: Vec<Judged> = found
-        .into_iter()
+        .into_par_iter()
         .zip(q)
         .map(|((at, sorted), q)| {
             let result = result(&selected.measures[at], &sorted, q, &spent);

@@ -1,5 +1,7 @@
 //! Select and refuse: the measurements, and the pieces that each is held against.
 
+use rayon::prelude::*;
+
 use super::super::rated::distinct;
 use super::super::scores::count_out;
 use super::refusal;
@@ -46,9 +48,10 @@ pub(super) fn select<'a>(study: &'a Study, named: Option<&str>) -> Result<Select
         ));
     }
     let (mut measures, mut too_few) = (Vec::new(), Vec::new());
-    for factor in factors {
-        let measure = measure(study, factor, &good, lots);
-        if enough(&measure) { measures.push(measure) } else { too_few.push(factor.label.clone()) }
+    let all: Vec<Measure> =
+        factors.into_par_iter().map(|factor| measure(study, factor, &good, lots)).collect();
+    for measure in all {
+        if enough(&measure) { measures.push(measure) } else { too_few.push(measure.factor.label.clone()) }
     }
     if measures.is_empty() {
         return Err(refusal(words::too_few(&too_few), words::TAKES_PIECES));
