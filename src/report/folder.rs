@@ -17,8 +17,9 @@ use crate::problem::Error;
 
 /// What a review folder may hold.
 const TOP_FILES: [&str; 5] =
-    ["review.html", "review.md", "handout.html", "results.json", "set_aside.csv"];
+    ["review.html", "review.md", "handout.html", RESULTS, "set_aside.csv"];
 const SUBFOLDERS: [(&str, &[&str]); 2] = [("plots", &["svg"]), ("tables", &["csv", "parquet"])];
+const RESULTS: &str = "results.json";
 const OUR_NAME: &str = "canewright";
 
 /// Writes the review folder and gives the paths of its files.
@@ -28,9 +29,20 @@ const OUR_NAME: &str = "canewright";
 /// earlier review; [`Error::Write`] where the disk refuses.
 pub fn write_folder(review: &Review, out: &Path) -> Result<Vec<PathBuf>, Error> {
     may_be_replaced(out)?;
-    let files = contents(review)?;
-    write_whole(&files, out)?;
-    Ok(files.into_iter().map(|(file, _)| out.join(file)).collect())
+    let fresh = Fresh::beside(out)?;
+    // the results are the largest file by far: they are written while the pages are laid out
+    let (written, files) = rayon::join(
+        || fresh.write(RESULTS, json(review.results)),
+        || contents(review),
+    );
+    written?;
+    let files = files?;
+    for (file, contents) in &files {
+        fresh.write(file, contents)?;
+    }
+    fresh.take_place()?;
+    let names = std::iter::once(RESULTS.to_owned()).chain(files.into_iter().map(|(file, _)| file));
+    Ok(names.map(|file| out.join(file)).collect())
 }
 
 /// Writes a folder of these files in the place of what is there.
@@ -42,15 +54,13 @@ pub(super) fn write_whole(files: &[(String, impl AsRef<[u8]>)], out: &Path) -> R
     fresh.take_place()
 }
 
-/// Every file of the folder, by its path inside it.
+/// Every file of the folder but the results, by its path inside it.
 fn contents(review: &Review) -> Result<Vec<(String, Vec<u8>)>, Error> {
-    let ((view, attached), results) = rayon::join(|| view(review), || json(review.results));
-    let Attached { charts, tables } = attached;
+    let (view, Attached { charts, tables }) = view(review);
     let mut files = pages(&view)?;
     if let Some(handout) = review.handout {
         files.push((handout::FILE.to_owned(), handout::handout(handout, &review.results.made_by)?));
     }
-    files.push(("results.json".to_owned(), results));
     files.push(("set_aside.csv".to_owned(), csv_files::set_aside(review.set_aside)));
     files.extend(charts);
     files
@@ -119,7 +129,7 @@ pub(super) fn refused<Nothing>(out: &Path, why: &str) -> Result<Nothing, Error> 
 
 /// `made_by.name` of its `results.json` is ours.
 pub(super) fn is_earlier_review(folder: &Path) -> bool {
-    let read = fs::read(folder.join("results.json")).ok();
+    let read = fs::read(folder.join(RESULTS)).ok();
     let results = read.and_then(|bytes| serde_json::from_slice::<serde_json::Value>(&bytes).ok());
     results.is_some_and(|results| results["made_by"]["name"] == OUR_NAME)
 }

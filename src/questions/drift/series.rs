@@ -106,13 +106,13 @@ fn one(
     order: &[(usize, i32)],
     (lot, lots): (&[Option<usize>], &[String]),
 ) -> Series {
-    let points: Vec<Point> = order
-        .iter()
-        .filter_map(|&(piece, day)| Some(Point { day, value: values[piece]?, lot: lot[piece] }))
-        .collect();
-    let pieces = points.len();
+    let known = order.iter().filter_map(|&(piece, day)| Some((piece, day, values[piece]?)));
+    let pieces = known.clone().count();
     let pieces_a_point = pieces.div_ceil(MOST_POINTS).max(1);
-    let points = if pieces_a_point > 1 { means(&points, pieces_a_point) } else { points };
+    let points = match pieces_a_point {
+        1 => known.map(|(piece, day, value)| Point { day, value, lot: lot[piece] }).collect(),
+        _ => means(known.map(|(_, day, value)| (day, value)), pieces_a_point),
+    };
     Series {
         measure: measure.to_owned(),
         label,
@@ -125,16 +125,18 @@ fn one(
 }
 
 /// Means of neighbouring pieces; a last group that is not full is left out, since its mean would vary more than the others.
-fn means(points: &[Point], size: usize) -> Vec<Point> {
+fn means(mut known: impl Iterator<Item = (i32, f64)>, size: usize) -> Vec<Point> {
+    let mut points = Vec::new();
+    while let Some((day, first)) = known.next() {
+        let (mut sum, mut count) = (first, 1);
+        for (_, value) in known.by_ref().take(size - 1) {
+            (sum, count) = (sum + value, count + 1);
+        }
+        if count == size {
+            points.push(Point { day, value: sum / size as f64, lot: None });
+        }
+    }
     points
-        .chunks_exact(size)
-        .map(|group| Point {
-            // chunks hold `size` points, which is at least two
-            day: group[0].day,
-            value: group.iter().map(|point| point.value).sum::<f64>() / size as f64,
-            lot: None,
-        })
-        .collect()
 }
 
 /// Points by lot: codes from 0 in the order in which lots first come, pieces without a lot being one more.
@@ -162,9 +164,8 @@ mod tests {
 
     #[test]
     fn crowds_are_charted_as_means_of_as_many_pieces_each() {
-        let points: Vec<Point> =
-            (0..7).map(|day| Point { day, value: f64::from(day), lot: Some(0) }).collect();
-        let means: Vec<f64> = means(&points, 3).iter().map(|point| point.value).collect();
-        assert_eq!(means, [1.0, 4.0]);
+        let means = means((0..7).map(|day| (day, f64::from(day))), 3);
+        let told: Vec<(i32, f64)> = means.iter().map(|point| (point.day, point.value)).collect();
+        assert_eq!(told, [(0, 1.0), (3, 4.0)]);
     }
 }
