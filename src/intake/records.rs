@@ -89,7 +89,8 @@ fn read_in_parts(
     let after_header = head.read_on(dialect.start..source.len(), options, Until::Header);
     let first = head.skip_breaks(after_header);
     let ranges = ranges(&source, first, options, parts);
-    let breaks: Vec<u64> = ranges.par_iter().map(|part| line_breaks(&source[part.clone()])).collect();
+    let breaks: Vec<u64> =
+        ranges.par_iter().map(|part| line_breaks(&source[part.clone()])).collect();
     let mut line = head.line + line_breaks(&source[head.counted_to..first]);
     let mut each: Vec<Building> = Vec::with_capacity(ranges.len());
     for (part, breaks) in ranges.iter().zip(breaks) {

@@ -39,9 +39,7 @@ pub(super) fn read(
     let rows_to_check = if table.longest_cell() > options.max_cell { table.rows() } else { 0 };
     for (row, aside) in aside.iter_mut().enumerate().take(rows_to_check) {
         let long = |column: &usize| table.raw(row, *column).len() > options.max_cell;
-        if !*aside
-            && let Some(column) = (0..table.width()).find(long)
-        {
+        if !*aside && let Some(column) = (0..table.width()).find(long) {
             checks::cell_too_long(ledger, &table, row, column, options.max_cell);
             *aside = true;
         }

@@ -10,7 +10,6 @@ pub(super) fn within(study: Study, from: Option<i32>, until: Option<i32>) -> Stu
     }
     let inside =
         |day: i32| from.is_none_or(|from| day >= from) && until.is_none_or(|until| day <= until);
-    let keep: Vec<bool> =
-        study.making_days().into_iter().map(|day| day.is_some_and(inside)).collect();
+    let keep: Vec<bool> = study.making_days().iter().map(|day| day.is_some_and(inside)).collect();
     study.restricted(&keep)
 }

@@ -201,8 +201,12 @@ mod tests {
             .collect();
         let among = PieceSet::marked((0..lots.len()).map(|piece| piece % 7 > 0));
         let row_by_row = taken(among.iter().map(|piece| lots[piece]), &BTreeSet::new()).unwrap();
-        let expected: Vec<usize> =
-            among.iter().zip(row_by_row).filter(|(_, taken)| *taken).map(|(piece, _)| piece).collect();
+        let expected: Vec<usize> = among
+            .iter()
+            .zip(row_by_row)
+            .filter(|(_, taken)| *taken)
+            .map(|(piece, _)| piece)
+            .collect();
         assert_eq!(ByLot::of(&lots).taken(&among), Some(expected));
         let few = PieceSet::of(&(0..MOST_REEDS).collect::<Vec<_>>(), lots.len());
         assert_eq!(ByLot::of(&lots).taken(&few), None);

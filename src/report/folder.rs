@@ -16,8 +16,7 @@ use crate::disk::Fresh;
 use crate::problem::Error;
 
 /// What a review folder may hold.
-const TOP_FILES: [&str; 5] =
-    ["review.html", "review.md", "handout.html", RESULTS, "set_aside.csv"];
+const TOP_FILES: [&str; 5] = ["review.html", "review.md", "handout.html", RESULTS, "set_aside.csv"];
 const SUBFOLDERS: [(&str, &[&str]); 2] = [("plots", &["svg"]), ("tables", &["csv", "parquet"])];
 const RESULTS: &str = "results.json";
 const OUR_NAME: &str = "canewright";
@@ -31,10 +30,8 @@ pub fn write_folder(review: &Review, out: &Path) -> Result<Vec<PathBuf>, Error> 
     may_be_replaced(out)?;
     let fresh = Fresh::beside(out)?;
     // the results are the largest file by far: they are written while the pages are laid out
-    let (written, files) = rayon::join(
-        || fresh.write(RESULTS, json(review.results)),
-        || contents(review),
-    );
+    let (written, files) =
+        rayon::join(|| fresh.write(RESULTS, json(review.results)), || contents(review));
     written?;
     let files = files?;
     for (file, contents) in &files {

@@ -128,7 +128,8 @@ fn numbered(groups: &[usize]) -> (Vec<usize>, usize) {
 
 /// The tenth of each value; equal values share theirs.
 fn parts(values: &[f64]) -> Vec<usize> {
-    let tenths = std::array::from_fn::<f64, { PARTS - 1 }, _>(|tenth| (tenth + 1) as f64 / PARTS as f64);
+    let tenths =
+        std::array::from_fn::<f64, { PARTS - 1 }, _>(|tenth| (tenth + 1) as f64 / PARTS as f64);
     let mut cuts = quantiles_of(&mut values.to_vec(), tenths).to_vec();
     cuts.dedup();
     // the largest value is no cut: nothing lies above it

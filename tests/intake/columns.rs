@@ -74,8 +74,10 @@ fn wide_profile_columns_are_readings_of_the_profile_and_no_factors() {
     let study = log.read().study;
     let found: Vec<(usize, f64, String, f64)> = study
         .profile()
-        .into_iter()
-        .map(|reading| (reading.piece, reading.from_tip_mm, reading.line.clone(), reading.thickness_mm))
+        .iter()
+        .map(|reading| {
+            (reading.piece, reading.from_tip_mm, reading.line.clone(), reading.thickness_mm)
+        })
         .collect();
     assert_eq!(
         found,

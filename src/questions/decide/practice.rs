@@ -75,9 +75,9 @@ pub(super) fn practice(
 ) -> Option<Practice> {
     let (cells, kinds) = reeds.values(at);
     let days = study.making_days();
-    let last = LastDays::of(&days, study.settings().window);
+    let last = LastDays::of(days, study.settings().window);
     let all: Vec<Value> = cells.iter().flatten().copied().collect();
-    let now = recent(&cells, &days, last);
+    let now = recent(&cells, days, last);
     let asked = study.settings().candidates.get(&factor.name);
     let mut practice = if kinds.is_empty() {
         of_number(&numbers(&all), numbers(&now), asked, factor)?
@@ -85,7 +85,7 @@ pub(super) fn practice(
         of_kinds(&all, commonest(codes(&now))?, asked, kinds)
     };
     practice.support = support(&practice.values, &cells, reeds);
-    practice.pace = last.map(|last| Pace::of(&days, last));
+    practice.pace = last.map(|last| Pace::of(days, last));
     Some(practice)
 }
 

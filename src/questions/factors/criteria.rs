@@ -7,10 +7,10 @@
 use std::collections::BTreeSet;
 
 use super::super::many::{MOST_REEDS, taken};
+use super::super::piece_set::PieceSet;
 use super::super::rated::RatedRows;
 use super::super::scores::scores_of;
 use super::judge::judge_together;
-use super::super::piece_set::PieceSet;
 use super::sample::Columns;
 use super::{Depth, FEWEST_REEDS, Looked, look_at_all};
 use crate::finding::{
@@ -69,7 +69,7 @@ fn hold(study: &Study, columns: &Columns, main: &[Looked], name: &str) -> Option
     let outcome = study.outcome_of(name);
     let all = study.rating_rows_of(&outcome);
     let (worthwhile, has_own_scale) = worthwhile(study, &outcome, &all);
-    let (rows, is_thinned) = thinned(all, &columns.lots);
+    let (rows, is_thinned) = thinned(all, columns.lots);
     let scores = scores_of(study, &rows);
     let all_equal = scores.score.windows(2).all(|pair| pair[0] == pair[1]);
     if scores.piece.len() < FEWEST_REEDS || all_equal {

@@ -2,9 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::super::piece_set::PieceSet;
 use super::fit::Answer;
 use super::model::Model;
-use super::super::piece_set::PieceSet;
 use super::sample::{Cells, FEWEST_IN_LEVEL};
 use crate::study::Labels;
 use crate::words::criteria::{NO_SHARED_LOT, ONE_LOT, REFERENCE_IN_ONE_LOT, joined_kinds};

@@ -87,7 +87,7 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     let derived = profile::derived(study, &all);
     let mut columns = Columns::of(study, &all).with(&derived.factors);
     refuse(&columns, &all)?;
-    let scores = scores_taken(&all, &columns.lots, &mut columns.never_rated);
+    let scores = scores_taken(&all, columns.lots, &mut columns.never_rated);
     let has_lots = columns.can_compare_within_lots(&scores.piece);
     let rated = RatedRows::of(study, &scores);
     let mut looked = look_at_all(&columns, &scores, &rated, has_lots, Depth::BeyondTheMean);

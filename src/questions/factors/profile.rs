@@ -8,8 +8,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use super::super::scores::ReedScores;
 use super::super::piece_set::PieceSet;
+use super::super::scores::ReedScores;
 use super::sample::Cells;
 use crate::catalogue::Stage;
 use crate::stats::numeric::mean;
@@ -42,7 +42,7 @@ pub(in crate::questions) fn derived(study: &Study, scores: &ReedScores) -> Deriv
     if readings.is_empty() {
         return Derived::default();
     }
-    let lines = Lines::of(&readings);
+    let lines = Lines::of(readings);
     let rated = PieceSet::of(&scores.piece, study.pieces());
     let features = features(study, &lines, &rated);
     let points = points(study, &lines);

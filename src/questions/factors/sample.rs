@@ -4,8 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
 use super::super::many::{ByLot, taken};
-use super::super::scores::{ReedScores, count_out, never_rated};
 use super::super::piece_set::PieceSet;
+use super::super::scores::{ReedScores, count_out, never_rated};
 use super::{levels, profile};
 use crate::catalogue::Stage;
 use crate::finding::LeftOut;

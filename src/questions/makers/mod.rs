@@ -58,10 +58,10 @@ pub fn ask(study: &Study, _options: &Options) -> Result<Finding, Refusal> {
             takes: words::TAKES_MAKERS.to_owned(),
         });
     }
-    let (mut list, means) = (counted(study, &makers), means::means(study, &makers));
+    let (mut list, means) = (counted(study, makers), means::means(study, makers));
     means.write(&mut list);
-    let practices = practices::practices(study, &makers);
-    let effects = effects::effects(study, &makers);
+    let practices = practices::practices(study, makers);
+    let effects = effects::effects(study, makers);
     Ok(say::finding(study, list, &means, practices, effects))
 }
 

@@ -32,7 +32,7 @@ fn practice(
 ) -> PracticeByMaker {
     let (list, overlap) = match factor.kind {
         FactorKind::Number => numbers(&study.numbers(&factor.name), makers, pieces),
-        FactorKind::Choice => choices(&study.labels(&factor.name), makers, pieces),
+        FactorKind::Choice => choices(study.labels(&factor.name), makers, pieces),
     };
     let kind = if factor.kind == FactorKind::Number { "number" } else { "choice" };
     PracticeByMaker {

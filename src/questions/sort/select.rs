@@ -51,7 +51,11 @@ pub(super) fn select<'a>(study: &'a Study, named: Option<&str>) -> Result<Select
     let all: Vec<Measure> =
         factors.into_par_iter().map(|factor| measure(study, factor, &good, lots)).collect();
     for measure in all {
-        if enough(&measure) { measures.push(measure) } else { too_few.push(measure.factor.label.clone()) }
+        if enough(&measure) {
+            measures.push(measure)
+        } else {
+            too_few.push(measure.factor.label.clone())
+        }
     }
     if measures.is_empty() {
         return Err(refusal(words::too_few(&too_few), words::TAKES_PIECES));

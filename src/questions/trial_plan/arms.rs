@@ -207,8 +207,8 @@ impl<'a> Cells<'a> {
     /// As [`present`](crate::questions::present) has it.
     fn present(&self) -> Option<Value> {
         let days = self.study.making_days();
-        let last = LastDays::of(&days, self.study.settings().window);
-        let recent = recent(&self.values, &days, last);
+        let last = LastDays::of(days, self.study.settings().window);
+        let recent = recent(&self.values, days, last);
         match self.factor.kind {
             FactorKind::Number => {
                 let asked: Vec<f64> = numbers(&self.named());

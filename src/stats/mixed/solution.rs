@@ -80,8 +80,9 @@ impl Working {
             return Err(StatsError::NoVariation { what });
         }
         let groups = &products.groups;
-        let standard =
-            |group: usize, place: usize| (groups[group].mean[place] - centres[place]) / scales[place];
+        let standard = |group: usize, place: usize| {
+            (groups[group].mean[place] - centres[place]) / scales[place]
+        };
         let inner = products.within();
         let scaled = DMatrix::from_fn(columns + 1, columns + 1, |i, j| {
             inner[(i, j)] / scales[i] / scales[j]

@@ -70,7 +70,8 @@ impl MixedFit {
         let mut second = DMatrix::zeros(size, size);
         let mut pull = DVector::zeros(size);
         let (mut determinant, mut fall, mut bend) = (0.0, 0.0, 0.0);
-        let groups = solution.weights.iter().zip(&solution.gaps).zip(self.working.means.column_iter());
+        let groups =
+            solution.weights.iter().zip(&solution.gaps).zip(self.working.means.column_iter());
         for ((k, gap), mean) in groups {
             determinant -= k * k;
             fall -= (k * gap).powi(2);
@@ -132,7 +133,8 @@ impl MixedFit {
         };
         if !self.at_boundary {
             let (mut once, mut twice) = (DMatrix::zeros(size, size), DMatrix::zeros(size, size));
-            for (weight, mean) in self.solution.weights.iter().zip(self.working.means.column_iter()) {
+            for (weight, mean) in self.solution.weights.iter().zip(self.working.means.column_iter())
+            {
                 once.ger(weight * weight, &mean, &mean, 1.0);
                 twice.ger(weight.powi(3), &mean, &mean, 1.0);
             }

@@ -16,7 +16,7 @@ pub(super) fn answer(
     words: &mut AgainWords,
 ) {
     let stage = log.columns.factors[at].0.stage;
-    let Some(table) = Table::of(log, &pieces.good(stage), at) else { return };
+    let Some(table) = Table::of(log, pieces.good(stage), at) else { return };
     let mixed = Binary::mixed(&table);
     words.good_mixed |= mixed.is_some();
     let Some(fit) = mixed.or_else(|| Binary::firth(&table)) else { return };

@@ -16,7 +16,7 @@ pub(super) fn answer(
 ) {
     let stage = log.columns.factors[at].0.stage;
     let Some(outcome) = pieces.spoiled(stage) else { return };
-    let Some(table) = Table::of(log, &outcome, at) else { return };
+    let Some(table) = Table::of(log, outcome, at) else { return };
     let Some(fit) = Binary::firth(&table) else { return };
     words.spoiled = true;
     words.thinned |= table.thinned;

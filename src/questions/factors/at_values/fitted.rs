@@ -176,7 +176,7 @@ impl Fitted<'_> {
     fn good(&self, log: &Log, pieces: &Pieces) -> Option<(Joint, bool, usize)> {
         let stage = self.reeds.columns.factors[self.at].0.stage;
         let outcome = pieces.good(stage);
-        let table = self.table(log, &outcome, &self.basis)?;
+        let table = self.table(log, outcome, &self.basis)?;
         let fit = Binary::mixed(&table).or_else(|| Binary::firth(&table))?;
         let columns = self.basis.columns(&table.model);
         let means: Vec<Vec<f64>> =
@@ -199,7 +199,7 @@ impl Fitted<'_> {
         let Some(outcome) = pieces.spoiled(stage) else { return (None, 0.0) };
         let share = mean(&outcome.score).unwrap_or(0.0);
         let basis = self.basis.straight();
-        let joint = self.table(log, &outcome, &basis).and_then(|table| {
+        let joint = self.table(log, outcome, &basis).and_then(|table| {
             let fit = Binary::firth(&table)?;
             let parts = basis.columns(&table.model).len();
             Joint::of(parts, |weights| fit.combination(&table, weights))

@@ -74,7 +74,7 @@ impl<'a> Reeds<'a> {
     pub fn of(source: &'a Source<'a>) -> Self {
         let (study, all) = (source.study, &source.scores);
         let mut columns = Columns::of(study, all).with(&source.derived.factors);
-        let scores = scores_taken(all, &columns.lots, &mut columns.never_rated);
+        let scores = scores_taken(all, columns.lots, &mut columns.never_rated);
         Self {
             has_lots: columns.can_compare_within_lots(&scores.piece),
             rated: RatedRows::of(study, &scores),
@@ -104,7 +104,7 @@ impl<'a> Reeds<'a> {
 
     /// Code of each piece's lot.
     pub fn lots(&self) -> &[Option<u32>] {
-        &self.columns.lots
+        self.columns.lots
     }
 
     /// The factor at each of the values.

@@ -23,17 +23,17 @@ const NOTHING_WITHIN: f64 = 1e-6;
 pub(super) fn look(log: &Log, pieces: &Pieces, at: usize) -> Vec<(Looked, Beside)> {
     let stage = log.columns.factors[at].0.stage;
     let Some(outcome) = pieces.spoiled(stage) else { return Vec::new() };
-    let gone = gone(log, pieces, &outcome, at);
+    let gone = gone(log, pieces, outcome, at);
     let why_not =
-        |why: LeftOut| vec![(described(log.columns, at, why, &outcome), Beside::nothing(gone))];
-    if let Some(why) = too_few(log, &outcome, at) {
+        |why: LeftOut| vec![(described(log.columns, at, why, outcome), Beside::nothing(gone))];
+    if let Some(why) = too_few(log, outcome, at) {
         return why_not(why);
     }
-    if let Some(why) = not_modelled(log.columns, at, &outcome) {
+    if let Some(why) = not_modelled(log.columns, at, outcome) {
         return why_not(why);
     }
-    match Selected::of(log, &outcome, at) {
-        Some(selected) => fitted(log, pieces, (at, &outcome), selected, gone),
+    match Selected::of(log, outcome, at) {
+        Some(selected) => fitted(log, pieces, (at, outcome), selected, gone),
         None => {
             let why = words::too_few_known(&log.columns.factors[at].0.label, FEWEST_OF_A_KIND);
             why_not(LeftOut { why, n: outcome.piece.len() })

@@ -79,13 +79,13 @@ pub(in crate::questions) fn lost(study: &Study) -> Lost {
     if let Some(why) = too_few(count, all.score.len() - count) {
         return Lost { not_modelled: Some(why), ..Lost::default() };
     }
-    let derived = profile::derived(study, &all);
-    let columns = columns(study, &all).with(&derived.factors);
+    let derived = profile::derived(study, all);
+    let columns = columns(study, all).with(&derived.factors);
     let log = Log {
         study,
         columns: &columns,
-        scores: &all,
-        rated: &RatedRows::once_a_reed(&all),
+        scores: all,
+        rated: &RatedRows::once_a_reed(all),
         has_lots: columns.can_compare_within_lots(&all.piece),
         seed: 0, // nothing is drawn
     };
