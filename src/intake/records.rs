@@ -182,6 +182,11 @@ impl<'a> Building<'a> {
     /// Reads records of a range of the text; answers where the next one begins.
     fn read_on(&mut self, range: Range<usize>, options: &ReadOptions, until: Until) -> usize {
         self.range = range.clone();
+        // from the end of the line before: a reader takes a byte order mark off the text that it begins with, which is right for the header alone
+        let before = range.start.checked_sub(1).filter(|at| {
+            until == Until::End && matches!(self.source.as_bytes()[*at], b'\r' | b'\n')
+        });
+        let range = before.unwrap_or(range.start)..range.end;
         let mut reader = ReaderBuilder::new()
             .delimiter(self.table.delimiter)
             .has_headers(false)
@@ -204,9 +209,9 @@ impl<'a> Building<'a> {
         range.end
     }
 
-    /// As the first rows are, so are most of the others; what is reserved and not used takes no memory.
-    fn make_room(&mut self) {
-        let read = self.last_offset.saturating_sub(self.range.start).max(1);
+    /// As the rows up to here are, so are most of the others: all columns together get a tenth more than there is to read.
+    fn make_room(&mut self, offset: usize) {
+        let read = offset.saturating_sub(self.range.start).max(1);
         let times = 1.1 * self.range.len() as f64 / read as f64;
         self.table.columns.iter_mut().for_each(|column| column.reserve_in_all(times));
     }
@@ -275,6 +280,10 @@ impl<'a> Building<'a> {
     }
 
     fn row(&mut self, record: &ByteRecord, offset: usize) {
+        // before this row, which may be as long as all the others
+        if self.table.rows() == ROWS_TO_JUDGE_BY {
+            self.make_room(offset);
+        }
         let table = &mut self.table;
         let width = table.header.len();
         // every field is cut from valid UTF-8 at ASCII bytes
@@ -288,9 +297,6 @@ impl<'a> Building<'a> {
         if record.len() < width || beyond.clone().any(|cell| !is_blank(cell)) {
             let beyond = beyond.map(lossless).collect();
             self.ragged.push(Ragged { row: table.lines.len() - 1, cells: record.len(), beyond });
-        }
-        if self.table.rows() == ROWS_TO_JUDGE_BY {
-            self.make_room();
         }
     }
 

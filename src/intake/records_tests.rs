@@ -54,6 +54,21 @@ fn reading_ends_at_the_first_record_that_is_too_wide_and_at_the_first_row_too_ma
     assert_eq!(excess("a,b\n1,2\n3,4\n\n5,6\n7,8\n"), (Some(Excess::Rows { line: 5 }), 2));
 }
 
+/// All that is found in a text that is read in so many parts.
+fn in_parts(text: &str, options: &ReadOptions, parts: usize) -> String {
+    let dialect = dialect::find(text);
+    let records = super::read_in_parts("reeds.csv", text.to_owned(), dialect, options, parts);
+    let table = &records.table;
+    let rows: Vec<(u64, Vec<String>, &str)> = (0..table.rows())
+        .map(|row| (table.line(row), table.row_cells(row), table.raw_line(Some(row), None).0))
+        .collect();
+    let header = (&table.header, table.header_line, table.longest_cell());
+    format!(
+        "{header:?} {rows:?} {:?} {:?} {:?}",
+        records.ragged, records.excess, records.open_quote
+    )
+}
+
 /// Rows of all sorts: ragged ones, blank ones, all three line breaks.
 #[test]
 fn a_text_that_is_read_in_parts_gives_what_it_gives_in_one() {
@@ -64,15 +79,7 @@ fn a_text_that_is_read_in_parts_gives_what_it_gives_in_one() {
         text += cells[row * 5 % cells.len()];
         text += breaks[row / 3 % breaks.len()];
     }
-    let found = |parts: usize, options: &ReadOptions| {
-        let dialect = dialect::find(&text);
-        let records = super::read_in_parts("reeds.csv", text.clone(), dialect, options, parts);
-        let table = &records.table;
-        let rows: Vec<(u64, Vec<String>, &str)> = (0..table.rows())
-            .map(|row| (table.line(row), table.row_cells(row), table.raw_line(Some(row), None).0))
-            .collect();
-        format!("{rows:?} {:?} {:?} {:?}", records.ragged, records.excess, records.open_quote)
-    };
+    let found = |parts: usize, options: &ReadOptions| in_parts(&text, options, parts);
     let options = ReadOptions::default();
     let narrow = ReadOptions { max_columns: 3, ..ReadOptions::default() };
     let few = ReadOptions { max_rows: 30, ..ReadOptions::default() };
@@ -84,6 +91,25 @@ fn a_text_that_is_read_in_parts_gives_what_it_gives_in_one() {
     assert_eq!(super::ranges(&text, 20, &options, 8).len(), 8);
     let quoted = text.replacen("long", "\"long\"", 1);
     assert_eq!(super::ranges(&quoted, 20, &options, 8).len(), 1);
+}
+
+#[test]
+fn one_long_cell_behind_many_short_ones_asks_for_no_more_room_than_the_text() {
+    for before in [ROWS_TO_JUDGE_BY - 1, ROWS_TO_JUDGE_BY, ROWS_TO_JUDGE_BY + 1] {
+        for long in ["\"".to_owned() + &"a\n".repeat(200_000), "a".repeat(400_000)] {
+            let text = format!("reed,note\n{}1,{long}", "1,a\n".repeat(before));
+            let records = read("reeds.csv", text.clone(), dialect::find(&text));
+            assert_eq!(records.table.rows(), before + 1);
+            let room: usize = records.table.columns.iter().map(TextColumn::room).sum();
+            assert!(room < 3 * text.len(), "{room} for {}", text.len());
+        }
+    }
+}
+
+#[test]
+fn a_byte_order_mark_before_a_row_is_a_part_of_its_first_cell() {
+    let table = table("reed,lot\n\u{feff}A1,a\n");
+    assert_eq!(table.raw(0, 0), "\u{feff}A1");
 }
 
 #[test]
@@ -194,6 +220,17 @@ proptest! {
         let mut found = vec![table.header.clone()];
         found.extend((0..table.rows()).map(|row| table.row_cells(row)));
         prop_assert_eq!(found, written.cells);
+    }
+
+    /// Whatever stands in a text, its parts give what the whole gives.
+    #[test]
+    fn any_text_gives_in_parts_what_it_gives_in_one(
+        text in "[a1ä,; \t\r\n\u{feff}]{0,80}(\"[a,\n]{0,9}\"?)?[a1,\r\n\u{feff}]{0,20}",
+        parts in 2_usize..6,
+        most in 1_usize..6,
+    ) {
+        let options = ReadOptions { max_rows: 4 * most, max_columns: most, ..ReadOptions::default() };
+        prop_assert_eq!(in_parts(&text, &options, parts), in_parts(&text, &options, 1));
     }
 
     /// Whatever the bytes, reading them ends with a table or a reason, and every row has a raw line.

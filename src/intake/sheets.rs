@@ -108,9 +108,8 @@ fn from_text(
 ) -> Result<Opened, Error> {
     let decoded = encoding::decode(bytes).map_err(|reason| checks::no_text(file, &reason))?;
     // what is two bytes a letter here may be one in the file
-    let most = options.max_bytes.min(MOST_BYTES);
-    if decoded.text.len() as u64 > most {
-        return Err(Error::Large { path: path.to_path_buf(), most });
+    if decoded.text.len() as u64 > MOST_BYTES {
+        return Err(Error::Large { path: path.to_path_buf(), most: MOST_BYTES });
     }
     checks::encoding(ledger, file, &decoded);
     checks::lines(file, &decoded.text, options.max_line)?;

@@ -19,11 +19,15 @@ impl TextColumn {
         self.longest = self.longest.max(cell.len());
     }
 
-    /// Makes room for so many times the cells that there are.
+    /// Makes room for so many times the text that there is.
     pub fn reserve_in_all(&mut self, times: f64) {
-        let more = |now: usize| (now as f64 * (times - 1.0).max(0.0)) as usize;
-        self.text.reserve_exact(more(self.text.len()));
-        self.ends.reserve_exact(more(self.ends.len()));
+        self.text.reserve_exact((self.text.len() as f64 * (times - 1.0).max(0.0)) as usize);
+    }
+
+    /// Bytes that the text may grow to without moving.
+    #[cfg(test)]
+    pub fn room(&self) -> usize {
+        self.text.capacity()
     }
 
     /// The cells of a part that was read apart, behind these.

@@ -265,6 +265,24 @@ mod tests {
     }
 
     #[test]
+    fn what_groups_are_called_and_where_their_units_stand_changes_nothing() {
+        let values: Vec<f64> = (0..60).map(|row| f64::from(row * 7 % 20)).collect();
+        let successes: Vec<bool> = (0..60).map(|row| row * 11 % 17 > 6).collect();
+        let groups: Vec<usize> = (0..60).map(|row| row * 5 % 7).collect();
+        let names = [3, 40, 41, 900, 901, 70_000, usize::MAX];
+        let renamed: Vec<usize> = groups.iter().map(|group| names[*group]).collect();
+        let found = sorted(&values, &successes, &groups, 0.5, 0.95).unwrap();
+        assert_eq!(sorted(&values, &successes, &renamed, 0.5, 0.95).unwrap(), found);
+        let mut order: Vec<usize> = (0..60).collect();
+        order.sort_by_key(|&row| groups[row]);
+        let values: Vec<f64> = order.iter().map(|&row| values[row]).collect();
+        let successes: Vec<bool> = order.iter().map(|&row| successes[row]).collect();
+        let groups: Vec<usize> = order.iter().map(|&row| groups[row]).collect();
+        let together = sorted(&values, &successes, &groups, 0.5, 0.95).unwrap();
+        assert_eq!((together.limits, together.gain), (found.limits, found.gain));
+    }
+
+    #[test]
     fn equal_values_are_never_torn_apart_and_leave_nothing_to_drop() {
         let successes: Vec<bool> = (0..40).map(|row| row % 3 == 0).collect();
         let groups: Vec<usize> = (0..40).map(|row| row % 4).collect();

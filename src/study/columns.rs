@@ -22,3 +22,18 @@ impl<T> ByColumn<T> {
         self.found[place].get_or_init(find)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use polars::prelude::*;
+
+    #[test]
+    fn each_column_is_found_once_and_those_that_are_not_there_are_one() {
+        let frame = df!["gouge" => [1.25, 1.3], "lot" => ["a", "b"]].expect("two columns");
+        let by_column = ByColumn::of(&frame);
+        let get = |name: &str, found| *by_column.get(&frame, name, || found);
+        assert_eq!((get("gouge", 1), get("lot", 2), get("tip", 3)), (1, 2, 3));
+        assert_eq!((get("gouge", 7), get("lot", 7), get("rail", 7)), (1, 2, 3));
+    }
+}

@@ -21,6 +21,7 @@ use super::ReadOptions;
 use super::dialect::Dialect;
 use super::encoding::NoText;
 use super::records::{self, Records};
+use super::text_column::MOST_BYTES;
 
 /// What a small file may take when it is unpacked, and what each of its bytes adds. Of a few bytes a Parquet file makes
 /// as many rows as it likes; a log repeats itself a hundredfold at most (from memory).
@@ -78,6 +79,9 @@ pub(super) fn read(file: &str, bytes: &[u8], options: &ReadOptions) -> Result<Op
     if let Some(at) = text.cells.find('\0') {
         let line = text.row_starts.partition_point(|&start| start <= at) as u64;
         return Err(Fault::NoText(NoText::Nul { line }));
+    }
+    if text.cells.len() as u64 > MOST_BYTES {
+        return Err(Fault::TooLarge { limit: MOST_BYTES });
     }
     let mut records = records::read(file, text.cells, dialect, options);
     records.table.count_lines_by(&text.row_starts);
