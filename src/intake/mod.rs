@@ -56,7 +56,7 @@ use crate::study::Study;
 /// | --- | --- | --- |
 /// | `from` | none | keeps pieces started (or finished) on this day or later |
 /// | `until` | none | keeps pieces started (or finished) on this day or earlier |
-/// | `max_bytes` | 4 GiB | largest file in bytes |
+/// | `max_bytes` | 4 GiB | largest file in bytes; what it holds as text may come to 4 GiB too, and no more |
 /// | `max_line` | 16 MiB | longest line in bytes, so that no row asks for more memory than a log |
 /// | `max_rows` | 100,000,000 | most rows of a file: what measuring machines write comes to a tenth of that, and short rows take more memory than bytes |
 /// | `max_cell` | 65,536 | largest cell in bytes |

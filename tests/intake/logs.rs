@@ -265,3 +265,15 @@ fn a_folder_s_only_table_is_its_reeds_file_and_two_are_asked_about() {
     assert_eq!(refused.code, "log-not-found");
     assert!(refused.message.contains("“a.csv”, “b.csv”"), "{}", refused.message);
 }
+
+#[test]
+fn what_is_shared_of_a_study_is_of_that_study_alone() {
+    let study = Log::of(&[("reeds.csv", REEDS), ("ratings.csv", RATINGS)]).read().study;
+    study.share("of all pieces");
+    study.share("said too late");
+    assert_eq!(study.shared::<&str>().as_deref(), Some(&"of all pieces"));
+    assert_eq!(study.shared::<usize>(), None, "of another kind");
+    let some = study.restricted(&vec![true; study.pieces()]);
+    let otherwise = study.judged_by(study.settings().clone());
+    assert_eq!((some.shared::<&str>(), otherwise.shared::<&str>()), (None, None));
+}
