@@ -39,7 +39,14 @@ pub fn review(asked: &Asked, since: Option<&Path>, parquet: bool) -> Result<Outc
         return Ok(Outcome::Stopped);
     }
     let (findings, refusals) = ask_all(asked, &reading);
-    let mut results = results(asked, &reading, &findings, &refusals);
+    let (mut results, handout) = rayon::join(
+        || results(asked, &reading, &findings, &refusals),
+        || handout_of(asked, &reading, &findings),
+    );
+    let Reading { study, problems } = reading;
+    let set_aside = study.set_aside().to_vec();
+    // the memory of a large log is given back beside the writing
+    rayon::spawn(move || drop(study));
     results.in_short = questions::in_short(&findings);
     results.since = earlier.map(|earlier| questions::since(&results, &earlier));
     if asked.json {
@@ -58,12 +65,11 @@ pub fn review(asked: &Asked, since: Option<&Path>, parquet: bool) -> Result<Outc
     }
     if !asked.json || asked.out.is_some() {
         let out = asked.out.clone().unwrap_or_else(|| PathBuf::from(DEFAULT_FOLDER));
-        let handout = handout_of(asked, &reading, &findings);
         let review = Review {
             results: &results,
             findings: &findings,
-            problems: &reading.problems,
-            set_aside: reading.study.set_aside(),
+            problems: &problems,
+            set_aside: &set_aside,
             handout: handout.as_ref(),
             parquet,
         };
@@ -72,7 +78,7 @@ pub fn review(asked: &Asked, since: Option<&Path>, parquet: bool) -> Result<Outc
             tell(&format!("The review is in {}\n", out.join("review.html").display()))?;
         }
     }
-    Ok(Outcome::of(&reading.problems))
+    Ok(Outcome::of(&problems))
 }
 
 /// The results of an earlier review.

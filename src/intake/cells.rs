@@ -5,7 +5,7 @@ use super::checks::{cells as checks, labels as label_checks};
 use super::ledger::{Cell, Ledger};
 use super::records::Table;
 use super::study_file::ColumnSetting;
-use super::values::dates::{self, DateError, DayOrder, OrderEvidence, OrderFound};
+use super::values::dates::{self, Date, DateError, DayOrder, OrderEvidence, OrderFound};
 use super::values::durations;
 use super::values::labels::{self, JoinedLabels};
 use super::values::missing::MissingMarks;
@@ -15,6 +15,8 @@ use rayon::prelude::*;
 
 /// Fewer rows are not worth another thread.
 const ROWS_A_THREAD: usize = 8192;
+/// As many are held at once while a column is read.
+const ROWS_A_BLOCK: usize = 4 * ROWS_A_THREAD;
 
 /// The cells of a column on the rows that count.
 #[derive(Debug, Clone, Copy)]
@@ -31,16 +33,22 @@ impl<'a> Cells<'a> {
         self.rows.iter().map(move |&row| (row as usize, self.text(row as usize)))
     }
 
-    /// The same with what each text reads as; none of a missing one. Texts are read on several threads, so that what is found wrong is told afterwards, in order.
-    pub fn each<T: Send>(
+    /// Row, text and what the text reads as of each cell, in order; a missing one has neither. Texts are read on several threads, so that what is found wrong is told afterwards; and
+    /// a block at a time, so that what is read is still at hand when it is told.
+    pub fn for_each_read<T: Send>(
         self,
         read: impl Fn(&'a str) -> Option<T> + Sync,
-    ) -> Vec<(usize, Option<&'a str>, Option<T>)> {
+        mut tell: impl FnMut(usize, Option<&'a str>, Option<T>),
+    ) {
         let one = |&row: &u32| {
             let text = self.text(row as usize);
             (row as usize, text, text.and_then(&read))
         };
-        self.rows.par_iter().with_min_len(ROWS_A_THREAD).map(one).collect()
+        let mut block = Vec::new();
+        for rows in self.rows.chunks(ROWS_A_BLOCK) {
+            rows.par_iter().with_min_len(ROWS_A_THREAD).map(one).collect_into_vec(&mut block);
+            block.drain(..).for_each(|(row, text, read)| tell(row, text, read));
+        }
     }
 
     fn text(self, row: usize) -> Option<&'a str> {
@@ -155,10 +163,13 @@ pub(super) struct Numbers {
 pub(super) fn numbers(ledger: &mut Ledger, cells: Cells, rules: &NumberRules) -> Numbers {
     let (mark, decided) = decide_mark(ledger, cells, rules);
     let mut values = Vec::with_capacity(cells.rows.len());
-    for (row, text, read) in cells.each(|text| plain(text, mark)) {
-        let value = |text| number(ledger, cells.at(row), text, read, mark, rules);
-        values.push(text.and_then(value));
-    }
+    cells.for_each_read(
+        |text| plain(text, mark),
+        |row, text, read| {
+            let value = |text| number(ledger, cells.at(row), text, read, mark, rules);
+            values.push(text.and_then(value));
+        },
+    );
     Numbers { values, decided: decided.map(str::to_owned).into_iter().collect() }
 }
 
@@ -300,23 +311,25 @@ pub(super) struct Dates {
 /// Reads a column of dates.
 pub(super) fn dates(ledger: &mut Ledger, cells: Cells, rules: DateRules) -> Dates {
     let (order, both) = decide_order(ledger, cells, rules);
-    let mut read = Dates::default();
+    let mut read = Dates { days: Vec::with_capacity(cells.rows.len()), ..Dates::default() };
     let mut short_year = None;
-    for (row, _, date) in cells.each(|text| Some(dates::read(text, order))) {
-        let date = date.and_then(|date| {
-            date.map_err(|error| match both {
-                Some(both) if error == DateError::EitherOrder => {
-                    column_checks::order_unreliable(ledger, cells.at(row), both);
-                }
-                _ => checks::date(ledger, cells.at(row), &error),
-            })
-            .ok()
-        });
-        if date.is_some_and(|date| date.short_year) {
-            short_year = short_year.or(date.map(|date| (row, date.day)));
+    let mut day = |row, date: Option<Result<Date, DateError>>| {
+        let told = |error| match both {
+            Some(both) if error == DateError::EitherOrder => {
+                column_checks::order_unreliable(ledger, cells.at(row), both);
+            }
+            _ => checks::date(ledger, cells.at(row), &error),
+        };
+        let date = date?.map_err(told).ok()?;
+        if date.short_year {
+            short_year = short_year.or(Some((row, date.day)));
         }
-        read.days.push(date.map(|date| date.day));
-    }
+        Some(date.day)
+    };
+    cells.for_each_read(
+        |text| Some(dates::read(text, order)),
+        |row, _, date| read.days.push(day(row, date)),
+    );
     if let Some((row, day)) = short_year {
         checks::year_short(ledger, cells.at(row), &dates::iso(day));
     }

@@ -38,7 +38,7 @@ pub(super) struct Alone {
 }
 
 /// Finds the scale of some scores; `words` is the number of words that the study file ranks.
-pub(super) fn find(scores: &[Score], words: usize, best: Better) -> Found {
+pub(super) fn find(scores: &[&Score], words: usize, best: Better) -> Found {
     let bare: Vec<(usize, f64)> = scores
         .iter()
         .enumerate()
@@ -51,31 +51,29 @@ pub(super) fn find(scores: &[Score], words: usize, best: Better) -> Found {
         let worst = if low < 1.0 { low.min(0.0) } else { 1.0 };
         return Found { stated: true, ..plain([worst, top]) };
     }
-    let values: Vec<f64> = bare.iter().map(|(_, value)| *value).collect();
-    let (low, high) = ends(&values);
     if scores.iter().any(|score| score.ranked) && words > 1 {
+        let (low, high) = ends(bare.iter().map(|(_, value)| *value));
         return plain([low.min(1.0), high.max(words as f64)]);
     }
     let alone = alone(&bare, best);
     let beyond = alone.filter(|alone| alone.beyond);
-    let rest: Vec<f64> = bare
+    let rest = bare
         .iter()
         .filter(|(at, _)| beyond.is_none_or(|alone| alone.at != *at))
-        .map(|(_, value)| *value)
-        .collect();
-    let like_school_marks = Some(ends(&rest)).filter(|&(low, high)| {
-        let whole = rest.iter().all(|value| value.fract() == 0.0);
-        !rest.is_empty() && whole && low >= 1.0 && high <= 6.0
+        .map(|(_, value)| *value);
+    let like_school_marks = Some(ends(rest.clone())).filter(|&(low, high)| {
+        // of none the lowest is above the highest
+        low >= 1.0 && low <= high && high <= 6.0 && rest.clone().all(|value| value.fract() == 0.0)
     });
     Found {
         alone,
         like_school_marks: like_school_marks.map(|(low, high)| [low, high]),
-        ..plain(common(&rest, best))
+        ..plain(common(rest, best))
     }
 }
 
 /// What most ratings that say so are out of; of equals the one that holds the bare numbers, then the larger.
-fn top(scores: &[Score], bare: &[(usize, f64)]) -> Option<f64> {
+fn top(scores: &[&Score], bare: &[(usize, f64)]) -> Option<f64> {
     let mut counts: Vec<(f64, usize)> = Vec::new();
     for top in scores.iter().map(|score| score.out_of).filter(|top| !top.is_nan()) {
         match counts.iter_mut().find(|(other, _)| *other == top) {
@@ -91,15 +89,16 @@ fn top(scores: &[Score], bare: &[(usize, f64)]) -> Option<f64> {
     counts.into_iter().max_by(larger).map(|(top, _)| top)
 }
 
-fn ends(values: &[f64]) -> (f64, f64) {
-    let low = values.iter().copied().fold(f64::INFINITY, f64::min);
-    (low, values.iter().copied().fold(f64::NEG_INFINITY, f64::max))
+/// The lowest and the highest; of none an infinite lowest, above the highest.
+fn ends(values: impl Iterator<Item = f64>) -> (f64, f64) {
+    let none = (f64::INFINITY, f64::NEG_INFINITY);
+    values.fold(none, |(low, high), value| (low.min(value), high.max(value)))
 }
 
 /// The shortest usual scale that holds the values.
-fn common(values: &[f64], best: Better) -> [f64; 2] {
+fn common(values: impl Iterator<Item = f64>, best: Better) -> [f64; 2] {
     let (low, high) = ends(values);
-    if values.is_empty() {
+    if low > high {
         return COMMON_SCALES[1];
     }
     let scales: &[[f64; 2]] = if best == Better::Lower { &MARK_SCALES } else { &COMMON_SCALES };
@@ -116,14 +115,14 @@ fn alone(bare: &[(usize, f64)], best: Better) -> Option<Alone> {
     if bare.len() <= FEWEST_OTHERS {
         return None;
     }
-    let values: Vec<f64> = bare.iter().map(|(_, value)| *value).collect();
-    let with = common(&values, best);
-    let (low, high) = ends(&values);
+    let values = bare.iter().map(|(_, value)| *value);
+    let with = common(values.clone(), best);
+    let (low, high) = ends(values.clone());
     [high, low].into_iter().find_map(|end| {
         let at = bare.iter().position(|(_, value)| *value == end)?;
-        let rest: Vec<f64> = values.iter().copied().filter(|value| *value != end).collect();
-        let without = common(&rest, best);
-        let single = rest.len() + 1 == values.len();
+        let rest = values.clone().filter(|value| *value != end);
+        let single = rest.clone().count() + 1 == bare.len();
+        let without = common(rest, best);
         let beyond = !COMMON_SCALES[..SHORT].contains(&with);
         (single && without != with).then_some(Alone { at: bare[at].0, without, with, beyond })
     })
@@ -134,7 +133,7 @@ mod tests {
     use super::*;
     use crate::intake::scores::Origin;
 
-    fn scores(values: &[(f64, Option<f64>)]) -> Vec<Score> {
+    fn found(values: &[(f64, Option<f64>)]) -> Found {
         let origin = Origin { sheet: 0, column: 0, row: 0 };
         let score = |&(score, out_of): &(f64, Option<f64>)| Score {
             piece: 0,
@@ -147,11 +146,12 @@ mod tests {
             ranked: false,
             origin,
         };
-        values.iter().map(score).collect()
+        let scores: Vec<Score> = values.iter().map(score).collect();
+        find(&scores.iter().collect::<Vec<_>>(), 0, Better::Higher)
     }
 
-    fn bare(values: &[f64]) -> Vec<Score> {
-        scores(&values.iter().map(|value| (*value, None)).collect::<Vec<_>>())
+    fn of_bare(values: &[f64]) -> Found {
+        found(&values.iter().map(|value| (*value, None)).collect::<Vec<_>>())
     }
 
     #[test]
@@ -163,13 +163,9 @@ mod tests {
             (&[55.0, 60.0], [0.0, 100.0]),
         ];
         for (values, scale) in cases {
-            assert_eq!(find(&bare(values), 0, Better::Higher).scale, scale, "{values:?}");
+            assert_eq!(of_bare(values).scale, scale, "{values:?}");
         }
-        assert_eq!(
-            find(&[], 0, Better::Higher).scale,
-            [1.0, 10.0],
-            "nothing is no sign of a short scale"
-        );
+        assert_eq!(of_bare(&[]).scale, [1.0, 10.0], "nothing is no sign of a short scale");
     }
 
     #[test]
@@ -178,15 +174,15 @@ mod tests {
         for turn in 0..mixed.len() {
             let mut turned = mixed;
             turned.rotate_left(turn);
-            assert_eq!(find(&scores(&turned), 0, Better::Higher).scale, [1.0, 10.0]);
+            assert_eq!(found(&turned).scale, [1.0, 10.0]);
         }
         let equal = [(3.5, Some(5.0)), (8.0, None), (7.0, Some(10.0))];
-        assert_eq!(find(&scores(&equal), 0, Better::Higher).scale, [1.0, 10.0], "it holds the 8");
+        assert_eq!(found(&equal).scale, [1.0, 10.0], "it holds the 8");
     }
 
     #[test]
     fn one_rating_far_beyond_the_others_does_not_make_the_scale() {
-        let found = find(&bare(&[4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 11.0]), 0, Better::Higher);
+        let found = of_bare(&[4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 11.0]);
         assert_eq!(found.scale, [1.0, 10.0]);
         let alone = found.alone.expect("the 11");
         assert_eq!((alone.at, alone.with, alone.beyond), (6, [0.0, 20.0], true));
@@ -194,21 +190,21 @@ mod tests {
 
     #[test]
     fn one_high_mark_on_a_short_scale_is_pointed_out_and_stands() {
-        let found = find(&bare(&[3.0, 4.0, 3.0, 5.0, 4.0, 8.0]), 0, Better::Higher);
+        let found = of_bare(&[3.0, 4.0, 3.0, 5.0, 4.0, 8.0]);
         assert_eq!(found.scale, [1.0, 10.0]);
         assert!(found.alone.is_some_and(|alone| !alone.beyond && alone.at == 5));
     }
 
     #[test]
     fn two_ratings_do_not_stand_alone_and_few_cannot_be_beside_many() {
-        let two = find(&bare(&[4.0, 5.0, 6.0, 7.0, 8.0, 11.0, 11.0]), 0, Better::Higher);
+        let two = of_bare(&[4.0, 5.0, 6.0, 7.0, 8.0, 11.0, 11.0]);
         assert!(two.alone.is_none());
-        assert!(find(&bare(&[4.0, 5.0, 11.0]), 0, Better::Higher).alone.is_none());
+        assert!(of_bare(&[4.0, 5.0, 11.0]).alone.is_none());
     }
 
     #[test]
     fn whole_numbers_from_one_to_six_may_be_school_marks() {
-        let marks = |values: &[f64]| find(&bare(values), 0, Better::Higher).like_school_marks;
+        let marks = |values: &[f64]| of_bare(values).like_school_marks;
         assert_eq!(marks(&[1.0, 2.0, 6.0]), Some([1.0, 6.0]));
         assert_eq!(marks(&[1.0, 2.5, 4.0]), None);
         assert_eq!(marks(&[1.0, 2.0, 7.0]), None);

@@ -20,8 +20,10 @@ pub(super) fn days(name: &str, values: &[Option<i32>]) -> Column {
 }
 
 pub(super) fn texts<'a>(name: &str, values: impl Iterator<Item = Option<&'a str>>) -> Column {
-    let values: Vec<Option<&str>> = values.collect();
-    StringChunked::from_slice_options(name.into(), &values).into_column()
+    let (at_least, at_most) = values.size_hint();
+    let mut column = StringChunkedBuilder::new(name.into(), at_most.unwrap_or(at_least));
+    values.for_each(|value| column.append_option(value));
+    column.finish().into_column()
 }
 
 pub(super) fn labels(name: &str, joined: &JoinedLabels) -> Column {

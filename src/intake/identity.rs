@@ -10,6 +10,7 @@ use super::checks::{columns as column_checks, ids as checks, settings as setting
 use super::columns::{Planned, Role};
 use super::context::{Context, Sheet};
 use super::frames::NONE;
+use super::id_places::{IdPlaces, of_list};
 use super::ledger::{Cell, Ledger};
 use super::records::Table;
 use super::study_file::IdFrom;
@@ -31,7 +32,7 @@ pub(super) struct Identity<'a> {
     pub used_rows: Vec<u32>,
     /// The piece of each used row; empty where row and piece are one and the same.
     row_pieces: Vec<u32>,
-    by_id: HashMap<Cow<'a, str>, u32>,
+    by_id: IdPlaces,
     /// Ids whose rows were set aside because they disagree.
     ambiguous: HashSet<String>,
     by_key: OnceLock<HashMap<String, u32>>,
@@ -50,7 +51,7 @@ pub(super) enum Found {
 
 impl Identity<'_> {
     pub fn find(&self, id: &str) -> Found {
-        if let Some(&piece) = self.by_id.get(id) {
+        if let Some(piece) = self.by_id.find(id, of_list(&self.ids)) {
             return Found::Piece(piece);
         }
         if self.ambiguous.contains(id) {
@@ -248,7 +249,10 @@ fn grouped(rows: Vec<(u32, Cow<str>)>) -> Identity {
     let mut identity = Identity::default();
     for (row, id) in rows {
         let next = identity.ids.len() as u32;
-        let piece = *identity.by_id.entry(id.clone()).or_insert(next);
+        let ids = &identity.ids;
+        // a new id stands where it is put just below
+        let id_at = |place| if place == next { &*id } else { of_list(ids)(place) };
+        let piece = identity.by_id.find_or_insert(&id, next, id_at);
         if piece == next {
             identity.ids.push(id);
             identity.first_rows.push(row);
@@ -266,12 +270,13 @@ fn single<'a>(
     rows: Vec<(u32, Cow<'a, str>)>,
     remedy: impl FnOnce(&[(u32, Cow<'a, str>)]) -> String,
 ) -> Identity<'a> {
-    let mut by_id: HashMap<Cow<'a, str>, u32> = HashMap::with_capacity(rows.len());
+    let mut places = IdPlaces::with_capacity(rows.len());
+    let id_at = |place: u32| &*rows[place as usize].1; // one place a row
     // rows that another row of the same id speaks against, or repeats: the other row
     let mut other: HashMap<u32, u32> = HashMap::new();
     let mut ambiguous = HashSet::new();
     for (place, (row, id)) in rows.iter().enumerate() {
-        let first = *by_id.entry(id.clone()).or_insert(place as u32) as usize;
+        let first = places.find_or_insert(id, place as u32, id_at) as usize;
         if first == place {
             continue;
         }
@@ -290,11 +295,10 @@ fn single<'a>(
         // nothing was set aside, so the places are those of the pieces
         (identity.first_rows, identity.ids) = rows.into_iter().unzip();
         identity.used_rows = identity.first_rows.clone();
-        identity.by_id = by_id;
+        identity.by_id = places;
         return identity;
     }
     let remedy = remedy(&rows);
-    by_id.clear();
     for (row, id) in rows {
         match other.get(&row) {
             // its repetition was said already
@@ -303,14 +307,15 @@ fn single<'a>(
                 checks::id_repeated(ledger, table, row as usize, &id, other as usize, &remedy);
             }
             None => {
-                by_id.insert(id.clone(), identity.ids.len() as u32);
                 identity.ids.push(id);
                 identity.first_rows.push(row);
             }
         }
     }
     identity.used_rows = identity.first_rows.clone();
-    identity.by_id = by_id;
+    for (place, id) in (0..).zip(&identity.ids) {
+        identity.by_id.find_or_insert(id, place, of_list(&identity.ids));
+    }
     identity
 }
 

@@ -20,6 +20,7 @@ mod excerpt;
 mod files;
 mod found_scale;
 mod frames;
+mod id_places;
 mod identity;
 mod ledger;
 mod lots;

@@ -94,7 +94,9 @@ fn read_in_parts(
     let mut line = head.line + line_breaks(&source[head.counted_to..first]);
     let mut each: Vec<Building> = Vec::with_capacity(ranges.len());
     for (part, breaks) in ranges.iter().zip(breaks) {
-        each.push(head.part_from(part.start, line));
+        // the other parts are put behind the first
+        let room_to = if each.is_empty() { source.len() } else { part.end };
+        each.push(Building { room_to, ..head.part_from(part.start, line) });
         line += breaks;
     }
     each.par_iter_mut().zip(ranges).for_each(|(building, part)| {
@@ -147,8 +149,9 @@ struct Building<'a> {
     line: u64,
     counted_to: usize,
     last_offset: usize,
-    /// What is read of the text.
-    range: Range<usize>,
+    /// Where reading began in the text, and up to where room is made for what is read.
+    start: usize,
+    room_to: usize,
 }
 
 impl<'a> Building<'a> {
@@ -163,7 +166,8 @@ impl<'a> Building<'a> {
             line: 1,
             counted_to: 0,
             last_offset: 0,
-            range: 0..source.len(),
+            start: 0,
+            room_to: source.len(),
         }
     }
 
@@ -175,13 +179,12 @@ impl<'a> Building<'a> {
             columns: self.table.header.iter().map(|_| TextColumn::default()).collect(),
             ..Table::default()
         };
-        let (ragged, range) = (Vec::new(), self.range.clone());
-        Building { table, ragged, range, line, counted_to: start, ..*self }
+        Building { table, ragged: Vec::new(), start, line, counted_to: start, ..*self }
     }
 
     /// Reads records of a range of the text; answers where the next one begins.
     fn read_on(&mut self, range: Range<usize>, options: &ReadOptions, until: Until) -> usize {
-        self.range = range.clone();
+        self.start = range.start;
         // from the end of the line before: a reader takes a byte order mark off the text that it begins with, which is right for the header alone
         let before = range.start.checked_sub(1).filter(|at| {
             until == Until::End && matches!(self.source.as_bytes()[*at], b'\r' | b'\n')
@@ -211,9 +214,12 @@ impl<'a> Building<'a> {
 
     /// As the rows up to here are, so are most of the others: all columns together get a tenth more than there is to read.
     fn make_room(&mut self, offset: usize) {
-        let read = offset.saturating_sub(self.range.start).max(1);
-        let times = 1.1 * self.range.len() as f64 / read as f64;
+        let read = offset.saturating_sub(self.start).max(1);
+        let times = 1.1 * (self.room_to - self.start) as f64 / read as f64;
         self.table.columns.iter_mut().for_each(|column| column.reserve_in_all(times));
+        let more = (self.table.rows() as f64 * (times - 1.0).max(0.0)) as usize;
+        self.table.offsets.reserve_exact(more);
+        self.table.lines.reserve_exact(more);
     }
 
     /// The rows of the part that follows.
@@ -221,8 +227,8 @@ impl<'a> Building<'a> {
         let rows = self.table.rows();
         let pairs = self.table.columns.par_iter_mut().zip(part.table.columns);
         pairs.for_each(|(column, more)| column.append(more));
-        self.table.offsets.extend(part.table.offsets);
-        self.table.lines.extend(part.table.lines);
+        behind(&mut self.table.offsets, part.table.offsets);
+        behind(&mut self.table.lines, part.table.lines);
         let moved = part.ragged.into_iter().map(|one| Ragged { row: rows + one.row, ..one });
         self.ragged.extend(moved);
         self.excess = part.excess;
@@ -305,6 +311,15 @@ impl<'a> Building<'a> {
         let rest = &self.source[self.last_offset..];
         let opened = open_at_end(rest, self.table.delimiter)?;
         Some(self.line + line_breaks(&rest[..opened]))
+    }
+}
+
+/// What was read apart, behind what there is.
+fn behind<T>(all: &mut Vec<T>, more: Vec<T>) {
+    if all.is_empty() {
+        *all = more;
+    } else {
+        all.extend(more);
     }
 }
 

@@ -112,8 +112,8 @@ fn fit(
     let of_outcome = scores.criteria.iter().position(|name| name == outcome).map(|at| at as u32);
     let relevant = |score: &Score| Some(score.criterion) == of_outcome;
     let words = context.study.ranking.steps();
-    let of_scale: Vec<Score> =
-        scores.scores.iter().filter(|score| relevant(score)).copied().collect();
+    let mut of_scale: Vec<&Score> = Vec::with_capacity(scores.scores.len());
+    of_scale.extend(scores.scores.iter().filter(|score| relevant(score)));
     let given = context.study.scale;
     let found = found_scale::find(&of_scale, words, best);
     if given.is_none() {
@@ -146,11 +146,11 @@ fn fit(
 fn remark_on_finding(
     context: &mut Context,
     sheets: &[Option<&Sheet>; 2],
-    scores: &[Score],
+    scores: &[&Score],
     found: &found_scale::Found,
 ) {
     if let Some(alone) = found.alone
-        && let Some(cell) = cell(sheets, &scores[alone.at])
+        && let Some(cell) = cell(sheets, scores[alone.at])
     {
         checks::alone(context.ledger, cell, alone.without, alone.with, alone.beyond);
     }

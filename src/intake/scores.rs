@@ -114,13 +114,15 @@ impl Scores {
         let settings = codes(&mut self.settings, column.settings);
         let mut held = vec![false; column.cells.rows.len()];
         let before = self.scores.len();
-        for (at, (row, text)) in column.cells.texts().enumerate() {
-            let Some(text) = text else { continue };
+        self.scores.reserve(column.cells.rows.len());
+        let mut places = 0..column.cells.rows.len();
+        let hear = |row, text: Option<&str>, as_plain| {
+            let (Some(at), Some(text)) = (places.next(), text) else { return };
             if column.pieces[at] == NONE || criteria[at] == NONE {
-                continue;
+                return;
             }
             let cell = column.cells.at(row);
-            let read = self.one(context, cell, text, &rules);
+            let read = one(context, cell, text, as_plain, &rules);
             held[at] = read.is_some();
             match read {
                 Some(Read::Score { score, out_of, ranked }) => self.scores.push(Score {
@@ -150,35 +152,10 @@ impl Scores {
                 }
                 None => self.unread.push(column.pieces[at]),
             }
-        }
+        };
+        column.cells.for_each_read(|text| cells::plain(text, mark), hear);
         self.understand(context, column, before, decided);
         held
-    }
-
-    fn one(
-        &self,
-        context: &mut Context,
-        cell: Cell,
-        text: &str,
-        rules: &RatingRules,
-    ) -> Option<Read> {
-        if let Some(score) = cells::plain(text, rules.mark) {
-            return Some(Read::Score { score, out_of: None, ranked: false });
-        }
-        let ranked = !rules.ranking.is_empty() && rules.ranking.rank(text).is_some();
-        match ratings::read(text, rules) {
-            Ok(RatingRead::Score { score, out_of, approximate }) => {
-                if approximate {
-                    cell_checks::approximate(context.ledger, cell);
-                }
-                Some(Read::Score { score, out_of, ranked })
-            }
-            Ok(RatingRead::Fate(fate)) => Some(Read::Fate(fate)),
-            Err(error) => {
-                checks::unreadable(context.ledger, cell, error);
-                None
-            }
-        }
     }
 
     fn understand(
@@ -214,32 +191,108 @@ impl Scores {
         rated
     }
 
-    /// The frame of ratings, in the order of reading.
+    /// The frame of ratings by piece, those of a piece in the order of reading.
     pub fn frame(&self) -> DataFrame {
-        let of = |part: fn(&Score) -> u32| -> Vec<u32> { self.scores.iter().map(part).collect() };
+        let order = self.by_piece();
+        let scores = || order.iter().map(|&at| &self.scores[at as usize]); // each place once
+        let codes = |part: fn(&Score) -> u32| -> Vec<u32> { scores().map(part).collect() };
         let pieces = || {
-            let pieces: Vec<_> = self.scores.iter().map(|score| Some(score.piece)).collect();
+            let pieces: Vec<_> = scores().map(|score| Some(score.piece)).collect();
             frames::counts("piece", &pieces)
         };
-        let players = || frames::coded("player", &of(|score| score.player), &self.players);
-        let settings = || frames::coded("setting", &of(|score| score.setting), &self.settings);
+        let players = || frames::coded("player", &codes(|score| score.player), &self.players);
+        let settings = || frames::coded("setting", &codes(|score| score.setting), &self.settings);
         let days = || {
-            let days: Vec<_> = self.scores.iter().map(|score| score.day).collect();
+            let days: Vec<_> = scores().map(|score| score.day).collect();
             frames::days("date", &days)
         };
-        let criteria = || frames::coded("criterion", &of(|score| score.criterion), &self.criteria);
-        let scores = || {
-            let scores: Vec<_> = self.scores.iter().map(|score| Some(score.score)).collect();
-            frames::numbers("score", &scores)
+        let criteria =
+            || frames::coded("criterion", &codes(|score| score.criterion), &self.criteria);
+        let numbers = || {
+            let numbers: Vec<_> = scores().map(|score| Some(score.score)).collect();
+            frames::numbers("score", &numbers)
         };
         let columns: [&(dyn Fn() -> Column + Sync); 6] =
-            [&pieces, &players, &settings, &days, &criteria, &scores];
+            [&pieces, &players, &settings, &days, &criteria, &numbers];
         let columns = columns.into_par_iter().map(|column| column()).collect();
         frames::frame(self.scores.len(), columns)
+    }
+
+    /// The places of the scores, sorted by piece: how many a piece has says where those of the next begin.
+    fn by_piece(&self) -> Vec<u32> {
+        let pieces = || self.scores.iter().map(|score| score.piece as usize);
+        let mut next = vec![0; pieces().max().map_or(0, |last| last + 1)];
+        pieces().for_each(|piece| next[piece] += 1);
+        let mut before = 0;
+        for place in &mut next {
+            before += std::mem::replace(place, before);
+        }
+        let mut order = vec![0; self.scores.len()];
+        for (at, piece) in (0..).zip(pieces()) {
+            let place: &mut usize = &mut next[piece];
+            order[*place] = at;
+            *place += 1;
+        }
+        order
+    }
+}
+
+/// What a cell says of its reed, `as_plain` where it is [`cells::plain`]; a problem and nothing where it cannot be read.
+fn one(
+    context: &mut Context,
+    cell: Cell,
+    text: &str,
+    as_plain: Option<f64>,
+    rules: &RatingRules,
+) -> Option<Read> {
+    if let Some(score) = as_plain {
+        return Some(Read::Score { score, out_of: None, ranked: false });
+    }
+    let ranked = !rules.ranking.is_empty() && rules.ranking.rank(text).is_some();
+    match ratings::read(text, rules) {
+        Ok(RatingRead::Score { score, out_of, approximate }) => {
+            if approximate {
+                cell_checks::approximate(context.ledger, cell);
+            }
+            Some(Read::Score { score, out_of, ranked })
+        }
+        Ok(RatingRead::Fate(fate)) => Some(Read::Fate(fate)),
+        Err(error) => {
+            checks::unreadable(context.ledger, cell, error);
+            None
+        }
     }
 }
 
 enum Read {
     Score { score: f64, out_of: Option<f64>, ranked: bool },
     Fate(FateRead),
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_frame_is_by_piece_and_those_of_a_piece_stand_as_they_were_read() {
+        let score = |(piece, score): (u32, f64)| Score {
+            piece,
+            player: NONE,
+            setting: NONE,
+            day: None,
+            criterion: 0,
+            score,
+            out_of: f64::NAN,
+            ranked: false,
+            origin: Origin { sheet: 0, column: 0, row: 0 },
+        };
+        let read = [(4, 1.0), (2, 2.0), (4, 3.0), (0, 4.0), (2, 5.0), (4, 6.0)];
+        let scores = Scores { scores: read.map(score).to_vec(), ..Scores::default() };
+        let frame = scores.frame();
+        let pieces = frame.column("piece").unwrap().u32().unwrap().to_vec_null_aware();
+        assert_eq!(pieces.left(), Some(vec![0, 2, 2, 4, 4, 4]));
+        let numbers = frame.column("score").unwrap().f64().unwrap().to_vec_null_aware();
+        assert_eq!(numbers.left(), Some(vec![4.0, 2.0, 5.0, 1.0, 3.0, 6.0]));
+        assert_eq!(Scores::default().frame().height(), 0);
+    }
 }

@@ -19,9 +19,11 @@ impl TextColumn {
         self.longest = self.longest.max(cell.len());
     }
 
-    /// Makes room for so many times the text that there is.
+    /// Makes room for so many times the text and the cells that there are.
     pub fn reserve_in_all(&mut self, times: f64) {
-        self.text.reserve_exact((self.text.len() as f64 * (times - 1.0).max(0.0)) as usize);
+        let more = |length: usize| (length as f64 * (times - 1.0).max(0.0)) as usize;
+        self.text.reserve_exact(more(self.text.len()));
+        self.ends.reserve_exact(more(self.ends.len()));
     }
 
     /// Bytes that the text may grow to without moving.

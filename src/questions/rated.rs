@@ -24,8 +24,13 @@ impl RatedRows {
     pub fn of(study: &Study, scores: &ReedScores) -> Self {
         let rows = study.rating_rows();
         let nameless = rows.player.levels.len();
-        let mut found =
-            Self { reed: Vec::new(), score: Vec::new(), player: Vec::new(), players: 0 };
+        let most = rows.piece.len();
+        let mut found = Self {
+            reed: Vec::with_capacity(most),
+            score: Vec::with_capacity(most),
+            player: Vec::with_capacity(most),
+            players: 0,
+        };
         for (row, piece) in rows.piece.iter().enumerate() {
             // scores are in the order of the pieces, and where reeds are very many not of all of them
             let Ok(reed) = scores.piece.binary_search(piece) else { continue };
@@ -55,12 +60,9 @@ impl RatedRows {
         for (at, &reed) in reeds.iter().enumerate() {
             place[reed] = Some(at);
         }
-        let kept: Vec<(usize, usize)> = self
-            .reed
-            .iter()
-            .enumerate()
-            .filter_map(|(row, &reed)| place[reed].map(|at| (row, at)))
-            .collect();
+        let mut kept: Vec<(usize, usize)> = Vec::with_capacity(self.reed.len());
+        let rows = self.reed.iter().enumerate();
+        kept.extend(rows.filter_map(|(row, &reed)| place[reed].map(|at| (row, at))));
         let player: Vec<usize> = kept.iter().map(|&(row, _)| self.player[row]).collect();
         Self {
             reed: kept.iter().map(|&(_, at)| at).collect(),
@@ -89,11 +91,11 @@ impl RatedRows {
     }
 }
 
+/// How many different codes there are; codes are places in a list.
 pub(super) fn distinct(codes: &[usize]) -> usize {
-    let mut sorted = codes.to_vec();
-    sorted.sort_unstable();
-    sorted.dedup();
-    sorted.len()
+    let mut is_met = vec![false; codes.iter().max().map_or(0, |most| most + 1)];
+    codes.iter().for_each(|&code| is_met[code] = true);
+    is_met.into_iter().filter(|is_met| *is_met).count()
 }
 
 #[cfg(test)]

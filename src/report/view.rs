@@ -167,7 +167,7 @@ fn section<'a>(
         more: all_plain(&finding.more),
         caveats: all_plain(&finding.caveats),
         charts: charts(&finding.charts, drawn, attached),
-        tables: finding.tables.iter().map(|table| attached_table(table, names, attached)).collect(),
+        tables: tables(&finding.tables, names, attached),
         model: plain(&finding.method.model),
         assumptions: all_plain(&finding.method.assumptions),
         sources: all_plain(&finding.method.sources),
@@ -227,15 +227,21 @@ fn charts(charts: &[Chart], drawn: Vec<Drawn>, attached: &mut Attached) -> Vec<C
     charts.iter().enumerate().zip(drawn).map(view).collect()
 }
 
-fn attached_table<'a>(
-    table: &'a Table,
+fn tables<'a>(
+    tables: &'a [Table],
     names: &mut HashSet<String>,
     attached: &mut Attached<'a>,
-) -> TableView {
-    let name = unique("tables", &table.name, names);
-    let file = format!("tables/{name}.csv");
-    attached.tables.push((file.clone(), table));
-    table_view(table, name, file)
+) -> Vec<TableView> {
+    let named: Vec<(&Table, String, String)> = tables
+        .iter()
+        .map(|table| {
+            let name = unique("tables", &table.name, names);
+            let file = format!("tables/{name}.csv");
+            attached.tables.push((file.clone(), table));
+            (table, name, file)
+        })
+        .collect();
+    named.into_par_iter().map(|(table, name, file)| table_view(table, name, file)).collect()
 }
 
 fn summary(log: &LogSummary) -> Vec<String> {

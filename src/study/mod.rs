@@ -260,17 +260,18 @@ impl Study {
         let lines = tables::words(frame, "line");
         let repeats = tables::counts(frame, "repeat");
         let pieces = tables::counts(frame, "piece");
-        (0..frame.height())
-            .filter_map(|row| {
-                Some(ProfileReading {
-                    piece: pieces[row]? as usize,
-                    from_tip_mm: positions[row]?,
-                    line: lines[row]?.to_owned(),
-                    repeat: repeats[row].unwrap_or(1),
-                    thickness_mm: thicknesses[row]?,
-                })
+        let reading = |row: usize| {
+            Some(ProfileReading {
+                piece: pieces[row]? as usize,
+                from_tip_mm: positions[row]?,
+                line: lines[row]?.to_owned(),
+                repeat: repeats[row].unwrap_or(1),
+                thickness_mm: thicknesses[row]?,
             })
-            .collect()
+        };
+        let mut readings = Vec::with_capacity(frame.height());
+        readings.extend((0..frame.height()).filter_map(reading));
+        readings
     }
 
     /// All repeat readings of other measurements.

@@ -128,13 +128,15 @@ fn ratings_of<'a>(frame: &'a DataFrame, criterion: &str) -> Vec<Rating<'a>> {
     let days = days(frame, "date");
     let mut players = players.map(|players| players.iter());
     let rows = criteria.iter().zip(pieces.iter()).zip(scores.iter()).zip(days);
-    rows.filter_map(|(((own, piece), score), day)| {
+    let own = rows.filter_map(|(((own, piece), score), day)| {
         let player = players.as_mut().and_then(Iterator::next).flatten();
         let is_own = own == Some(criterion);
         is_own.then_some(())?;
         Some(Rating { piece: piece?, player, day, score: score? })
-    })
-    .collect()
+    });
+    let mut ratings = Vec::with_capacity(frame.height());
+    ratings.extend(own);
+    ratings
 }
 
 /// What a text column holds, each text once, in the order in which they first stand there.

@@ -71,10 +71,34 @@ fn is_point(factor: &Factor) -> bool {
     is_derived(factor) && !PROFILE_FEATURES.contains(&factor.name.as_str())
 }
 
-/// A value for some of the pieces.
-type ByPiece = BTreeMap<usize, f64>;
-/// Sum and number of a point's readings, by piece.
-type Sums = BTreeMap<usize, (f64, usize)>;
+/// A value for some of the pieces, by piece.
+#[derive(Debug, Clone, Default)]
+struct ByPiece(Vec<(usize, f64)>);
+
+impl ByPiece {
+    fn get(&self, piece: usize) -> Option<f64> {
+        let at = self.0.binary_search_by_key(&piece, |(known, _)| *known).ok()?;
+        Some(self.0[at].1)
+    }
+
+    fn pieces(&self) -> impl Iterator<Item = usize> {
+        self.0.iter().map(|(piece, _)| *piece)
+    }
+
+    fn holds(&self, piece: usize) -> bool {
+        self.get(piece).is_some()
+    }
+}
+
+/// The pieces must rise.
+impl FromIterator<(usize, f64)> for ByPiece {
+    fn from_iter<Values: IntoIterator<Item = (usize, f64)>>(values: Values) -> Self {
+        let values = Self(values.into_iter().collect());
+        debug_assert!(values.0.is_sorted_by_key(|(piece, _)| *piece));
+        values
+    }
+}
+
 /// Which lines were compared, and how far from the tip, in tenths of a millimetre.
 type Place = (usize, i64);
 
@@ -85,18 +109,23 @@ struct Lines {
 
 impl Lines {
     fn of(readings: &[ProfileReading]) -> Lines {
-        let mut sums: BTreeMap<(&str, i64), Sums> = BTreeMap::new();
+        let mut points: BTreeMap<(&str, i64), Vec<(usize, f64)>> = BTreeMap::new();
         for reading in readings.iter().filter(|reading| reading.thickness_mm.is_finite()) {
             let tenths = (reading.from_tip_mm * TENTHS).round() as i64;
-            let point = sums.entry((reading.line.as_str(), tenths)).or_default();
-            let sum = point.entry(reading.piece).or_insert((0.0, 0));
-            *sum = (sum.0 + reading.thickness_mm, sum.1 + 1);
+            let point = points.entry((reading.line.as_str(), tenths)).or_default();
+            point.push((reading.piece, reading.thickness_mm));
         }
-        let means = |pieces: Sums| {
-            pieces.into_iter().map(|(piece, (sum, n))| (piece, sum / n as f64)).collect()
+        let means = |mut point: Vec<(usize, f64)>| {
+            // a study has them by piece already
+            point.sort_by_key(|(piece, _)| *piece);
+            let of_piece = point.chunk_by(|one, other| one.0 == other.0).map(|repeats| {
+                let sum: f64 = repeats.iter().map(|(_, thickness)| thickness).sum();
+                (repeats[0].0, sum / repeats.len() as f64) // a chunk has at least one
+            });
+            of_piece.collect()
         };
         let name = |(line, tenths): (&str, i64)| (line.to_owned(), tenths);
-        Lines { at: sums.into_iter().map(|(key, pieces)| (name(key), means(pieces))).collect() }
+        Lines { at: points.into_iter().map(|(key, point)| (name(key), means(point))).collect() }
     }
 
     fn point(&self, line: &str, tenths: i64) -> Option<&ByPiece> {
@@ -114,7 +143,7 @@ impl Lines {
     /// The point that most pieces have, the spine's and the nearest to the tip on a tie.
     fn most_read(&self) -> Option<(&str, i64)> {
         let rank = |((line, tenths), pieces): &(&(String, i64), &ByPiece)| {
-            (pieces.len(), line == "spine", std::cmp::Reverse(*tenths))
+            (pieces.0.len(), line == "spine", std::cmp::Reverse(*tenths))
         };
         let most = self.at.iter().max_by_key(rank)?;
         Some((most.0.0.as_str(), most.0.1))
@@ -131,10 +160,10 @@ impl Lines {
         let point = |tenths| {
             let spine = self.point("spine", tenths)?;
             let sides = self.both(pair, tenths)?;
-            let over = |(piece, (left, right)): (&usize, &(f64, f64))| {
-                Some((*piece, spine.get(piece)? - (left + right) / 2.0))
+            let over = |(piece, left, right): (usize, f64, f64)| {
+                Some((piece, spine.get(piece)? - (left + right) / 2.0))
             };
-            Some(((0, tenths), sides.iter().filter_map(over).collect()))
+            Some(((0, tenths), sides.into_iter().filter_map(over).collect()))
         };
         self.distances().into_iter().filter_map(point).collect()
     }
@@ -145,18 +174,18 @@ impl Lines {
         for (number, pair) in [CHANNELS, RAILS].into_iter().enumerate() {
             for tenths in self.distances() {
                 let Some(sides) = self.both(pair, tenths) else { continue };
-                let by_piece = sides.into_iter().map(|(piece, (l, r))| (piece, (l - r).abs()));
+                let by_piece = sides.into_iter().map(|(piece, l, r)| (piece, (l - r).abs()));
                 apart.insert((number, tenths), by_piece.collect());
             }
         }
         apart
     }
 
-    /// The pieces read both left and right.
-    fn both(&self, pair: (&str, &str), tenths: i64) -> Option<BTreeMap<usize, (f64, f64)>> {
+    /// The pieces read both left and right, with the two.
+    fn both(&self, pair: (&str, &str), tenths: i64) -> Option<Vec<(usize, f64, f64)>> {
         let (left, right) = (self.point(pair.0, tenths)?, self.point(pair.1, tenths)?);
-        let both = |(piece, left): (&usize, &f64)| Some((*piece, (*left, *right.get(piece)?)));
-        Some(left.iter().filter_map(both).collect())
+        let both = |&(piece, left): &(usize, f64)| Some((piece, left, right.get(piece)?));
+        Some(left.0.iter().filter_map(both).collect())
     }
 }
 
@@ -177,7 +206,7 @@ fn features(study: &Study, lines: &Lines, rated: &PieceSet) -> Vec<(Factor, Cell
     let is_new = |name: &str| study.factor(name).is_none();
     found
         .into_iter()
-        .filter(|(name, values)| is_new(name) && !values.is_empty())
+        .filter(|(name, values)| is_new(name) && !values.0.is_empty())
         .map(|(name, values)| (factor(study, name, words::feature(name)), cells(study, &values)))
         .collect()
 }
@@ -189,20 +218,21 @@ fn by_piece(
     feature: impl Fn(&[(f64, f64)]) -> Option<f64>,
 ) -> ByPiece {
     let common = common(places, rated);
-    let Some((_, first)) = common.first() else { return ByPiece::new() };
-    let values = |piece: &usize| -> Option<Vec<(f64, f64)>> {
-        let value = |(place, by_piece): &(Place, &ByPiece)| {
-            Some((place.1 as f64 / TENTHS, *by_piece.get(piece)?))
-        };
-        common.iter().map(value).collect()
+    let Some((_, first)) = common.first() else { return ByPiece::default() };
+    let mut values: Vec<(f64, f64)> = Vec::with_capacity(common.len());
+    let whole = |piece: usize| {
+        values.clear();
+        for (place, by_piece) in &common {
+            values.push((place.1 as f64 / TENTHS, by_piece.get(piece)?));
+        }
+        Some((piece, feature(&values)?))
     };
-    let whole = |piece: &usize| Some((*piece, feature(&values(piece)?)?));
-    first.keys().filter_map(whole).collect()
+    first.pieces().filter_map(whole).collect()
 }
 
 /// The places at which enough rated reeds were read, all of them together; those with most gaps are given up first.
 fn common<'a>(places: &'a BTreeMap<Place, ByPiece>, rated: &PieceSet) -> Vec<(Place, &'a ByPiece)> {
-    let read = |by_piece: &ByPiece| by_piece.keys().filter(|piece| rated.holds(**piece)).count();
+    let read = |by_piece: &ByPiece| by_piece.pieces().filter(|piece| rated.holds(*piece)).count();
     let needed = FEWEST_COVERED * rated.count() as f64;
     let mut kept: Vec<(Place, &ByPiece)> = places
         .iter()
@@ -210,10 +240,9 @@ fn common<'a>(places: &'a BTreeMap<Place, ByPiece>, rated: &PieceSet) -> Vec<(Pl
         .filter(|(_, by_piece)| read(by_piece) as f64 >= needed)
         .collect();
     while distances(&kept) >= FEWEST_DISTANCES {
-        let is_whole =
-            |piece: &usize| kept.iter().all(|(_, by_piece)| by_piece.contains_key(piece));
-        let first = kept.first().into_iter().flat_map(|(_, by_piece)| by_piece.keys());
-        let whole = first.filter(|piece| rated.holds(**piece) && is_whole(piece)).count();
+        let is_whole = |piece: usize| kept.iter().all(|(_, by_piece)| by_piece.holds(piece));
+        let first = kept.first().into_iter().flat_map(|(_, by_piece)| by_piece.pieces());
+        let whole = first.filter(|&piece| rated.holds(piece) && is_whole(piece)).count();
         if whole as f64 >= needed {
             return kept;
         }
@@ -270,7 +299,7 @@ fn factor(study: &Study, name: &str, label: String) -> Factor {
 
 fn cells(study: &Study, values: &ByPiece) -> Cells {
     let mut cells = vec![None; study.pieces()];
-    for (&piece, &value) in values {
+    for &(piece, value) in &values.0 {
         if let Some(cell) = cells.get_mut(piece) {
             *cell = Some(value);
         }
@@ -300,7 +329,7 @@ mod tests {
     fn repeats_are_averaged_before_anything_is_made_of_them() {
         let lines =
             Lines::of(&[reading(0, 5.0, "spine", 1, 0.40), reading(0, 5.0, "spine", 2, 0.44)]);
-        near(lines.point("spine", 50).and_then(|point| point.get(&0)).copied(), 0.42);
+        near(lines.point("spine", 50).and_then(|point| point.get(0)), 0.42);
     }
 
     /// 0.30, 0.44 and 0.64 at 5, 10 and 20 mm. Mean distance 35/3; by hand the products sum to 2.533, the squares to 116.7.
@@ -321,8 +350,8 @@ mod tests {
             reading(1, 5.0, "right_rail", 1, 0.30),
         ]);
         let apart = &lines.asymmetry()[&(1, 50)];
-        near(apart.get(&0).copied(), 0.04);
-        near(apart.get(&1).copied(), 0.04);
+        near(apart.get(0), 0.04);
+        near(apart.get(1), 0.04);
     }
 
     #[test]

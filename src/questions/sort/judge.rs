@@ -33,18 +33,16 @@ pub(super) struct Judged {
 
 /// The measurements, those worth taking first, then by gain.
 pub(super) fn judge(study: &Study, selected: &Selected) -> Vec<Judged> {
-    let found: Vec<(usize, Sorted)> = selected
-        .measures
-        .par_iter()
-        .enumerate()
-        .filter_map(|(at, measure)| {
-            let found = sorted(&measure.values, &measure.good, &measure.lots, LEAST_KEPT, LEVEL);
-            Some((at, found.ok()?))
-        })
-        .collect();
+    let limits = |(at, measure): (usize, &Measure)| {
+        let found = sorted(&measure.values, &measure.good, &measure.lots, LEAST_KEPT, LEVEL);
+        Some((at, found.ok()?))
+    };
+    let (found, spent): (Vec<(usize, Sorted)>, Spent) = rayon::join(
+        || selected.measures.par_iter().enumerate().filter_map(limits).collect(),
+        || Spent::of(study),
+    );
     let p: Vec<f64> = found.iter().map(|(_, sorted)| sorted.gain.p).collect();
     let q = benjamini_hochberg(&p).unwrap_or(p);
-    let spent = Spent::of(study);
     let mut judged: Vec<Judged> = found
         .into_par_iter()
         .zip(q)

@@ -1,5 +1,7 @@
 //! Say: the verdicts, the pictures and the table.
 
+use rayon::prelude::*;
+
 use super::QUESTION;
 use super::judge::{Judged, WORTHWHILE};
 use super::select::{Measure, Selected};
@@ -43,7 +45,10 @@ pub(super) fn finding(study: &Study, selected: &Selected, judged: Vec<Judged>) -
             .iter()
             .zip(&list)
             .take(PICTURES)
-            .map(|(one, (result, _))| chart(&selected.measures[one.at], one, result))
+            .map(|(one, (result, _))| (one, result))
+            .collect::<Vec<_>>()
+            .into_par_iter()
+            .map(|(one, result)| chart(&selected.measures[one.at], one, result))
             .collect(),
         tables: vec![table(&list)],
         method: Method {
