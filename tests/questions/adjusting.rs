@@ -107,3 +107,28 @@ fn the_stage_of_a_column_of_ones_own_is_the_one_that_the_study_file_gives() {
     assert!(!factor(&late, "gouge_center_mm").adjusted_for.contains(&"water".to_owned()));
     assert!(factor(&late, "water").adjusted_for.contains(&"gouge at the centre".to_owned()));
 }
+
+/// Four makers, of whom those whose reeds play better happen to form longer; the days themselves do nothing.
+fn makers_with_habits(named: bool) -> Study {
+    let text = table("lot,maker,hardness,forming_days,rating", 160, |row| {
+        let maker = row % 4;
+        let (better, usual) = [(0.0, 12.0), (1.8, 20.0), (-1.5, 7.0), (0.6, 16.0)][maker];
+        let days = usual + 2.0 * noise(row, 1);
+        let rating = 10.0 + better + 0.8 * noise(row, 2);
+        let name = if named { format!("maker {maker}") } else { String::new() };
+        format!("lot {},{name},{:.1},{days:.1},{rating:.2}", row / 4 % 8, 14.0 + noise(row, 3))
+    });
+    reeds(&text, "")
+}
+
+#[test]
+fn what_the_better_maker_does_most_is_not_taken_for_what_makes_reeds_better() {
+    let found = factors(&makers_with_habits(true));
+    let days = factor(&found, "forming_days");
+    assert_eq!(days.adjusted_for, ["the maker", "hardness"]);
+    assert!(days.low.is_some_and(|low| low < 0.0) && days.high.is_some_and(|high| high > 0.0));
+    // without their names nothing tells them apart, and the habit is all that is seen
+    let nameless = factors(&makers_with_habits(false));
+    let days = factor(&nameless, "forming_days");
+    assert!(days.low.is_some_and(|low| low > 0.0), "{days:?}");
+}

@@ -205,6 +205,21 @@ fn a_measurement_that_is_not_there_is_refused_by_name() {
     assert!(refusal.found.contains("hardness"), "{refusal}");
 }
 
+/// One maker gouges thinner and comes in half way; neither changes.
+#[test]
+fn another_maker_who_comes_in_half_way_is_no_moving_hand() {
+    let text = table("lot,maker,started_on,gouge_center_mm", 120, |row| {
+        let maker = if row < 60 { "A" } else { ["A", "B"][row % 2] };
+        let usual = if maker == "A" { 1.30 } else { 1.20 };
+        format!("lot {},{maker},{},{:.4}", row / 6, day(3 * row), usual + 0.02 * noise(row, 1))
+    });
+    let found = drift(&reeds(&text, ""));
+    assert!(!measure(&found, "gouge_center_mm").moved, "{:?}", found.measures);
+    let unnamed =
+        drift(&reeds(&text.replace("maker", "bench").replace("lot,bench", "lot,moon"), ""));
+    assert!(measure(&unnamed, "gouge_center_mm").moved, "{:?}", unnamed.measures);
+}
+
 #[test]
 fn the_order_of_the_rows_changes_nothing() {
     let line = |row: usize| format!("{row},{},{:.2}\n", day(row / 2), 14.0 + 2.0 * noise(row, 2));

@@ -9,6 +9,8 @@
 //! with many rules always flag something, a series counts as moved where the cumulative sum about its mean reaches farther, or a line through it is steeper, than in all but few of 999 shuffles of its own pieces,
 //! Benjamini-Hochberg adjusted over the series; the flags that shuffles bring stand beside those that were found. Skill by logistic regression on the day with random lots.
 //!
+//! Where a log holds the pieces of several makers each maker's mean is taken out of a series first, and makers stand as columns beside the day.
+//!
 //! **Assumptions.** Without movement any order of the lots, and of the pieces within a lot, would have been as likely. A step from lot to lot is the cane's or the
 //! maker's: the charts cannot tell.
 //!
@@ -18,6 +20,7 @@ mod apart;
 mod chance;
 mod chart;
 mod lots;
+mod makers;
 mod say;
 mod series;
 mod settings;
@@ -42,6 +45,7 @@ use rayon::prelude::*;
 
 use chance::{Chance, SHUFFLES, Shuffler, chance};
 use chart::{Charts, FEWEST_POINTS, charts};
+use makers::Makers;
 use series::{Point, Series};
 
 pub const QUESTION: Question = Question {
@@ -69,8 +73,9 @@ struct Charted {
 /// A [`Refusal`] where nothing can be charted.
 pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     let order = series::order(study);
+    let makers = Makers::of(study);
     let asked = options.factor.as_deref();
-    let all = series::series(study, asked, &order);
+    let all = series::series(study, asked, &order, makers.as_ref());
     let (mut charted, mut not_charted) = (Vec::new(), Vec::new());
     let one = |series| chart_one(study, series, &options.charts, options.seed);
     let answers: Vec<Result<Charted, NotCharted>> = all.into_par_iter().map(one).collect();
@@ -91,7 +96,7 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
         unmoved: UnmovedSeries::of(&measures),
         measures,
         not_charted,
-        skill: if asked.is_none() { skill::skill(study, &order) } else { None },
+        skill: if asked.is_none() { skill::skill(study, &order, makers.as_ref()) } else { None },
         wear: if asked.is_none() { wear::wear(study, &order) } else { Vec::new() },
         settings: ChartSettingsShown {
             weight: settings.weight,
@@ -104,7 +109,11 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     };
     let labels: Vec<String> = charted.iter().map(|found| found.series.label.clone()).collect();
     section.sentence = words::answer(&section, &labels);
-    Ok(say::finding(study, section, &charted, order.len(), options.seed))
+    let mut finding = say::finding(study, section, &charted, order.len(), options.seed);
+    if makers.is_some() {
+        finding.caveats.push(words::MAKERS_TAKEN_OUT.to_owned());
+    }
+    Ok(finding)
 }
 
 fn refusal(study: &Study, asked: Option<&str>, not_charted: &[NotCharted]) -> Refusal {

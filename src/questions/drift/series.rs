@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::makers::Makers;
 use crate::catalogue::Stage;
 use crate::questions::scores;
 use crate::study::{Factor, FactorKind, Study};
@@ -67,8 +68,13 @@ pub(super) fn factors(study: &Study) -> Vec<&Factor> {
     all.filter(|factor| factor.kind == FactorKind::Number && is_making(factor.stage)).collect()
 }
 
-/// All series, or the one that was asked for; none where there is no such measurement.
-pub(super) fn series(study: &Study, asked: Option<&str>, order: &[(usize, i32)]) -> Vec<Series> {
+/// All series, or the one that was asked for; none where there is no such measurement. Of several makers each has its mean taken out.
+pub(super) fn series(
+    study: &Study,
+    asked: Option<&str>,
+    order: &[(usize, i32)],
+    makers: Option<&Makers>,
+) -> Vec<Series> {
     let lots = study.lots();
     let lot: Vec<Option<usize>> =
         lots.codes.iter().map(|code| code.map(|code| code as usize)).collect();
@@ -83,8 +89,10 @@ pub(super) fn series(study: &Study, asked: Option<&str>, order: &[(usize, i32)])
     };
     for factor in chosen {
         let values = study.numbers(&factor.name);
+        let alike = makers.map(|makers| makers.taken_out(&values));
+        let values = alike.as_ref().unwrap_or(&values);
         let (label, unit) = (factor.label.clone(), factor.unit.clone());
-        found.push(one(&factor.name, label, unit, &values, order, (&lot, &lots.levels)));
+        found.push(one(&factor.name, label, unit, values, order, (&lot, &lots.levels)));
     }
     if is_asked(&outcome) && found.iter().all(|series| series.measure != outcome) {
         let scored = scores::reed_scores(study);
@@ -92,6 +100,7 @@ pub(super) fn series(study: &Study, asked: Option<&str>, order: &[(usize, i32)])
         for (piece, score) in scored.piece.iter().zip(&scored.score) {
             values[*piece] = Some(*score);
         }
+        let values = makers.map(|makers| makers.taken_out(&values)).unwrap_or(values);
         let label = crate::words::drift::SCORE.to_owned();
         found.push(one(&outcome, label, None, &values, order, (&lot, &lots.levels)));
     }

@@ -1,7 +1,8 @@
 //! Whether more pieces become good reeds as time goes by.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
+use super::makers::Makers;
 use crate::finding::{Estimated, SkillTrend};
 use crate::stats::Estimate;
 use crate::stats::design::Design;
@@ -21,7 +22,11 @@ const STRETCHES: f64 = 200.0;
 const FEWEST_LOTS: usize = 5;
 
 /// None where the log is too short, or nearly all pieces end alike.
-pub(super) fn skill(study: &Study, order: &[(usize, i32)]) -> Option<SkillTrend> {
+pub(super) fn skill(
+    study: &Study,
+    order: &[(usize, i32)],
+    makers: Option<&Makers>,
+) -> Option<SkillTrend> {
     let good = study.good();
     let rows: Vec<(usize, i32, bool)> =
         order.iter().filter_map(|&(piece, day)| Some((piece, day, good[piece]?))).collect();
@@ -35,19 +40,25 @@ pub(super) fn skill(study: &Study, order: &[(usize, i32)]) -> Option<SkillTrend>
     let codes = &study.lots().codes;
     let nameless = codes.iter().flatten().max().map_or(0, |most| *most as usize + 1);
     let lot = |piece: usize| codes[piece].map_or(nameless, |code| code as usize);
-    // from 0 on the first day to 1 on the last
-    let timed: Vec<(usize, f64, bool)> = rows
+    let timed: Vec<Timed> = rows
         .iter()
-        .map(|row| (lot(row.0), f64::from(row.1 - first) / f64::from(days), row.2))
+        .map(|&(piece, day, is_good)| Timed {
+            lot: lot(piece),
+            maker: makers.map_or(0, |makers| makers.of_piece(piece)),
+            time: f64::from(day - first) / f64::from(days),
+            is_good,
+        })
         .collect();
     let counted = counted(&timed);
-    let time: Vec<f64> = counted.iter().map(|row| row.time).collect();
-    let design = Design::builder(counted.len()).intercept().number("time", &time).build().ok()?;
+    let columns = Columns {
+        time: counted.iter().map(|row| row.time).collect(),
+        makers: makers_apart(&counted),
+    };
     let successes: Vec<f64> = counted.iter().map(|row| row.good).collect();
     let trials: Vec<f64> = counted.iter().map(|row| row.pieces).collect();
     let outcome = BinomialOutcome::counts(&successes, &trials).ok()?;
     let lots: Vec<usize> = counted.iter().map(|row| row.lot).collect();
-    let fitted = mixed(&design, &outcome, &lots).or_else(|| firth(&design, &outcome))?;
+    let fitted = mixed(&columns, &outcome, &lots).or_else(|| firth(&columns, &outcome))?;
     let mut trend = SkillTrend {
         pieces: rows.len(),
         good: count,
@@ -58,43 +69,91 @@ pub(super) fn skill(study: &Study, order: &[(usize, i32)]) -> Option<SkillTrend>
         model: fitted.model.to_owned(),
         sentence: String::new(),
     };
-    trend.sentence = say::skill(&trend);
+    let few_lots = (2..FEWEST_LOTS).contains(&lots.iter().collect::<BTreeSet<_>>().len());
+    trend.sentence = say::skill(&trend, few_lots);
     Some(trend)
+}
+
+/// One piece.
+struct Timed {
+    lot: usize,
+    maker: usize,
+    /// From 0 on the first day to 1 on the last.
+    time: f64,
+    is_good: bool,
 }
 
 /// Pieces that are counted together.
 struct Counted {
     lot: usize,
+    maker: usize,
     time: f64,
     good: f64,
     pieces: f64,
 }
 
-/// Each piece for itself, or in a large log those of a lot in one stretch of time, at its middle.
-fn counted(rows: &[(usize, f64, bool)]) -> Vec<Counted> {
+/// Each piece for itself, or in a large log those of a lot and maker in one stretch of time, at its middle.
+fn counted(rows: &[Timed]) -> Vec<Counted> {
     let good = |is_good: bool| f64::from(u8::from(is_good));
     if rows.len() <= MOST_ROWS {
-        let one = |row: &(usize, f64, bool)| Counted {
-            lot: row.0,
-            time: row.1,
-            good: good(row.2),
+        let one = |row: &Timed| Counted {
+            lot: row.lot,
+            maker: row.maker,
+            time: row.time,
+            good: good(row.is_good),
             pieces: 1.0,
         };
         return rows.iter().map(one).collect();
     }
-    let mut together: BTreeMap<(usize, u32), (f64, f64)> = BTreeMap::new();
-    for &(lot, time, is_good) in rows {
-        let stretch = (time * STRETCHES).min(STRETCHES - 1.0) as u32;
-        let count = together.entry((lot, stretch)).or_default();
-        *count = (count.0 + good(is_good), count.1 + 1.0);
+    let mut together: BTreeMap<(usize, u32, usize), (f64, f64)> = BTreeMap::new();
+    for row in rows {
+        let stretch = (row.time * STRETCHES).min(STRETCHES - 1.0) as u32;
+        let count = together.entry((row.lot, stretch, row.maker)).or_default();
+        *count = (count.0 + good(row.is_good), count.1 + 1.0);
     }
-    let row = |((lot, stretch), (good, pieces)): ((usize, u32), (f64, f64))| Counted {
-        lot,
-        time: (f64::from(stretch) + 0.5) / STRETCHES,
-        good,
-        pieces,
+    let row = |((lot, stretch, maker), (good, pieces)): ((usize, u32, usize), (f64, f64))| {
+        Counted { lot, maker, time: (f64::from(stretch) + 0.5) / STRETCHES, good, pieces }
     };
     together.into_iter().map(row).collect()
+}
+
+/// What stands beside the intercept.
+struct Columns {
+    time: Vec<f64>,
+    /// Less their means, so that zeros stand for the makers as they are mixed.
+    makers: Vec<Vec<f64>>,
+}
+
+impl Columns {
+    fn design(&self) -> Option<Design> {
+        self.design_at(&self.time)
+    }
+
+    /// All pieces on the first day, or on the last.
+    fn on(&self, time: f64) -> Option<Design> {
+        self.design_at(&vec![time; self.time.len()])
+    }
+
+    fn design_at(&self, time: &[f64]) -> Option<Design> {
+        let built = Design::builder(time.len()).intercept().number("time", time);
+        let makers = self.makers.iter().enumerate();
+        makers
+            .fold(built, |built, (at, column)| built.number(&format!("maker {at}"), column))
+            .build()
+            .ok()
+    }
+}
+
+/// A column for each maker but the first, less its mean over the pieces.
+fn makers_apart(rows: &[Counted]) -> Vec<Vec<f64>> {
+    let pieces: f64 = rows.iter().map(|row| row.pieces).sum();
+    let makers: BTreeSet<usize> = rows.iter().map(|row| row.maker).collect();
+    let column = |maker: usize| {
+        let own = |row: &Counted| f64::from(u8::from(row.maker == maker));
+        let mean = rows.iter().map(|row| own(row) * row.pieces).sum::<f64>() / pieces;
+        rows.iter().map(|row| own(row) - mean).collect()
+    };
+    makers.into_iter().skip(1).map(column).collect()
 }
 
 struct Fitted {
@@ -109,22 +168,19 @@ fn odds(log_odds: Estimate, (low, high): (f64, f64)) -> Option<Estimated> {
     (odds.low.is_finite() && odds.high.is_finite()).then_some(odds)
 }
 
-/// All pieces on the first day, or on the last.
-fn on(rows: usize, time: f64) -> Option<Design> {
-    Design::builder(rows).intercept().number("time", &vec![time; rows]).build().ok()
-}
-
 /// None where the lots are few, or differ no more than chance makes them.
-fn mixed(design: &Design, outcome: &BinomialOutcome, lots: &[usize]) -> Option<Fitted> {
-    let several = lots.iter().collect::<std::collections::BTreeSet<_>>().len();
+fn mixed(columns: &Columns, outcome: &BinomialOutcome, lots: &[usize]) -> Option<Fitted> {
+    let several = lots.iter().collect::<BTreeSet<_>>().len();
     if several < FEWEST_LOTS {
         return None;
     }
-    let fit = fit_logistic_mixed(design, outcome, lots).ok().filter(|fit| !fit.at_boundary)?;
+    let fit = fit_logistic_mixed(&columns.design()?, outcome, lots)
+        .ok()
+        .filter(|fit| !fit.at_boundary)?;
     let log_odds = fit.contrast(&fit.pick("time").ok()?).ok()?;
     // lots are few, so the t distribution of their number stands for the normal
     let log_odds = Estimate { degrees_of_freedom: several as f64 - 2.0, ..log_odds };
-    let share = |time| Some(fit.standardised(&on(outcome.rows(), time)?).ok()?.value);
+    let share = |time| Some(fit.standardised(&columns.on(time)?).ok()?.value);
     Some(Fitted {
         odds: odds(log_odds, log_odds.interval(0.95).ok()?)?,
         ends: [share(0.0)?, share(1.0)?],
@@ -132,15 +188,16 @@ fn mixed(design: &Design, outcome: &BinomialOutcome, lots: &[usize]) -> Option<F
     })
 }
 
-fn firth(design: &Design, outcome: &BinomialOutcome) -> Option<Fitted> {
-    let fit = fit_firth(design, outcome).ok()?;
+fn firth(columns: &Columns, outcome: &BinomialOutcome) -> Option<Fitted> {
+    let fit = fit_firth(&columns.design()?, outcome).ok()?;
     let contrast = fit.pick("time").ok()?;
     let log_odds = fit.contrast(&contrast).ok()?;
     let (low, high) = fit.profile_interval(&contrast, 0.95).ok()?;
     // an end found by search may miss the estimate by rounding
     let ends = (low.min(log_odds.value), high.max(log_odds.value));
     let share = |time: f64| {
-        let at = fit.contrast(&[1.0, time]).ok()?;
+        let at = [1.0, time].into_iter().chain(columns.makers.iter().map(|_| 0.0));
+        let at = fit.contrast(&at.collect::<Vec<f64>>()).ok()?;
         Some(1.0 / (1.0 + (-at.value).exp()))
     };
     Some(Fitted {

@@ -1,6 +1,6 @@
 //! Which adjusters a model holds where the reeds are too few for all of them.
 //!
-//! Trend and season stay. Among the factors that stage order would have in the model, double selection chooses (Belloni, Chernozhukov & Hansen 2014): what
+//! Makers, trend and season stay. Among the factors that stage order would have in the model, double selection chooses (Belloni, Chernozhukov & Hansen 2014): what
 //! the lasso of the score keeps and what the lasso of the factor keeps, so that a cause of the factor stays in though it shows little in the score. Before
 //! that, lots, trend and season are taken out of every column. Players stand beside all this.
 
@@ -32,14 +32,14 @@ pub(super) struct Space<'a> {
 
 /// The adjusters that the reeds can carry, and the names of those that they cannot.
 pub(super) fn adjusters(
-    calendar: Vec<Block>,
+    always: Vec<Block>,
     candidates: Vec<Block>,
     space: Space,
 ) -> (Vec<Block>, Vec<String>) {
-    let (mut kept, mut stayed_out) = (varying(calendar), Vec::new());
+    let (mut kept, mut stayed_out) = (varying(always), Vec::new());
     let candidates = varying(candidates);
     let room = room(&space);
-    // the season is the last of the calendar and the first to go
+    // the season is the last and the first to go
     while width(&kept) > room {
         stayed_out.extend(kept.pop().map(|block| block.name));
     }

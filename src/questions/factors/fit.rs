@@ -6,7 +6,7 @@
 
 use super::super::rated::{MOST_FIXED_PLAYERS, RatedRows, distinct};
 use super::super::scores::group_means;
-use super::model::{FEWEST_CLUSTERS, Model, SEASON, TREND};
+use super::model::{FEWEST_CLUSTERS, MAKER, Model, SEASON, TREND};
 use crate::stats::design::{Design, INTERCEPT};
 use crate::stats::linear::{LinearFit, least_squares, least_squares_linfa};
 use crate::stats::mixed::{
@@ -86,6 +86,7 @@ impl<'a> Bench<'a> {
         ModelWords {
             is_mixed: false,
             within_lots: self.model.lots > 0,
+            has_makers: adjusts(MAKER),
             has_trend: adjusts(TREND),
             has_season: adjusts(SEASON),
             repeats: self.rows.repeats(),

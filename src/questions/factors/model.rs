@@ -1,6 +1,7 @@
 //! The columns of one factor's model, and its fit.
 //!
-//! Reeds of the same lot are compared with each other: every column is taken as deviations from the mean of its lot. Where nothing deviates at random the
+//! Reeds of the same lot are compared with each other: every column is taken as deviations from the mean of its lot. Makers, where there are several, stand
+//! as columns, so that what one of them does most is not taken for what makes that maker's reeds better. Where nothing deviates at random the
 //! model is least squares on the reeds' scores with cluster-robust errors (CR2), lots as clusters; with under five lots, or none, each reed is its own.
 
 use super::super::rated::distinct;
@@ -21,10 +22,14 @@ const SEASON_FROM_DAYS: i32 = 365;
 /// What the season is called among the things adjusted for.
 pub(super) const SEASON: &str = "the season";
 
+/// What the makers are called among the things adjusted for.
+pub(super) const MAKER: &str = "the maker";
+
 /// Keys of the blocks that are no factor.
 const LEVELS: usize = usize::MAX;
 const DAYS: usize = usize::MAX - 1;
 const TIME_OF_YEAR: usize = usize::MAX - 2;
+const MAKERS: usize = usize::MAX - 3;
 
 /// One factor's model, ready to be fitted.
 pub(super) struct Model {
@@ -102,9 +107,10 @@ pub(super) fn model(
     let centred_scores = centred_within(&raw_scores, &group);
     let space = Space { group: &group, own: &own, scores: &centred_scores };
     let centred = |block| centred_block(block, &group);
-    let calendar = calendar(columns, &pieces).into_iter().map(centred).collect();
+    let always = makers(columns, &pieces).into_iter().chain(calendar(columns, &pieces));
+    let always = always.map(centred).collect();
     let candidates = sample.adjusters.iter().map(|&other| own_block(columns, other, &pieces).0);
-    let (kept, crowded_out) = adjusters(calendar, candidates.map(centred).collect(), space);
+    let (kept, crowded_out) = adjusters(always, candidates.map(centred).collect(), space);
     let by_lot = has_lots && lots_that_vary(&own, &group) >= FEWEST_CLUSTERS;
     let own_names: Vec<String> =
         (0..own.columns.len()).map(|number| own.column_name(number)).collect();
@@ -216,6 +222,21 @@ pub(super) fn correlation(a: &[f64], b: &[f64]) -> f64 {
     let dot = |x: &[f64], y: &[f64]| x.iter().zip(y).map(|(x, y)| x * y).sum::<f64>();
     let scale = (dot(a, a) * dot(b, b)).sqrt();
     if scale > 0.0 { dot(a, b) / scale } else { 0.0 }
+}
+
+/// One 0/1 column for each maker but the one with most reeds, where there are several: each has habits of their own, and plays or scrapes better or worse.
+fn makers(columns: &Columns, pieces: &[usize]) -> Option<Block> {
+    let nameless = columns.makers.iter().flatten().max().map_or(0, |last| last + 1);
+    let codes: Vec<u32> =
+        pieces.iter().map(|&piece| columns.makers[piece].unwrap_or(nameless)).collect();
+    let (columns, _, _) = contrasts(&codes);
+    let block = Block { key: MAKERS, name: MAKER.to_owned(), columns };
+    (!block.columns.is_empty()).then_some(block)
+}
+
+/// Whether a column of a design stands for a maker.
+pub(super) fn is_of_makers(name: &str) -> bool {
+    name.split_once('.').is_some_and(|(key, _)| key == MAKERS.to_string())
 }
 
 /// The trend of the making date as a natural cubic spline and the season as the first annual harmonic, where every reed has a

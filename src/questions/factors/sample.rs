@@ -50,6 +50,8 @@ pub(in crate::questions) struct Columns<'a> {
     pub factors: Vec<(&'a Factor, Cells)>,
     /// Code of each piece's lot.
     pub lots: &'a [Option<u32>],
+    /// Code of each piece's maker.
+    pub makers: &'a [Option<u32>],
     pub days: &'a [Option<i32>],
     /// What became of the pieces without a rating that counts.
     pub never_rated: Vec<LeftOut>,
@@ -76,6 +78,7 @@ impl<'a> Columns<'a> {
         Columns {
             factors: study.factors().iter().map(|factor| (factor, cells(factor))).collect(),
             lots: &study.lots().codes,
+            makers: &study.labels("maker").codes,
             days: study.making_days(),
             never_rated: never_rated(study, scores),
             counted: Counted::RatedReeds,
@@ -89,6 +92,7 @@ impl<'a> Columns<'a> {
         Columns {
             factors: self.factors.iter().map(|(factor, _)| *factor).zip(cells).collect(),
             lots: self.lots,
+            makers: self.makers,
             days: self.days,
             never_rated: Vec::new(),
             counted: self.counted,
@@ -141,9 +145,14 @@ impl<'a> Columns<'a> {
         counts.len() > 1 && in_company >= super::FEWEST_REEDS
     }
 
-    /// Whether any of the pieces has a lot.
-    pub fn name_lots(&self, pieces: &[usize]) -> bool {
-        pieces.iter().any(|&piece| self.lots[piece].is_some())
+    /// How many lots these pieces are of.
+    pub fn named_lots(&self, pieces: &[usize]) -> usize {
+        pieces.iter().filter_map(|&piece| self.lots[piece]).collect::<BTreeSet<u32>>().len()
+    }
+
+    /// Whether each of these pieces has a lot.
+    pub fn all_have_a_lot(&self, pieces: &[usize]) -> bool {
+        pieces.iter().all(|&piece| self.lots[piece].is_some())
     }
 }
 

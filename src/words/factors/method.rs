@@ -10,6 +10,7 @@ pub struct ModelWords {
     /// Whether lots, reeds or players deviate at random; without, it is least squares on the reeds' scores.
     pub is_mixed: bool,
     pub within_lots: bool,
+    pub has_makers: bool,
     pub has_trend: bool,
     pub has_season: bool,
     /// Whether reeds have several ratings.
@@ -25,6 +26,7 @@ impl ModelWords {
         Self {
             is_mixed: self.is_mixed || other.is_mixed,
             within_lots: self.within_lots || other.within_lots,
+            has_makers: self.has_makers || other.has_makers,
             has_trend: self.has_trend || other.has_trend,
             has_season: self.has_season || other.has_season,
             repeats: self.repeats || other.repeats,
@@ -71,8 +73,11 @@ fn mixed_model(words: ModelWords) -> String {
 /// What stands in the model beside the factor.
 fn beside(words: ModelWords) -> Vec<String> {
     let mut beside = vec!["the factors of earlier stages and of the same stage".to_owned()];
-    let calendar =
-        [(words.has_trend, "the trend of the making date"), (words.has_season, "the season")];
+    let calendar = [
+        (words.has_makers, "the makers"),
+        (words.has_trend, "the trend of the making date"),
+        (words.has_season, "the season"),
+    ];
     let players = [(words.players && !words.random_players, "the players")];
     let named = calendar.into_iter().chain(players).filter(|(is_in, _)| *is_in);
     beside.extend(named.map(|(_, name)| name.to_owned()));

@@ -1,6 +1,6 @@
 //! Select: the pieces that tell of a factor, spoiled ones among them.
 
-use super::super::model::{Model, correlation, model};
+use super::super::model::{Model, correlation, is_of_makers, model};
 use super::super::sample::{Sample, thinned_sample};
 use super::super::{Bench, RatedRows, ReedScores};
 use super::Log;
@@ -211,11 +211,12 @@ pub(in crate::questions::factors) fn make_room(model: &mut Model, columns: usize
     }
 }
 
-/// The block whose columns go least with the factor and the outcome: what an adjuster left out can do to the effect is about the product of the two.
+/// The block whose columns go least with the factor and the outcome: what an adjuster left out can do to the effect is about the product of the two. Makers are
+/// never left out: what one of them does most would be taken for what makes that maker's reeds better.
 fn least_needed(model: &Model, adjusters: &[(String, Vec<f64>)]) -> Option<String> {
     let own = model.own_columns();
     let mut weights: Vec<(String, f64)> = Vec::new();
-    for (name, column) in adjusters {
+    for (name, column) in adjusters.iter().filter(|(name, _)| !is_of_makers(name)) {
         let with_own = own.iter().map(|own| correlation(own, column).abs()).fold(0.0, f64::max);
         let weight = with_own * correlation(&model.scores, column).abs();
         match weights.iter_mut().find(|(known, _)| known == block(name)) {
