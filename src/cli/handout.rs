@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use super::arguments::Asked;
 use super::outcome::Outcome;
-use super::{progress, reading, review, tell};
+use super::{is_misnamed, progress, reading, review, tell};
 use crate::problem::Error;
 use crate::questions::Options;
 use crate::questions::handout::{self, Names};
@@ -32,7 +32,10 @@ pub fn handout(asked: &Asked, options: &Options, names: Names) -> Result<Outcome
             } else {
                 report::refusal_page(&refusal, &look)
             })?;
-            return Ok(Outcome::of(&reading.problems));
+            return Ok(match is_misnamed(&reading, options) {
+                true => Outcome::Stopped,
+                false => Outcome::of(&reading.problems),
+            });
         }
     };
     tell(&if asked.json {

@@ -11,7 +11,7 @@ pub enum Outcome {
     Done,
     /// Done, with errors in cells or rows.
     DoneWithErrors,
-    /// Stopped, because of errors and `--strict`.
+    /// Not done: stopped because of errors and `--strict`, or asked about what the log does not have.
     Stopped,
 }
 

@@ -162,6 +162,8 @@ pub(super) struct Numbers {
 /// Reads a column of numbers or of spans of time.
 pub(super) fn numbers(ledger: &mut Ledger, cells: Cells, rules: &NumberRules) -> Numbers {
     let (mark, decided) = decide_mark(ledger, cells, rules);
+    let said = if rules.unit.or(rules.kept).is_none() { unit_of_cells(cells, mark) } else { None };
+    let rules = &NumberRules { unit: rules.unit.or(said), ..*rules };
     let mut values = Vec::with_capacity(cells.rows.len());
     cells.for_each_read(
         |text| plain(text, mark),
@@ -171,6 +173,23 @@ pub(super) fn numbers(ledger: &mut Ledger, cells: Cells, rules: &NumberRules) ->
         },
     );
     Numbers { values, decided: decided.map(str::to_owned).into_iter().collect() }
+}
+
+/// The unit that each cell of a column says, where neither the header nor the catalogue says one; of several that can be converted the first.
+fn unit_of_cells(cells: Cells, mark: Option<DecimalMark>) -> Option<Unit> {
+    let mut found: Option<Unit> = None;
+    for text in cells.texts().filter_map(|(_, text)| text) {
+        // what ends with a digit has no unit behind it
+        if text.ends_with(|sign: char| sign.is_ascii_digit()) {
+            return None;
+        }
+        let unit = numbers::read(text, mark).ok().and_then(|number| number.unit)?;
+        if found.is_some_and(|found| !found.comparable(unit)) {
+            return None;
+        }
+        found = found.or(Some(unit));
+    }
+    found
 }
 
 fn is_time(unit: Option<Unit>) -> bool {

@@ -29,6 +29,7 @@ mod parts;
 mod piece_columns;
 mod piece_ratings;
 mod pieces;
+mod player_ranges;
 mod pooling;
 mod profile;
 mod ratings;
@@ -122,7 +123,7 @@ pub fn read(logs: &[PathBuf], options: &ReadOptions) -> Result<Reading, Error> {
     pooling::remark_on_lots(&mut ledger, &read);
     let (problems, set_aside) = ledger.close();
     let parts = pooling::pool(read, set_aside)?;
-    let study = window::within(Study::new(parts), options.from, options.until);
+    let study = window::within(Study::new(parts), options.from, options.until)?;
     Ok(Reading { study, problems })
 }
 

@@ -5,6 +5,7 @@ use super::checks::{ratings as checks, settings as setting_checks};
 use super::context::{Context, Sheet};
 use super::found_scale;
 use super::ledger::{Cell, counted};
+use super::player_ranges;
 use super::scores::{Score, Scores};
 use crate::problem::Error;
 use crate::study::{Better, Settings, Settled};
@@ -25,8 +26,10 @@ pub(super) fn settle(
     scores: &mut Scores,
 ) -> Result<Settings, Error> {
     let outcome = outcome(context, scores)?;
+    refuse_unsaid_marks(context, scores, &outcome)?;
     let best = context.study.best.unwrap_or(Better::Higher);
     let scale = fit(context, sheets, scores, &outcome, best);
+    player_ranges::remark(context, scores, &outcome);
     let study = context.study;
     let span = scale[1] - scale[0];
     let target = study.targets.get(&outcome).copied();
@@ -79,6 +82,22 @@ fn outcome(context: &Context, scores: &Scores) -> Result<String, Error> {
         (None, [only]) => Ok(only.clone()),
         (None, several) => Err(checks::outcome_undecided(&context.study_place(), several, None)),
     }
+}
+
+/// So many marks such as `2-`, and so large a share of the ratings, are no slip.
+const FEWEST_UNSAID: usize = 2;
+const SHARE_UNSAID: f64 = 0.1;
+
+/// Stops where many ratings look like school marks and nothing says which end is best: without them the others would be read upside down as often as not.
+fn refuse_unsaid_marks(context: &Context, scores: &Scores, outcome: &str) -> Result<(), Error> {
+    let named = |code: u32| scores.criteria.get(code as usize).is_some_and(|name| name == outcome);
+    let unsaid = scores.unsaid_marks.iter().filter(|code| named(**code)).count();
+    let read = scores.scores.iter().filter(|score| named(score.criterion)).count();
+    let all = unsaid + read;
+    if unsaid < FEWEST_UNSAID || (unsaid as f64) < SHARE_UNSAID * all as f64 {
+        return Ok(());
+    }
+    Err(checks::marks_unsaid(&context.study_place(), unsaid, all))
 }
 
 fn default_good_at(scale: [f64; 2], best: Better, target: Option<f64>) -> f64 {

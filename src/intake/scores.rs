@@ -11,8 +11,8 @@ use super::frames::{self, NONE};
 use super::ledger::Cell;
 use super::values::fates::FateRead;
 use super::values::labels::JoinedLabels;
-use super::values::ratings::{self, RatingRead, RatingRules};
-use crate::catalogue::{self, Stage};
+use super::values::ratings::{self, RatingError, RatingRead, RatingRules};
+use crate::catalogue::{self, Kind, Stage};
 
 /// Where a score stands, so that a problem found later can name it.
 #[derive(Debug, Clone, Copy)]
@@ -45,6 +45,8 @@ pub(super) struct Scores {
     pub players: Vec<String>,
     pub settings: Vec<String>,
     pub criteria: Vec<String>,
+    /// Marks such as `2-` by criterion, where nothing says which end is best.
+    pub unsaid_marks: Vec<u32>,
     /// Pieces with a rating that could not be read or does not fit: they were rated all the same.
     pub unread: Vec<u32>,
 }
@@ -123,9 +125,9 @@ impl Scores {
             }
             let cell = column.cells.at(row);
             let read = one(context, cell, text, as_plain, &rules);
-            held[at] = read.is_some();
+            held[at] = read.is_ok();
             match read {
-                Some(Read::Score { score, out_of, ranked }) => self.scores.push(Score {
+                Ok(Read::Score { score, out_of, ranked }) => self.scores.push(Score {
                     piece: column.pieces[at],
                     player: of_row(column.players, &players, at),
                     setting: of_row(column.settings, &settings, at),
@@ -140,7 +142,7 @@ impl Scores {
                         row: row as u32,
                     },
                 }),
-                Some(Read::Fate(fate)) => {
+                Ok(Read::Fate(fate)) => {
                     let ending = &mut endings[column.pieces[at] as usize];
                     match ending.fate {
                         Some(stands) if stands != fate.fate => {
@@ -150,7 +152,12 @@ impl Scores {
                     }
                     ending.complete(fate);
                 }
-                None => self.unread.push(column.pieces[at]),
+                Err(error) => {
+                    self.unread.push(column.pieces[at]);
+                    if error == RatingError::SchoolMark {
+                        self.unsaid_marks.push(criteria[at]);
+                    }
+                }
             }
         };
         column.cells.for_each_read(|text| cells::plain(text, mark), hear);
@@ -167,7 +174,8 @@ impl Scores {
     ) {
         let values: Vec<Option<f64>> =
             self.scores[before..].iter().map(|score| Some(score.score)).collect();
-        let known = catalogue::known(column.criterion);
+        // a criterion may be called like something else that the catalogue knows
+        let known = catalogue::known(column.criterion).filter(|known| known.kind == Kind::Rating);
         let account = Account {
             name: column.criterion.to_owned(),
             meaning: known.map_or_else(
@@ -237,16 +245,16 @@ impl Scores {
     }
 }
 
-/// What a cell says of its reed, `as_plain` where it is [`cells::plain`]; a problem and nothing where it cannot be read.
+/// What a cell says of its reed, `as_plain` where it is [`cells::plain`]; a problem where it cannot be read.
 fn one(
     context: &mut Context,
     cell: Cell,
     text: &str,
     as_plain: Option<f64>,
     rules: &RatingRules,
-) -> Option<Read> {
+) -> Result<Read, RatingError> {
     if let Some(score) = as_plain {
-        return Some(Read::Score { score, out_of: None, ranked: false });
+        return Ok(Read::Score { score, out_of: None, ranked: false });
     }
     let ranked = !rules.ranking.is_empty() && rules.ranking.rank(text).is_some();
     match ratings::read(text, rules) {
@@ -254,12 +262,12 @@ fn one(
             if approximate {
                 cell_checks::approximate(context.ledger, cell);
             }
-            Some(Read::Score { score, out_of, ranked })
+            Ok(Read::Score { score, out_of, ranked })
         }
-        Ok(RatingRead::Fate(fate)) => Some(Read::Fate(fate)),
+        Ok(RatingRead::Fate(fate)) => Ok(Read::Fate(fate)),
         Err(error) => {
             checks::unreadable(context.ledger, cell, error);
-            None
+            Err(error)
         }
     }
 }

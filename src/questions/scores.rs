@@ -146,7 +146,7 @@ pub(super) fn never_rated(study: &Study, scores: &ReedScores) -> Vec<LeftOut> {
     count_out(&mut left_out, "unfinished", count(|fate| fate == Some(Fate::Unfinished)));
     count_out(
         &mut left_out,
-        "never rated, though neither spoiled nor unfinished",
+        "without a rating that counts, though neither spoiled nor unfinished",
         count(|fate| !matches!(fate, Some(Fate::Spoiled | Fate::Unfinished))),
     );
     left_out

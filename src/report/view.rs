@@ -281,7 +281,10 @@ fn settings(settings: &SettingsShown) -> Vec<[String; 2]> {
         ],
         ["The rating".to_owned(), settings.outcome.clone()],
         ["Ratings that speak for a reed".to_owned(), settings.settled.clone()],
-        ["Present practice".to_owned(), format!("the last {} days", settings.window)],
+        [
+            "Present practice".to_owned(),
+            format!("the middle value of the last {} days, or the commonest kind", settings.window),
+        ],
     ];
     if settings.best == "high" {
         rows[1][1].push_str(" or above");

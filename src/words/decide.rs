@@ -28,6 +28,8 @@ pub enum Doubt {
     Tangled,
     /// Nothing compares reeds of the same lot.
     NoLots,
+    /// All reeds are of one lot.
+    OneLot,
     /// The best of the candidates has too few pieces or lots.
     Thin,
     /// The rating and the count of good reeds point to different sides.
@@ -48,6 +50,8 @@ pub struct DecideWords<'a> {
     pub other: usize,
     pub present: usize,
     pub doubt: Option<Doubt>,
+    /// How far apart two ratings can be.
+    pub span: f64,
 }
 
 /// `28 days`, `“crosshatch”`
@@ -80,11 +84,12 @@ pub fn recommendation(recommendation: Recommendation) -> &'static str {
 
 /// What to do, by how much, how sure, on how much, at what price, and what would settle it.
 pub fn sentence(result: &DecisionResult, words: &DecideWords) -> String {
+    let is_tangled = !result.tangled_with.is_empty();
     let parts = [
         Some(advice(result, words)),
         words.doubt.map(|doubt| doubted(doubt, result)),
         evidence(result, words),
-        Some(regret(result, words)),
+        (!is_tangled).then(|| regret(result, words)),
         price(result, words),
         result.trial.map(|trial| settles(&trial, result, words.outcome)),
     ];
@@ -114,6 +119,9 @@ fn doubted(doubt: Doubt, result: &DecisionResult) -> String {
         ),
         Doubt::NoLots => "The log does not compare reeds of the same lot, so the practice cannot be told from the cane."
             .to_owned(),
+        Doubt::OneLot => {
+            "All rated reeds are of one lot; whether it holds in another the log cannot say.".to_owned()
+        }
         Doubt::Thin => "Too few pieces or lots were made that way.".to_owned(),
         Doubt::Contradiction => {
             "The rating and the number of good reeds do not point the same way.".to_owned()
@@ -150,17 +158,26 @@ fn evidence(result: &DecisionResult, words: &DecideWords) -> Option<String> {
     let among = if result.scope == "within lots" { " among reeds of the same lot" } else { "" };
     let chance =
         other.p_better.map_or(String::new(), |chance| told_chance(chance, other.good_difference));
-    Some(format!(
-        "From {} to {} {} moved by {}{}{good}{among}{chance}. That rests on {}; {} made {}, in {}.",
-        value(&result.current, unit),
-        value(&other.value, unit),
-        words.outcome.subject(),
-        change(rating),
-        words.outcome.direction(rating),
+    let rests = format!(
+        "That rests on {}; {} made {}, in {}.",
         rests_on(result),
         were(other.pieces),
         about(other, unit),
         plural(other.lots, "lot", "lots"),
+    );
+    let (now, then) = (value(&result.current, unit), value(&other.value, unit));
+    // a range from end to end of the scale is none
+    if rating.low <= -words.span && rating.high >= words.span {
+        return Some(format!(
+            "How far {} moves from {now} to {then} these reeds do not say. {rests}",
+            words.outcome.subject()
+        ));
+    }
+    Some(format!(
+        "From {now} to {then} {} moved by {}{}{good}{among}{chance}. {rests}",
+        words.outcome.subject(),
+        change(rating),
+        words.outcome.direction(rating),
     ))
 }
 

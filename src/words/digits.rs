@@ -133,8 +133,8 @@ pub fn percent(share: f64) -> String {
     let percent = share * 100.0;
     match percent {
         _ if percent.is_nan() => "unknown".to_owned(),
-        _ if percent > 0.0 && percent < 0.5 => format!("under 1{THIN_SPACE}%"),
-        _ if percent < 100.0 && percent > 99.5 => format!("over 99{THIN_SPACE}%"),
+        _ if percent > 0.0 && percent <= 0.5 => format!("under 1{THIN_SPACE}%"),
+        _ if (99.5..100.0).contains(&percent) => format!("over 99{THIN_SPACE}%"),
         _ => format!("{}{THIN_SPACE}%", number(percent, 0)),
     }
 }
@@ -199,6 +199,7 @@ mod tests {
         assert_eq!(percent(0.001), "under 1\u{202F}%");
         assert_eq!(percent(0.0), "0\u{202F}%");
         assert_eq!(percent(0.999), "over 99\u{202F}%");
+        assert_eq!(percent(0.995), "over 99\u{202F}%");
         assert_eq!(percent(1.0), "100\u{202F}%");
     }
 

@@ -1,6 +1,7 @@
 //! Sentences about whether the making has moved.
 
 use super::digits::{change, count, count_in_words, number, percent, plural};
+use super::factors::capitalised;
 use super::lists::{few, name};
 use super::spelling::did_you_mean;
 use crate::finding::{
@@ -78,7 +79,7 @@ pub fn answer(section: &DriftSection, labels: &[String]) -> String {
     if moved.is_empty() && all == 1 {
         return format!(
             "{} is not shown to have moved: {}.",
-            first_upper(&series),
+            capitalised(&series),
             flags(section.unmoved)
         );
     }
@@ -87,7 +88,7 @@ pub fn answer(section: &DriftSection, labels: &[String]) -> String {
     }
     if all == 1 {
         let by = by(moved[0].0);
-        return format!("{} moved farther than chance would have it{by}.", first_upper(&series));
+        return format!("{} moved farther than chance would have it{by}.", capitalised(&series));
     }
     let named: Vec<String> = moved
         .iter()
@@ -110,18 +111,12 @@ pub fn answer(section: &DriftSection, labels: &[String]) -> String {
     )
 }
 
-/// With a capital, as a sentence or a title begins.
-pub fn first_upper(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
-}
-
 /// `their charts flag 57 points, and the same pieces in shuffled order about 61`
 fn flags(unmoved: UnmovedSeries) -> String {
     let chance = unmoved.flagged_by_chance;
     format!(
-        "the charts flag {}, the same pieces in shuffled order about {}; flags come in bursts, so the two may well lie apart",
-        plural(unmoved.flagged, "point", "points"),
+        "the charts raise a flag {}, over the same pieces in shuffled order about {}; flags come in bursts, so the two may well lie apart",
+        plural(unmoved.flagged, "time", "times"),
         number(chance, usize::from(chance < 10.0))
     )
 }
@@ -145,8 +140,7 @@ pub fn measure(label: &str, found: &MeasureDrift) -> String {
     let label = name(label);
     let unit = found.unit.as_ref().map_or(String::new(), |unit| format!(" {unit}"));
     let base = plural(found.base.points, "point", "points");
-    let mut flags =
-        format!("{} flagged on three charts", plural(found.flagged, "point is", "points are"));
+    let mut flags = format!("three charts raise {}", plural(found.flagged, "flag", "flags"));
     // shuffles of a series that moved mix what lies before and after, and flag for that
     if !found.moved {
         let chance = number(found.flagged_by_chance, usize::from(found.flagged_by_chance < 10.0));
@@ -195,7 +189,7 @@ pub fn chart(kind: &str, signals: usize, points: usize, chance: f64) -> String {
     };
     format!(
         "{}: {} of {} flagged; in shuffled order about {}.",
-        first_upper(what),
+        capitalised(what),
         count(signals),
         plural(points, "point", "points"),
         number(chance, usize::from(chance < 10.0))
@@ -214,10 +208,10 @@ pub fn lots(label: &str, spread: &LotSpread) -> String {
     )
 }
 
-/// Good reeds over time.
-pub fn skill(trend: &SkillTrend) -> String {
+/// Good reeds over time; `few_lots` where lots are several and too few to be told from the hand.
+pub fn skill(trend: &SkillTrend, few_lots: bool) -> String {
     let rest = format!(
-        "about {} of ten pieces on the first day and {} on the last, {} apart ({} of {} finished pieces)",
+        "about {} of ten pieces on the first day and {} on the last, {} apart ({} of the {} pieces whose end is known)",
         number(trend.first_per_ten, 1),
         number(trend.last_per_ten, 1),
         plural(trend.days.unsigned_abs() as usize, "day", "days"),
@@ -225,6 +219,12 @@ pub fn skill(trend: &SkillTrend) -> String {
         count(trend.pieces)
     );
     let odds = format!("the odds of a good reed changed by the factor {}", factor(trend.odds));
+    let odds = match few_lots {
+        true => {
+            format!("{odds}. With under five lots better cane cannot be told from a surer hand")
+        }
+        false => odds,
+    };
     if trend.odds.low > 1.0 {
         return format!("More pieces became good reeds as time went by: {rest}; {odds}.");
     }
@@ -265,19 +265,25 @@ pub fn wear(label: &str, found: &BladeWear) -> String {
     )
 }
 
+/// Said where the pieces are several makers'.
+pub const MAKERS_TAKEN_OUT: &str = "Several makers stand in this log. Each maker’s own mean was taken out of every series, so that a change in who made the pieces is not taken for a change in how.";
+
 /// What the charts cannot tell.
-pub fn caveats(section: &DriftSection) -> Vec<String> {
+///
+/// `labels` names the measures.
+pub fn caveats(section: &DriftSection, labels: &[String]) -> Vec<String> {
     let mut caveats = Vec::new();
     let few: Vec<String> = section
         .measures
         .iter()
-        .filter(|found| found.base.points == found.n)
-        .map(|found| found.measure.clone())
+        .zip(labels)
+        .filter(|(found, _)| found.base.points == found.n)
+        .map(|(_, label)| label.clone())
         .collect();
     if !few.is_empty() {
         caveats.push(format!(
-            "{} {} too few points for a base period of its own; the limits come from all points, and a movement widens them.",
-            super::lists::few(&few),
+            "{} {} too few points for a base period; the limits come from all points, and a movement widens them.",
+            capitalised(&super::lists::few(&few)),
             if few.len() == 1 { "has" } else { "have" }
         ));
     }

@@ -84,7 +84,14 @@ pub fn method(within_lots: bool) -> String {
     )
 }
 
-pub const STAYS_TITLE: &str = "Which factors stay when the lots change";
+/// The picture's title.
+pub fn stays_title(of_lots: bool) -> &'static str {
+    if of_lots {
+        "Which factors stay when the lots change"
+    } else {
+        "Which factors stay when other reeds are taken"
+    }
+}
 
 /// How the shares were found.
 pub fn halves(of_lots: bool) -> String {

@@ -21,23 +21,37 @@ pub struct HandoutWords<'a> {
     pub players: usize,
     /// Rating points that 24 pieces, half of them each way, show eight times in ten.
     pub shown_by_few: Option<f64>,
+    pub makers: usize,
     /// Pieces that are neither rated nor known to be spoiled.
     pub unknown: usize,
 }
 
+/// More choices are not named one by one.
+const MOST_NAMED: usize = 8;
+/// So many choices are held against the present one.
+const MOST_TOLD: usize = 4;
+
 /// `Days on the pin: 5, 10 or 20?`
 pub fn question(result: &DecisionResult, words: &HandoutWords) -> String {
     let values: Vec<String> = result.candidates.iter().map(|one| plain_value(&one.value)).collect();
-    let shown = if values.len() > 5 { few(&values) } else { or(&values) };
+    let shown = if values.len() > MOST_NAMED { few(&values) } else { or(&values) };
     format!("{}: {shown}?", capitalised(words.label))
 }
 
-/// Each other choice against the present one, the range first in line after the size.
+/// Each other choice against the present one, the range first in line after the size; what is advised comes first.
 pub fn answer(result: &DecisionResult, words: &HandoutWords) -> Vec<String> {
     let unit = result.unit.as_deref();
     let now = value(&result.current, unit);
-    let others = result.candidates.iter().filter(|one| one.value != result.current);
-    let told = others.filter_map(|one| {
+    if !result.tangled_with.is_empty() {
+        return vec![format!(
+            "Which choice played better these reeds cannot tell: the choice went together with {}.",
+            and(&result.tangled_with)
+        )];
+    }
+    let is_advised = |one: &&CandidateResult| Some(&one.value) == result.to.as_ref();
+    let others = || result.candidates.iter().filter(|one| one.value != result.current);
+    let first = others().filter(is_advised);
+    let told = first.chain(others().filter(|one| !is_advised(one))).filter_map(|one| {
         let rating = difference(one.difference, one.diff_low, one.diff_high)?;
         let good = difference(one.good_difference, one.good_diff_low, one.good_diff_high);
         let good = good.map_or(String::new(), |good| {
@@ -51,7 +65,16 @@ pub fn answer(result: &DecisionResult, words: &HandoutWords) -> Vec<String> {
             words.outcome.direction(rating),
         ))
     });
-    let told: Vec<String> = told.take(4).collect();
+    let mut told: Vec<String> = told.collect();
+    let more = told.len().saturating_sub(MOST_TOLD);
+    told.truncate(MOST_TOLD);
+    if more > 0 {
+        told.push(format!(
+            "{} further {} in the review.",
+            capitalised(&count_in_words(more)),
+            if more == 1 { "choice stands" } else { "choices stand" }
+        ));
+    }
     if told.is_empty() {
         return told;
     }
@@ -92,7 +115,14 @@ pub fn cannot_tell(result: &DecisionResult, words: &HandoutWords) -> Vec<String>
             "Why. Nobody tossed a coin for the {}; whatever else changed along with it may be what you see.",
             words.label
         ),
-        "Your reeds. These come from one bench, its cane, its tools and its players.".to_owned(),
+        match words.makers {
+            0 | 1 => "Your reeds. These come from one bench, its cane, its tools and its players."
+                .to_owned(),
+            makers => format!(
+                "Your reeds. These come from the benches of {} makers, their cane, their tools and their players.",
+                count_in_words(makers)
+            ),
+        },
     ];
     if !result.tangled_with.is_empty() {
         told.push(format!(
@@ -189,8 +219,7 @@ pub fn chart_description(reeds: usize, label: &str) -> String {
     format!("{}, each a dot: {label} across, rating up.", plural(reeds, "reed", "reeds"))
 }
 
-pub const CHART_READING: &str =
-    "Every dot is a reed that was rated; darker where several lie on each other.";
+pub const CHART_READING: &str = "Every dot is a reed that was rated; where several would lie on each other they stand side by side.";
 /// What has to stand in the log.
 pub const TAKES_A_PRACTICE: &str =
     "It takes a practice whose values differ, such as forming_days; name it behind the log.";

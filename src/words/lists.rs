@@ -23,6 +23,26 @@ pub fn name(name: &str) -> String {
     shortened(name, 60)
 }
 
+/// `Lot 4`, `lot B`: the word stands before a name that does not say it itself.
+pub fn lot(lot: &str) -> String {
+    if says_lot(lot) { name(lot) } else { format!("lot {}", name(lot)) }
+}
+
+/// The same at the beginning of a sentence.
+pub fn capital_lot(lot: &str) -> String {
+    if says_lot(lot) {
+        super::factors::capitalised(&name(lot))
+    } else {
+        format!("Lot {}", name(lot))
+    }
+}
+
+/// Whether a name begins with the word.
+pub fn says_lot(lot: &str) -> bool {
+    let mut words = lot.split(|sign: char| !sign.is_alphabetic()).filter(|word| !word.is_empty());
+    words.next().is_some_and(|word| word.eq_ignore_ascii_case("lot"))
+}
+
 /// Joins with commas and a last “or”: `a, b or c`.
 pub fn or<T: AsRef<str>>(items: &[T]) -> String {
     joined(items, "or")
@@ -40,6 +60,13 @@ fn joined<T: AsRef<str>>(items: &[T], last_word: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_lot_is_called_a_lot_once() {
+        let called = ["B", "Lot 4", "lot-7", "LOT2", "Lotus", "4", ""].map(lot);
+        assert_eq!(called, ["lot B", "Lot 4", "lot-7", "LOT2", "lot Lotus", "lot 4", "lot "]);
+        assert_eq!(capital_lot("B"), "Lot B");
+    }
 
     #[test]
     fn the_last_two_are_joined_by_a_word_and_the_others_by_commas() {

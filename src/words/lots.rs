@@ -2,7 +2,7 @@
 
 use super::digits::{count_in_words, interval_decimals, level, number, percent, plural};
 use super::given::given;
-use super::lists::{few, name};
+use super::lists::{capital_lot, few, lot, says_lot};
 use crate::finding::{Interval, LotResult};
 
 /// Values of the key `advice`.
@@ -86,13 +86,13 @@ pub fn rating(lot: &LotResult) -> String {
     let pieces = plural(lot.pieces, "piece", "pieces");
     match (pooled(lot), lot.raw_mean) {
         (Some(pooled), Some(raw)) => format!(
-            "Lot {}: {} pooled; {} rated of {pieces}{lost}; their own mean is {}.",
-            name(&lot.lot),
+            "{}: {} pooled; {} rated of {pieces}{lost}; their own mean is {}.",
+            capital_lot(&lot.lot),
             level(pooled),
             plural(lot.rated, "reed", "reeds"),
             number(raw, interval_decimals(pooled))
         ),
-        _ => format!("Lot {}: {} rated of {pieces}{lost}.", name(&lot.lot), none_or(lot.rated)),
+        _ => format!("{}: {} rated of {pieces}{lost}.", capital_lot(&lot.lot), none_or(lot.rated)),
     }
 }
 
@@ -178,8 +178,11 @@ fn told_apart(better: &[String], worse: &[String], overall: &str) -> String {
     }
 }
 
-/// `Lots 1, 2 and 3`: a lot may be called by a number alone.
+/// `Lots 1, 2 and 3`: a lot may be called by a number alone, and the word is left out where the names say it.
 fn named(lots: &[String], word: &str) -> String {
+    if lots.iter().all(|lot| says_lot(lot)) {
+        return few(lots);
+    }
     let many = if lots.len() == 1 { "" } else { "s" };
     format!("{word}{many} {}", few(lots))
 }
@@ -200,8 +203,8 @@ pub fn lucky(raw_best: &LotResult, first: &LotResult, overall: f64) -> Option<St
         "and still stands first".to_owned()
     } else {
         format!(
-            "and lot {} with {} stands first at {}",
-            name(&first.lot),
+            "and {} with {} stands first at {}",
+            lot(&first.lot),
             plural(first.rated, "reed", "reeds"),
             level(pooled(first)?)
         )
@@ -213,9 +216,9 @@ pub fn lucky(raw_best: &LotResult, first: &LotResult, overall: f64) -> Option<St
         String::new()
     };
     Some(format!(
-        "Lot {} has the best plain mean ({}), but over only {}. A mean of few reeds is often luck: drawn towards the average \
+        "{} has the best plain mean ({}), but over only {}. A mean of few reeds is often luck: drawn towards the average \
          of all lots it stands at {}{kept} {then}.",
-        name(&raw_best.lot),
+        capital_lot(&raw_best.lot),
         number(raw, shown),
         plural(raw_best.rated, "reed", "reeds"),
         level(own),
@@ -234,12 +237,12 @@ pub fn evenness(results: &[LotResult], p: f64) -> Option<String> {
         .collect();
     lots.sort_by(|a, b| a.0.total_cmp(&b.0));
     let ([even, .., uneven], true) = (lots.as_slice(), p <= 0.05) else { return None };
-    let told = |(spread, lot): &(f64, &LotResult)| {
+    let told = |(spread, result): &(f64, &LotResult)| {
         format!(
-            "{} in lot {} ({})",
+            "{} in {} ({})",
             number(*spread, 1),
-            name(&lot.lot),
-            plural(lot.rated, "reed", "reeds")
+            lot(&result.lot),
+            plural(result.rated, "reed", "reeds")
         )
     };
     Some(format!(
@@ -347,7 +350,7 @@ pub fn model(ratings: Option<RatingWords>, draws: usize, score: &str) -> String 
 pub fn unknown(pieces: usize) -> Option<String> {
     (pieces > 0).then(|| {
         format!(
-            "The good reeds of ten pieces leave out {}: unfinished, or gone without a rating.",
+            "The good reeds of ten pieces leave out {}: unfinished, or without a rating that counts.",
             plural(pieces, "piece", "pieces")
         )
     })

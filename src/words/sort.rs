@@ -13,7 +13,7 @@ pub const TAKES_PIECES: &str = "It takes 30 pieces with the measurement, a known
 pub const TAKES_MEASURE: &str =
     "It takes a number that is known before the work goes in, such as hardness, density or gouge.";
 pub const NO_MEASURE: &str = "The log has no measurement of the cane or the gouge.";
-pub const NO_END: &str = "unfinished, or gone without a rating";
+pub const NO_END: &str = "unfinished, or without a rating that counts";
 pub const NO_LOT: &str = "finished, but without a lot";
 pub const NO_VALUE: &str = "finished, but without the measurement";
 
@@ -173,8 +173,9 @@ fn none_worth_it(not: &[String], open: &[String], all: usize) -> String {
     if !open.is_empty() {
         said.push(format!("of {} the log cannot tell", few(open)));
     }
+    let none = if all == 2 { "Neither" } else { "None" };
     format!(
-        "None of the {} measurements is shown to be worth dropping pieces by: {}.",
+        "{none} of the {} measurements is shown to be worth dropping pieces by: {}.",
         count_in_words(all),
         said.join("; ")
     )

@@ -57,6 +57,20 @@ pub fn cases() -> Vec<Case> {
             "reed,overall\n1,1\n2,5\n3,2\n",
         )
         .in_folder(),
+        reeds(
+            "school-mark-unsaid",
+            "many school marks that nobody announced",
+            "reed,overall\n1,2-\n2,3+\n3,4\n4,1\n5,2\n",
+        )
+        .in_folder()
+        .refused(),
+        reeds("players-apart", "players on scales of their own", "reed,lot\n1,a\n2,b\n3,b\n")
+            .with(
+                "ratings.csv",
+                "reed,player,overall\n1,Al,4\n2,Al,3\n3,Al,5\n1,Al,4\n2,Al,2\n\
+                 1,Bo,80\n2,Bo,70\n3,Bo,90\n1,Bo,60\n2,Bo,75\n",
+            )
+            .in_folder(),
         reeds("ratings-not-found", "no rating at all", "reed,lot,Verdict 2\n1,a,7\n2,b,8\n"),
         bad("fate-in-rating", "a fate for a rating", "cracked"),
         reeds(

@@ -33,6 +33,13 @@ fn ids() -> Vec<Case> {
             .in_file("ratings.csv")
             .line(3)
             .rows_aside(1),
+        reeds(
+            "row-of-remarks",
+            "a remark below the table",
+            "reed,lot,hours\n1,a,5\n2,a,7\n3,b,\n4,b,2\n5,b,3\n* hardness by the new gauge from June,,\n",
+        )
+        .line(7)
+        .rows_aside(1),
         reeds("id-repeated", "an id that two different rows share", "reed,lot\n1,a\n2,b\n1,c\n")
             .line(2)
             .rows_aside(2),

@@ -74,6 +74,17 @@ pub(in crate::intake) fn unit(ledger: &mut Ledger, cell: Cell, error: UnitError)
             format!("{text} is in {}, and the column in {}.", found.words(), kept.words()),
             format!("a value in {} or what converts to it", kept.words()),
         ),
+        UnitError::ColumnWithout(found) => Words::new(
+            format!(
+                "{text} is in {}, and other numbers of the column have no unit.",
+                found.words()
+            ),
+            "a number alone, or a unit in each cell or in the header",
+        )
+        .remedy(format!(
+            "Write the number in the unit of the others, or say that unit in study.toml: {}.",
+            of_column(cell.header(), &format!("unit = \"{}\"", found.symbol()))
+        )),
         UnitError::GaugeUnstated => Words::new(
             format!("{text} is a wire gauge number, and AWG or SWG is not said."),
             "a diameter, or a number with `awg` or `swg`",

@@ -1,5 +1,7 @@
 //! Rules about headers and whole columns.
 
+use crate::catalogue::COLUMNS;
+use crate::catalogue::spelling::nearest;
 use crate::intake::ledger::{Cell, Ledger, Words, problem, quoted};
 use crate::intake::records::Table;
 use crate::intake::values::headers::fold;
@@ -54,7 +56,7 @@ rule!(
     Error,
     "Looks for two columns that mean the same.",
     "Which of the two counts cannot be known, so the later one is not used.",
-    "Say in study.toml what the other column is: `[columns.\"header\"] is = \"another_name\"`."
+    "Say in study.toml what the other column is: `[columns.\"header\"]` and under it `is = \"another_name\"`."
 );
 
 /// Says that two headers mean the same column.
@@ -82,7 +84,7 @@ rule!(
     Error,
     "Looks for the columns that a file must have.",
     "Without them its rows belong to no reed, or say nothing.",
-    "Name the column in the header, or say in study.toml which one it is: `[columns.\"header\"] is = \"reed\"`."
+    "Name the column in the header, or say in study.toml which one it is: `[columns.\"header\"]` and under it `is = \"reed\"`."
 );
 
 /// Refuses a file that lacks a column which it must have.
@@ -136,7 +138,7 @@ rule!(
     Remark,
     "Says when a column of the maker's own was kept as a factor without a stage of making.",
     "Without its stage, nothing can be adjusted for it and it for nothing.",
-    "Say its stage in study.toml: `[columns.\"header\"] stage = \"profile\"`."
+    "Say its stage in study.toml: `[columns.\"header\"]` and under it `stage = \"form\"`."
 );
 
 /// Says that a column was kept without a stage.
@@ -152,17 +154,26 @@ pub(in crate::intake) fn unplaced(
         "{} is no column that the catalogue knows; it was kept as {as_what} without a stage.",
         quoted(header)
     );
-    let stage = of_column(header, "stage = \"profile\"");
-    let mut remedy = format!("Say its stage in study.toml: {stage}.");
-    if may_be_rating(header) {
-        let rating = of_column(header, "is = \"overall\"");
-        remedy = format!(
-            "If it is the rating, say so in study.toml: {rating}; otherwise say its stage: {stage}."
-        );
+    let is = |name: &str| of_column(header, &format!("is = \"{name}\""));
+    let stage = format!(
+        "its stage in study.toml (cane, gouge, shape, profile, form, bind or finish), as in {}",
+        of_column(header, "stage = \"form\"")
+    );
+    let remedy = if may_be_rating(header) {
+        format!(
+            "If it is the rating, say so in study.toml: {}; otherwise say {stage}.",
+            is("overall")
+        )
+    } else if let Some(meant) = nearest(header, COLUMNS.iter().map(|known| known.name)) {
+        format!("If it is `{meant}`, say so in study.toml: {}; otherwise say {stage}.", is(meant))
     } else if of_names {
-        let player = of_column(header, "is = \"player\"");
-        remedy = format!("Say its stage in study.toml: {stage}; if it says who rated: {player}.");
-    }
+        format!(
+            "If it says who rated, say so in study.toml: {}; otherwise say {stage}.",
+            is("player")
+        )
+    } else {
+        format!("Say {stage}.")
+    };
     let words = Words::new(found, "a known column, or its stage in study.toml");
     ledger.column(&COLUMN_UNPLACED, table, column, words.remedy(remedy));
 }
@@ -173,7 +184,7 @@ rule!(
     Remark,
     "Says which columns take no part.",
     "A column that was passed over cannot be missed silently.",
-    "If it should count, say what it is in study.toml: `[columns.\"header\"] kind = \"number\"`."
+    "If it should count, say what it is in study.toml: `[columns.\"header\"]` and under it `kind = \"number\"`."
 );
 
 /// What would make a column count, from what its cells hold.
@@ -233,7 +244,7 @@ rule!(
     Remark,
     "Says when a column's decimal mark was found from the file's other columns.",
     "`1,250` is 1.25 or 1250, and the column itself does not say which.",
-    "If it is not so, say it in study.toml: `[columns.\"header\"] decimal = \",\"`."
+    "If it is not so, say it in study.toml: `[columns.\"header\"]` and under it `decimal = \",\"`."
 );
 
 /// Says that the file's other columns decided the mark.

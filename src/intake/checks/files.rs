@@ -81,7 +81,7 @@ rule!(
     Error,
     "Looks for the reeds file of a log.",
     "Every other file speaks of the pieces that it lists.",
-    "Name the file reeds.csv, or say its name in study.toml: `[files] reeds = \"name.csv\"`."
+    "Name the file reeds.csv, or say its name in study.toml: `[files]` and under it `reeds = \"name.csv\"`."
 );
 
 /// Says that a log has no reeds file.
@@ -406,7 +406,7 @@ rule!(
     Remark,
     "Says when the only table of a folder was taken as the reeds file.",
     "The file has another name than a log's files have.",
-    "If that is not the list of pieces, say which file is: `[files] reeds = \"name.csv\"` in study.toml."
+    "If that is not the list of pieces, say which file is: `[files]` and under it `reeds = \"name.csv\"` in study.toml."
 );
 
 /// Says that a folder's only table is taken as its reeds file.
@@ -421,7 +421,7 @@ rule!(
     Remark,
     "Says which CSV and Parquet files of the folder are no part of the log.",
     "A play log under another name would be passed over in silence.",
-    "If it belongs to the log, say what it is in study.toml: `[files] ratings = \"name.csv\"`."
+    "If it belongs to the log, say what it is in study.toml: `[files]` and under it `ratings = \"name.csv\"`."
 );
 
 /// Says that a table of the folder was not read.

@@ -37,6 +37,24 @@ pub(in crate::intake) fn row_of_totals(ledger: &mut Ledger, table: &Table, row: 
 }
 
 rule!(
+    ROW_OF_REMARKS,
+    "row-of-remarks",
+    Warning,
+    "Looks for rows that hold one cell alone, a sentence in the place of the id.",
+    "A remark below the table is no piece, and would count as one that was never finished; it was set aside.",
+    "Nothing; or, if it is a piece, give it a shorter id."
+);
+
+/// Sets aside a row that holds a remark and nothing else.
+pub(in crate::intake) fn row_of_remarks(ledger: &mut Ledger, table: &Table, row: usize, id: &str) {
+    let found = format!(
+        "{} stands alone in its row and reads as a remark, not as an id; the row was set aside.",
+        quoted(id)
+    );
+    ledger.row_aside(&ROW_OF_REMARKS, table, row, Words::new(found, "an id of a piece"));
+}
+
+rule!(
     ID_REPEATED,
     "id-repeated",
     Error,

@@ -11,7 +11,7 @@ rule!(
     Error,
     "Looks for a table that lies in the folder both as CSV and as Parquet.",
     "One of them may be the older; read both, every row would count twice.",
-    "Take one of the two out of the folder, or say in study.toml which is meant: `[files] reeds = \"reeds.parquet\"`."
+    "Take one of the two out of the folder, or say in study.toml which is meant: `[files]` and under it `reeds = \"reeds.parquet\"`."
 );
 
 /// Refuses a log that holds a table twice.

@@ -33,7 +33,7 @@ pub(in crate::intake) fn fate_assumed(ledger: &mut Ledger, file: &str, counts: [
     let whose = [
         "with a rating, a playing or a finishing date as `in_use`",
         "with a day of retirement as `worn_out`",
-        "without any of these as `unfinished`",
+        "without a rating or any of these dates as `unfinished`",
     ];
     let parts: Vec<String> = counts
         .iter()

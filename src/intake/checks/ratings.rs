@@ -1,7 +1,9 @@
 //! Rules about ratings, their scale and the outcome.
 
+use crate::catalogue;
 use crate::intake::ledger::{Cell, Ledger, Words, problem, quoted};
 use crate::intake::records::Table;
+use crate::intake::values::headers::fold;
 use crate::intake::values::ratings::RatingError;
 use crate::problem::{Error, Place, Severity};
 
@@ -23,7 +25,7 @@ rule!(
     Error,
     "Looks for words and letters in rating columns.",
     "Only the rater knows how far `good` lies above `fair`; the cell became missing.",
-    "Rank all of them in study.toml, the lowest first: `[words] ranking = [\"poor\", \"fair\", \"good\"]`."
+    "Rank all of them in study.toml, the lowest first: `[words]` and under it `ranking = [\"poor\", \"fair\", \"good\"]`."
 );
 rule!(
     SCHOOL_MARK_UNSAID,
@@ -181,22 +183,64 @@ pub(in crate::intake) fn best_end_assumed(ledger: &mut Ledger, file: &str, low: 
     ledger.file(&BEST_END_ASSUMED, Place::file(file), words);
 }
 
+/// Refuses ratings of which many look like school marks while nothing says which end is best.
+pub(in crate::intake) fn marks_unsaid(file: &str, unsaid: usize, all: usize) -> Error {
+    let found = format!(
+        "{unsaid} of {all} ratings look like school marks, such as `2-`, and nothing says which end is best."
+    );
+    let remedy = "Where 1 is best say in study.toml `marks = \"school\"`; otherwise write the marks as numbers and say the scale, `scale = [1, 6]`.";
+    let words = Words::new(found, "`marks` or `best` in the study file").remedy(remedy);
+    Error::Unreadable(Box::new(problem(&SCHOOL_MARK_UNSAID, Place::file(file), words)))
+}
+
+rule!(
+    PLAYERS_APART,
+    "players-apart",
+    Warning,
+    "Looks for players of whom not one mark reaches most marks of another.",
+    "They may rate on different scales: then points of one are not worth points of the other, and differences between reeds are told in neither.",
+    "Nothing, if they rate on one scale and differ so far; otherwise bring their marks onto one scale before they are read."
+);
+
+/// Says that two players' marks hardly overlap: each by name and its lowest and highest mark, and how many of the other's lie above all of the first's.
+pub(in crate::intake) fn players_apart(
+    ledger: &mut Ledger,
+    file: &str,
+    (low, [from, to]): (String, [f64; 2]),
+    (high, [high_from, high_to]): (String, [f64; 2]),
+    above: usize,
+    of: usize,
+) {
+    let found = format!(
+        "{} rated from {} to {}, and {} from {} to {}: {above} of {of} marks of the latter lie above all of the former.",
+        quoted(&low),
+        rounded(from),
+        rounded(to),
+        quoted(&high),
+        rounded(high_from),
+        rounded(high_to)
+    );
+    ledger.file(&PLAYERS_APART, Place::file(file), Words::new(found, "marks on one scale"));
+}
+
 rule!(
     RATINGS_NOT_FOUND,
     "ratings-not-found",
     Warning,
     "Looks whether the log holds any rating.",
     "Without one, no question about good reeds has an answer; a rating column under an unknown header would be missed.",
-    "Say in study.toml which column is the rating: `[columns.\"Header\"] is = \"overall\"`, or begin a ratings.csv."
+    "Say in study.toml which column is the rating: `[columns.\"Header\"]` and under it `is = \"overall\"`, or begin a ratings.csv."
 );
 
 /// Says that the log has no rating: none at all, or none that could be read.
 pub(in crate::intake) fn no_ratings(ledger: &mut Ledger, table: &Table, some_unread: bool) {
     let headers: Vec<&str> = table.header.iter().map(String::as_str).collect();
-    let likely = headers.iter().find(|header| columns::may_be_rating(header)).or(headers.last());
+    let is_unknown = |header: &&&str| catalogue::find(&fold(header)).is_none();
+    let likely = headers.iter().find(|header| columns::may_be_rating(header));
+    let likely = likely.or_else(|| headers.iter().rfind(is_unknown));
     let words = if some_unread {
         Words::new("No rating could be read, and a scale cannot be found.", "ratings that can be read")
-            .remedy("Look at the cells that are pointed out; words are ranked in study.toml: `[words] ranking = [\"poor\", \"fair\", \"good\"]`.")
+            .remedy("Look at the cells that are pointed out; words are ranked in study.toml: `[words]` and under it `ranking = [\"poor\", \"fair\", \"good\"]`.")
     } else {
         let setting = of_column(likely.unwrap_or(&"Header"), "is = \"overall\"");
         Words::new("No column of the log holds ratings that are known as such.", "a column `overall` or `rating`, or a file ratings.csv")

@@ -178,9 +178,9 @@ pub(in crate::intake) fn found(ledger: &mut Ledger, file: &str, sentence: String
     ledger.file(&SETTING_FOUND, Place::file(file), words);
 }
 
-/// What to write into the study file about one column: `[columns."Mark"] is = "overall"`, the header as it stands.
+/// What to write into the study file about one column: a line `[columns."Mark"]`, the header as it stands, and `is = "overall"` in the next.
 pub(in crate::intake) fn of_column(header: &str, setting: &str) -> String {
-    format!("`[columns.\"{}\"] {setting}`", escaped(header.trim()))
+    format!("`[columns.\"{}\"]` and under it `{setting}`", escaped(header.trim()))
 }
 
 /// A text as it stands between quotes in TOML, safe to print.

@@ -258,6 +258,8 @@ fn fraction_of_an_inch(cell: &str) -> Option<f64> {
 pub enum UnitError {
     /// Millimetres are no days.
     OtherQuantity { found: Unit, kept: Unit },
+    /// `2 weeks` among bare numbers, in a column of which no unit is known.
+    ColumnWithout(Unit),
     /// `22 gauge`: AWG or SWG is not said.
     GaugeUnstated,
     /// No wire has that gauge number.
@@ -267,6 +269,7 @@ pub enum UnitError {
 impl Number {
     /// The value in the unit that is kept. The unit in the cell wins, then the
     /// column's, and without either the number is taken to be in `kept` already.
+    /// A unit in the cell of a column that has none, and none that is kept, is refused.
     ///
     /// `22 ga` in a column whose unit is AWG or SWG is read in the column's system.
     pub fn kept_in(&self, column: Option<Unit>, kept: Option<Unit>) -> Result<f64, UnitError> {
@@ -274,7 +277,9 @@ impl Number {
             (Some(Unit::Gauge), Some(system @ (Unit::Awg | Unit::Swg))) => Some(system),
             (own, column) => own.or(column),
         };
-        let (Some(found), Some(kept)) = (own, kept.or(column)) else { return Ok(self.value) };
+        let Some(found) = own else { return Ok(self.value) };
+        // which unit the other numbers of such a column are in nothing says
+        let Some(kept) = kept.or(column) else { return Err(UnitError::ColumnWithout(found)) };
         if found == kept {
             return Ok(self.value);
         }

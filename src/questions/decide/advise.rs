@@ -50,7 +50,7 @@ pub(super) fn advise(
     outlook: &Outlook,
     found: &AtValues,
     practice: &Practice,
-    (worthwhile, has_lots): (f64, bool),
+    (worthwhile, without_lots): (f64, Option<Doubt>),
     mark: Mark,
     seed: u64,
 ) -> Advice {
@@ -69,8 +69,8 @@ pub(super) fn advise(
     );
     let doubt = if !found.tangled_with.is_empty() {
         Some(Doubt::Tangled)
-    } else if !has_lots {
-        Some(Doubt::NoLots)
+    } else if without_lots.is_some() {
+        without_lots
     } else if practice.support[other].thin {
         Some(Doubt::Thin)
     } else if contradicts(rating[other], good[other], mark) {
@@ -207,9 +207,14 @@ mod tests {
 
     #[test]
     fn what_is_in_doubt_is_never_switched_to() {
-        for doubt in
-            [Doubt::Tangled, Doubt::NoLots, Doubt::Thin, Doubt::Contradiction, Doubt::LotsDisagree]
-        {
+        for doubt in [
+            Doubt::Tangled,
+            Doubt::NoLots,
+            Doubt::OneLot,
+            Doubt::Thin,
+            Doubt::Contradiction,
+            Doubt::LotsDisagree,
+        ] {
             assert_eq!(said(3.0, 0.0, 3.0, Some(doubt)), Recommendation::TryItFirst, "{doubt:?}");
         }
     }

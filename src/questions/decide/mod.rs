@@ -27,7 +27,7 @@ use crate::catalogue::Stage;
 use crate::finding::{DecisionResult, Finding};
 use crate::problem::Refusal;
 use crate::study::{Better, Factor, Study, Understood};
-use crate::words::decide as words;
+use crate::words::decide::{self as words, Doubt};
 use crate::words::digits::plural;
 
 use advise::{Advice, advise};
@@ -178,7 +178,12 @@ fn decide<'a>(
         .collect();
     let outlook = Outlook::of(&draws, &may, practice.present);
     let worthwhile = if settings.worthwhile_given { worth.max(0.0) } else { advise::ONE_IN_TEN };
-    let advice = advise(&outlook, &found, &practice, (worthwhile, reeds.has_lots), mark, seed);
+    let without_lots = match (reeds.has_lots, reeds.is_of_one_lot) {
+        (true, _) => None,
+        (false, true) => Some(Doubt::OneLot),
+        (false, false) => Some(Doubt::NoLots),
+    };
+    let advice = advise(&outlook, &found, &practice, (worthwhile, without_lots), mark, seed);
     let has_lots = reeds.has_lots;
     Ok(Decided { factor, practice, found, outlook, advice, worthwhile, has_lots })
 }

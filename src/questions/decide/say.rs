@@ -139,6 +139,7 @@ fn result(study: &Study, one: &Decided) -> DecisionResult {
         other,
         present,
         doubt: advice.doubt,
+        span: study.settings().scale[1] - study.settings().scale[0],
     };
     result.sentence = words::sentence(&result, &told);
     result
@@ -151,12 +152,20 @@ fn left_out(left_out: Vec<LeftOut>) -> Vec<LeftOut> {
 fn candidate(one: &Decided, place: usize) -> CandidateResult {
     let Decided { factor, practice, found, outlook, advice, .. } = one;
     let value = shown(practice, place);
-    let rating = found.rating[place].and_then(by_t);
-    let good = found.good.as_ref().and_then(|joint| {
+    // what cannot be told from something else has no number of its own
+    let told = found.tangled_with.is_empty();
+    let rating = found.rating[place].and_then(by_t).filter(|_| told);
+    let joint = found.good.as_ref().filter(|_| told);
+    let good = joint.and_then(|joint| {
         by_odds(joint.values[place], joint.covariance[place][place].max(0.0).sqrt())
     });
-    let difference = advice.rating[place];
-    let good_difference = advice.good[place].map(per_ten);
+    let difference = advice.rating[place].filter(|_| told);
+    let present = joint.map(|joint| joint.values[practice.present]);
+    let good_difference = advice.good[place].zip(present).map(|(difference, present)| {
+        let Difference { value, low, high } = difference;
+        // of ten pieces no more can be lost than are good, and no more gained than are not
+        per_ten(Difference { value, low: low.max(-present), high: high.min(1.0 - present) })
+    });
     let waiting = match value {
         PracticeValue::Number(days) if factor.name == WAITS => Some(days),
         _ => None,
@@ -178,7 +187,7 @@ fn candidate(one: &Decided, place: usize) -> CandidateResult {
         good_diff_high: good_difference.map(|shown| shown.high),
         regret: outlook.regret[place],
         lost: outlook.lost[place],
-        p_better: (place != practice.present).then_some(outlook.better[place]),
+        p_better: (told && place != practice.present).then_some(outlook.better[place]),
         pieces: support.pieces,
         lots: support.lots,
         waiting_days: waiting,

@@ -12,6 +12,7 @@ pub(super) fn finding(
     dated: usize,
     seed: u64,
 ) -> Finding {
+    let labels: Vec<String> = charted.iter().map(|found| found.series.label.clone()).collect();
     let moved = section.measures.iter().filter(|found| found.moved || charted.len() == 1);
     let mut more: Vec<String> = moved.map(|found| found.sentence.clone()).collect();
     more.extend(nearly(&section, charted.len()));
@@ -26,7 +27,7 @@ pub(super) fn finding(
         asked: QUESTION.asked.to_owned(),
         answer: section.sentence.clone(),
         more,
-        caveats: say::caveats(&section),
+        caveats: say::caveats(&section, &labels),
         charts: show::charts(charted),
         tables: show::tables(&section, charted),
         method: method(&section, charted, seed),

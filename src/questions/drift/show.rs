@@ -7,6 +7,7 @@ use crate::finding::{
 use crate::words::dates::iso;
 use crate::words::digits::decimals;
 use crate::words::drift as say;
+use crate::words::factors::capitalised;
 use crate::words::lists::name;
 
 /// So many charts stand on the page; the others are in the table.
@@ -48,7 +49,7 @@ fn chart(found: &Charted) -> Chart {
     let average = found.points.iter().zip(&found.charts.ewma.averages);
     Chart {
         name: format!("drift_{}", crate::words::labels::file_stem(&found.series.measure)),
-        title: format!("{} over time", say::first_upper(&label)),
+        title: format!("{} over time", capitalised(&label)),
         description: format!(
             "{label} of {} in the order of the making, with limits from the first {}.",
             crate::words::digits::plural(found.series.pieces, "piece", "pieces"),

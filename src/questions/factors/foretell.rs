@@ -97,7 +97,7 @@ pub(super) fn foretell(
 impl Rows {
     /// Every rated reed, or those with a lot where lots stand in the log.
     pub fn of(columns: &Columns, scores: &ReedScores) -> Self {
-        let named = columns.name_lots(&scores.piece);
+        let named = columns.named_lots(&scores.piece) > 0;
         let kept: Vec<usize> = (0..scores.piece.len())
             .filter(|&reed| !named || columns.lots[scores.piece[reed]].is_some())
             .collect();

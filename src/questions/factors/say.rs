@@ -41,8 +41,13 @@ pub(super) fn finding(
     );
     let told: Vec<_> =
         looked.iter().map(|entry| (entry.result.clone(), entry.label.clone())).collect();
-    let lots_too_small = !within_lots && columns.name_lots(&scores.piece);
-    let mut caveats = words::caveats(&told, &only_straight(&looked), lots_too_small);
+    let lots = match columns.named_lots(&scores.piece) {
+        0 => words::Lots::Sound,
+        _ if within_lots => words::Lots::Sound,
+        1 if columns.all_have_a_lot(&scores.piece) => words::Lots::One,
+        _ => words::Lots::TooSmall,
+    };
+    let mut caveats = words::caveats(&told, &only_straight(&looked), lots);
     caveats.extend(told.iter().filter_map(|(result, label)| again::caveat(result, label)));
     caveats.extend(scores.caveat.clone());
     let model = looked.iter().fold(words::ModelWords::default(), |all, entry| all.and(entry.model));
@@ -215,7 +220,7 @@ fn effects_chart(study: &Study, looked: &[Looked]) -> Option<Chart> {
         name: "factor_effects".to_owned(),
         title: "What went with a better or a worse rating".to_owned(),
         description: words::description(looked.iter().map(|entry| &entry.result)),
-        reading: words::EFFECTS_READING.to_owned(),
+        reading: words::effects_reading(rows.iter().any(|row| row.between.is_some())),
         kind: ChartKind::Effects {
             rows,
             worthwhile: study.settings().worthwhile,

@@ -148,7 +148,7 @@ fn chart(columns: &Columns, stability: &[Option<f64>], of_lots: bool) -> Chart {
     shares.sort_by(|a, b| b.share.total_cmp(&a.share));
     Chart {
         name: "factor_stability".to_owned(),
-        title: words::STAYS_TITLE.to_owned(),
+        title: words::stays_title(of_lots).to_owned(),
         description: words::stays_description(&shares),
         reading: words::stays_reading(of_lots),
         kind: ChartKind::Shares { shares, x_label: words::halves_axis(of_lots) },

@@ -13,9 +13,7 @@ use rand_distr::{Distribution, StandardNormal};
 use super::fit::middle;
 use crate::finding::Interval;
 use crate::stats::design::Design;
-use crate::stats::logistic::{
-    BinomialOutcome, LogisticMixedFit, fit_logistic_mixed, log_logistic, logistic,
-};
+use crate::stats::logistic::{BinomialOutcome, fit_logistic_mixed, log_logistic, logistic};
 use crate::stats::numeric::normal_quantile;
 use crate::stats::resample::replicate;
 use crate::study::Study;
@@ -78,7 +76,10 @@ fn per_ten(counts: &[Count], seed: u64) -> Option<BTreeMap<usize, Interval>> {
     let outcome = BinomialOutcome::counts(&successes, &trials).ok()?;
     let fit = fit_logistic_mixed(&design, &outcome, &lots).ok()?;
     if counts.len() > MOST_LOTS_DRAWN {
-        return counts.iter().map(|count| Some((count.lot, by_error(&fit, count.lot)?))).collect();
+        let (average, spread) = (*fit.coefficients.first()?, fit.sd_group);
+        return Some(
+            counts.iter().map(|count| (count.lot, by_sides(count, average, spread))).collect(),
+        );
     }
     let drawn = Grid::new(counts, *fit.coefficients.first()?).draws(counts, seed)?;
     let one = |(place, count): (usize, &Count)| {
@@ -91,11 +92,16 @@ fn per_ten(counts: &[Count], seed: u64) -> Option<BTreeMap<usize, Interval>> {
     counts.iter().enumerate().map(one).collect()
 }
 
-fn by_error(fit: &LogisticMixedFit, lot: usize) -> Option<Interval> {
-    let found = fit.group_log_odds(lot, &[1.0]).ok()?;
-    let half = normal_quantile(0.975) * found.standard_error;
-    let at = |shift: f64| 10.0 * logistic(found.value + shift);
-    Some(Interval { estimate: at(0.0), low: at(-half), high: at(half) })
+/// The average and the spread taken as known.
+fn by_sides(count: &Count, average: f64, spread: f64) -> Interval {
+    let sides = Mode::of(count, average, spread).sides(count, average, spread);
+    let at = |effect: f64| 10.0 * logistic(average + effect);
+    let reach = normal_quantile(0.975);
+    Interval {
+        estimate: at(sides.effect),
+        low: at(sides.effect - reach * sides.below),
+        high: at(sides.effect + reach * sides.above),
+    }
 }
 
 /// The likelihood over averages and spreads, summed up.
@@ -144,7 +150,7 @@ impl Grid {
             let (average, spread) = self.cells.get(cell).copied()?;
             let each = counts.iter().map(|count| {
                 let mode = Mode::of(count, average, spread);
-                average + mode.effect + mode.error * normal(generator)
+                average + mode.sides(count, average, spread).draw(generator)
             });
             Some(each.collect())
         });
@@ -209,5 +215,99 @@ impl Mode {
             error: (variance / relative).sqrt(),
             log_integral: height - 0.5 * (effect * effect / variance + relative.ln()),
         }
+    }
+
+    /// How far the deviation reaches to either side. Where no piece of a lot is good, or every one is, one side falls off much faster than the other.
+    fn sides(&self, count: &Count, average: f64, spread: f64) -> Sides {
+        let variance = (spread * spread).max(1e-12);
+        let bad = count.known - count.good;
+        let height_and_slope = |effect: f64| {
+            let at = average + effect;
+            let height = count.good * log_logistic(at) + bad * log_logistic(-at);
+            let slope = count.good - count.known * logistic(at) - effect / variance;
+            (height - 0.5 * effect * effect / variance, slope)
+        };
+        let (top, _) = height_and_slope(self.effect);
+        // two standard deviations down a normal curve lies two below its top
+        let side = |sign: f64| {
+            let mut reach = 2.0 * self.error;
+            for _ in 0..20 {
+                let (height, slope) = height_and_slope(self.effect + sign * reach);
+                let step = (top - height - 2.0) / (-sign * slope);
+                if !step.is_finite() {
+                    break;
+                }
+                reach -= step;
+                if step.abs() < 1e-4 * reach {
+                    break;
+                }
+            }
+            if reach.is_finite() && reach > 0.0 { reach / 2.0 } else { self.error }
+        };
+        Sides { effect: self.effect, below: side(-1.0), above: side(1.0) }
+    }
+}
+
+/// A normal curve of two halves (John 1982, Communications in Statistics A 11, 879-885, from memory): its top, and the standard deviation of either half.
+struct Sides {
+    effect: f64,
+    below: f64,
+    above: f64,
+}
+
+impl Sides {
+    fn draw(&self, generator: &mut impl Rng) -> f64 {
+        let is_below = generator.random::<f64>() * (self.below + self.above) < self.below;
+        let far = normal(generator).abs();
+        self.effect + if is_below { -far * self.below } else { far * self.above }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The share of the deviation's curve above a point, by adding it up.
+    fn above(count: &Count, average: f64, spread: f64, from: f64) -> f64 {
+        let height = |effect: f64| {
+            let yes = logistic(average + effect);
+            let likely = yes.powf(count.good) * (1.0 - yes).powf(count.known - count.good);
+            likely * (-0.5 * (effect / spread).powi(2)).exp()
+        };
+        let sum = |from: f64| -> f64 {
+            (0..40_000).map(|step| height(from + 1e-3 * f64::from(step))).sum()
+        };
+        sum(from) / sum(-20.0)
+    }
+
+    #[test]
+    fn both_ends_of_a_lots_range_leave_about_a_fortieth_beyond_them_also_where_no_piece_is_good() {
+        for (good, known) in [(0.0, 20.0), (1.0, 20.0), (10.0, 20.0), (20.0, 20.0), (0.0, 2.0)] {
+            let count = Count { lot: 0, good, known };
+            for spread in [0.5, 1.5, 3.0] {
+                let sides = Mode::of(&count, -0.5, spread).sides(&count, -0.5, spread);
+                let beyond = [
+                    above(&count, -0.5, spread, sides.effect + 1.96 * sides.above),
+                    1.0 - above(&count, -0.5, spread, sides.effect - 1.96 * sides.below),
+                ];
+                for share in beyond {
+                    assert!(
+                        (0.015..0.035).contains(&share),
+                        "{good} of {known}, {spread}: {share}"
+                    );
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_lot_without_a_good_piece_is_not_thought_to_give_half_of_them() {
+        let counts = [(0.0, 20.0), (14.0, 20.0), (16.0, 20.0), (0.0, 20.0), (12.0, 20.0)];
+        let counts: Vec<Count> =
+            (0..).zip(counts).map(|(lot, (good, known))| Count { lot, good, known }).collect();
+        let found = per_ten(&counts, 1).unwrap();
+        // with no good piece among 20 the exact upper end alone would be 1.7 of ten (Clopper & Pearson 1934)
+        assert!(found[&0].high < 2.0 && found[&0].high > 0.5, "{:?}", found[&0]);
+        assert!(found[&1].low < 7.0 && found[&1].high > 7.0);
     }
 }

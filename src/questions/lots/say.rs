@@ -78,7 +78,8 @@ impl Told<'_> {
         let mut more: Vec<String> = self.lucky(results).into_iter().collect();
         let named = [&standing.better, &standing.worse, &standing.buy, &standing.avoid];
         let named: BTreeSet<&String> = named.into_iter().flatten().collect();
-        let stands_out = |lot: &&LotResult| named.contains(&lot.lot);
+        let too_few = standing.rated_lots < words::FEWEST_TO_RANK;
+        let stands_out = |lot: &&LotResult| too_few || named.contains(&lot.lot);
         more.extend(results.iter().filter(stands_out).map(|result| result.sentence.clone()));
         more.extend(p_spread.and_then(|p| words::evenness(results, p)));
         more
@@ -115,10 +116,12 @@ impl Told<'_> {
         };
         let of =
             |lot: &LotResult| self.rated.code(&lot.lot).and_then(|code| self.fitted.of_lot(code));
-        let lies = |side: fn(&Pooled) -> bool| names(&|lot| of(lot).is_some_and(side));
+        let lies = |side: &dyn Fn(&Pooled) -> bool| names(&|lot| of(lot).is_some_and(side));
         let advised = |advice: &str| names(&|lot| lot.advice.as_deref() == Some(advice));
-        let above = lies(|lot| lot.apart.0 > 0.0);
-        let below = lies(|lot| lot.apart.1 < 0.0);
+        // the band that is printed and drawn must lie there too
+        let average = self.fitted.average();
+        let above = lies(&|lot| lot.apart.0 > 0.0 && lot.band.low > average);
+        let below = lies(&|lot| lot.apart.1 < 0.0 && lot.band.high < average);
         let is_higher = self.study.outcome().better == Better::Higher;
         let (better, worse) = if is_higher { (above, below) } else { (below, above) };
         words::Standing {
@@ -126,7 +129,7 @@ impl Told<'_> {
             worse,
             buy: advised(words::BUY_AGAIN),
             avoid: advised(words::AVOID),
-            overall: self.fitted.average(),
+            overall: average,
             share_between: self.fitted.share_between,
             boundary: self.fitted.fit.at_boundary,
             rated_lots: results.iter().filter(|lot| lot.rated > 0).count(),

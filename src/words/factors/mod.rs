@@ -333,11 +333,25 @@ pub fn against(label: &str) -> String {
     format!("{} against the rating", capitalised(label))
 }
 
-/// How the picture of all factors is read.
-pub const EFFECTS_READING: &str = "Each row is a factor, and how far the rating moved for the step named beside it. The \
-                                   thick line holds the middle half of what is plausible, the thin line 95 %. Inside \
-                                   the shaded band a difference is too small to bother. The open mark is what went \
-                                   from lot to lot, where longer habits and better cane may hide.";
+/// How the picture of all factors is read; `between` where what went from lot to lot is marked in it.
+pub fn effects_reading(between: bool) -> String {
+    let open_mark = " The open mark is what went from lot to lot, where longer habits and better cane may hide.";
+    format!(
+        "Each row is a factor, and how far the rating moved for the step named beside it. The thick line holds the middle half of what is plausible, the thin line \
+         95 %. Inside the shaded band a difference is too small to bother.{}",
+        if between { open_mark } else { "" }
+    )
+}
+
+/// What keeps reeds of the same lot from being compared.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Lots {
+    /// They are compared, or the log names none.
+    Sound,
+    TooSmall,
+    /// All rated reeds are of one.
+    One,
+}
 /// How the picture of a number is read.
 pub const NUMBER_READING: &str = "Every dot is a reed. The line has the slope found among reeds of the same lot, after \
                                   what came before in the making is taken into account; the shade is what that slope \
@@ -352,7 +366,7 @@ pub const CHOICE_READING: &str = "Every dot is a reed. The bars are the plain me
 pub fn caveats(
     list_of: &[(FactorResult, String)],
     only_straight: &[String],
-    lots_too_small: bool,
+    lots: Lots,
 ) -> Vec<String> {
     let mut caveats = vec![
         "This is what went together in the log. Whether changing a practice changes the reeds takes a trial."
@@ -365,12 +379,17 @@ pub fn caveats(
             few(only_straight)
         ));
     }
-    if lots_too_small {
-        caveats.push(
+    match lots {
+        Lots::Sound => {}
+        Lots::TooSmall => caveats.push(
             "The lots have too few rated reeds each to compare reeds of the same lot, so lots and methods are mixed \
              here: a method used on good cane looks good."
                 .to_owned(),
-        );
+        ),
+        Lots::One => caveats.push(
+            "All rated reeds are of one lot, so the log cannot say whether this holds in another."
+                .to_owned(),
+        ),
     }
     let unplaced = labels_where(list_of, |result| result.stage == Stage::Unplaced);
     if !unplaced.is_empty() {

@@ -96,6 +96,7 @@ fn doubts() -> impl Strategy<Value = Option<Doubt>> {
     prop::option::of(prop_oneof![
         Just(Doubt::Tangled),
         Just(Doubt::NoLots),
+        Just(Doubt::OneLot),
         Just(Doubt::Thin),
         Just(Doubt::Contradiction),
         Just(Doubt::LotsDisagree),
@@ -110,6 +111,7 @@ fn studio(outcome: OutcomeWords) -> HandoutWords<'static> {
         scale: [1.0, 10.0],
         good_at: 7.0,
         players: 2,
+        makers: 1,
         shown_by_few: Some(1.2),
         unknown: 1,
     }
@@ -123,7 +125,7 @@ proptest! {
         recommendation in recommendations(), doubt in doubts(), outcome in outcomes(), rating in intervals(), good in intervals(), pieces in 0..3_usize
     ) {
         let one = decision(recommendation, rating, good, pieces);
-        let asked = DecideWords { label: "days on the pin", outcome, other: 0, present: 1, doubt };
+        let asked = DecideWords { label: "days on the pin", outcome, other: 0, present: 1, doubt, span: 9.0 };
         let told = decide::sentence(&one, &asked);
         holds(&told, may(excludes_zero(rating)))?;
         // what a review opens with is a part of the answer and adds nothing

@@ -89,7 +89,7 @@ proptest! {
         holds(&told, may(excludes_zero(effect)))?;
         let answer = words::answer(&[(one.clone(), "hardness".to_owned())], outcome);
         holds(&answer, may(one.verdict.stands_out()))?;
-        holds(&words::caveats(&[(one, "hardness".to_owned())], &[], false).join(" "), may(true))?;
+        holds(&words::caveats(&[(one, "hardness".to_owned())], &[], words::Lots::TooSmall).join(" "), may(true))?;
     }
 
     #[test]

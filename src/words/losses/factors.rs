@@ -290,7 +290,8 @@ pub fn sources(mixed: bool) -> Vec<String> {
 
 /// The picture in words.
 pub fn description(list: &[LossFactor]) -> String {
-    let of = |verdict: Verdict| list.iter().filter(|factor| factor.verdict == verdict).count();
+    let held = || list.iter().filter(|factor| factor.not_modelled.is_none());
+    let of = |verdict: Verdict| held().filter(|factor| factor.verdict == verdict).count();
     format!(
         "What each factor went with in lost pieces of ten: {} clear, {} leaning, {} negligible, {} open, {} tangled.",
         of(Verdict::Clear),

@@ -62,11 +62,21 @@ pub fn caveats(
 
 /// What the log would need.
 pub fn found(shared: usize, again: usize, pieces: usize) -> String {
+    let some = |n: usize, one: &str, many: &str| match n {
+        0 => format!("no {one}"),
+        n => plural(n, one, many),
+    };
+    let read = match pieces {
+        0 => "no piece was read again by any measure".to_owned(),
+        _ => format!(
+            "at most {} read again by one measure",
+            plural(pieces, "piece was", "pieces were")
+        ),
+    };
     format!(
-        "In this log {} rated by several players, {} rated again by the same player, and at most {} read again by one measure.",
-        plural(shared, "reed was", "reeds were"),
-        plural(again, "reed was", "reeds were"),
-        plural(pieces, "piece was", "pieces were"),
+        "In this log {} rated by several players, {} rated again by the same player, and {read}.",
+        some(shared, "reed was", "reeds were"),
+        some(again, "reed was", "reeds were"),
     )
 }
 

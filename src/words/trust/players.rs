@@ -43,7 +43,12 @@ pub fn one_way(players: usize, complete: usize, reeds: usize) -> String {
 /// How much of a rating is the reed.
 pub fn share(found: &PlayersTrust) -> String {
     let reeds = plural(found.reeds, "reed", "reeds");
-    let rated = format!("{reeds} rated by {} players", count_in_words(found.players));
+    let rated = match found.players {
+        2 => format!("{reeds} rated by both players"),
+        several => {
+            format!("{reeds} rated by two of the {} players or more", count_in_words(several))
+        }
+    };
     match (found.icc_single, found.low, found.high) {
         (Some(estimate), Some(low), Some(high)) if low > 0.0 => format!(
             "One player’s rating is {} reed ({} to {}): so much of the spread of ratings is shared by players of the same reed; the rest is the player, the day \

@@ -68,6 +68,8 @@ pub(in crate::questions) struct Reeds<'a> {
     rated: RatedRows,
     /// Whether reeds of the same lot can be compared.
     pub has_lots: bool,
+    /// Whether all are of one lot.
+    pub is_of_one_lot: bool,
 }
 
 impl<'a> Reeds<'a> {
@@ -77,6 +79,8 @@ impl<'a> Reeds<'a> {
         let scores = scores_taken(all, columns.lots, &mut columns.never_rated);
         Self {
             has_lots: columns.can_compare_within_lots(&scores.piece),
+            is_of_one_lot: columns.named_lots(&scores.piece) == 1
+                && columns.all_have_a_lot(&scores.piece),
             rated: RatedRows::of(study, &scores),
             study,
             all,
