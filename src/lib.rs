@@ -41,7 +41,9 @@
 //! # Ok::<(), canewright::problem::Error>(())
 //! ```
 
-// nothing that a log, a plan or an option holds may end the program; an index is not among these, because matrices are read by little else
+// Nothing that a log, a plan or an option holds may end the program, and no number may become another in silence: the few conversions that must round
+// or cut are in `whole`, which says how. Only a count may become a double as it is (`cast_precision_loss`): no count here comes near 2^53, and up to
+// there each has a double of its own.
 #![cfg_attr(
     not(test),
     warn(
@@ -51,7 +53,10 @@
         clippy::unreachable,
         clippy::todo,
         clippy::unimplemented,
-        clippy::exit
+        clippy::exit,
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_possible_wrap
     )
 )]
 
@@ -69,4 +74,5 @@ pub mod report;
 pub mod stats;
 pub mod study;
 pub mod sums;
+mod whole;
 pub mod words;

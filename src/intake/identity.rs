@@ -19,6 +19,7 @@ use super::values::missing::{self, MissingMarks};
 use super::values::totals;
 use crate::catalogue::{Kind, Stage};
 use crate::problem::Error;
+use crate::whole;
 
 /// The pieces of a reeds file by id.
 #[derive(Debug, Default)]
@@ -78,7 +79,7 @@ impl Identity<'_> {
 
     pub fn piece_of_used_rows(&self) -> Vec<u32> {
         if self.row_pieces.is_empty() {
-            (0..self.ids.len() as u32).collect()
+            (0..whole::code(self.ids.len())).collect()
         } else {
             self.row_pieces.clone()
         }
@@ -247,7 +248,7 @@ fn no_ids(table: &Table, from: &IdFrom) -> Error {
 fn grouped(rows: Vec<(u32, Cow<str>)>) -> Identity {
     let mut identity = Identity::default();
     for (row, id) in rows {
-        let next = identity.ids.len() as u32;
+        let next = whole::code(identity.ids.len());
         let piece = *identity.by_id.entry(id.clone()).or_insert(next);
         if piece == next {
             identity.ids.push(id);
@@ -270,12 +271,12 @@ fn single<'a>(
     // rows that another row of the same id speaks against, or repeats: the other row
     let mut other: HashMap<u32, u32> = HashMap::new();
     let mut ambiguous = HashSet::new();
-    for (place, (row, id)) in rows.iter().enumerate() {
-        let first = *by_id.entry(id.clone()).or_insert(place as u32) as usize;
+    for ((row, id), place) in rows.iter().zip(0..) {
+        let first = *by_id.entry(id.clone()).or_insert(place);
         if first == place {
             continue;
         }
-        let first = rows[first].0;
+        let first = rows[first as usize].0;
         if same_cells(table, first as usize, *row as usize) {
             checks::row_repeated(ledger, table, *row as usize, first as usize);
             other.insert(*row, *row);
@@ -303,7 +304,7 @@ fn single<'a>(
                 checks::id_repeated(ledger, table, row as usize, &id, other as usize, &remedy);
             }
             None => {
-                by_id.insert(id.clone(), identity.ids.len() as u32);
+                by_id.insert(id.clone(), whole::code(identity.ids.len()));
                 identity.ids.push(id);
                 identity.first_rows.push(row);
             }

@@ -10,6 +10,7 @@ use super::ledger::Ledger;
 use super::studio::{LogParts, known_lots};
 use crate::problem::{Error, SetAside};
 use crate::study::{Better, Factor, Settings, StudyParts};
+use crate::whole;
 
 /// Pools logs. One log is passed on as it is; of several, ids and lots are kept apart by the log's name.
 pub(super) fn pool(logs: Vec<LogParts>, set_aside: Vec<SetAside>) -> Result<StudyParts, Error> {
@@ -40,7 +41,7 @@ pub(super) fn pool(logs: Vec<LogParts>, set_aside: Vec<SetAside>) -> Result<Stud
         }
     }
     factors.sort_by_key(|factor| factor.stage);
-    let heights: Vec<u32> = logs.iter().map(|log| log.pieces.height() as u32).collect();
+    let heights: Vec<u32> = logs.iter().map(|log| whole::code(log.pieces.height())).collect();
     let stacked = |of: fn(&LogParts) -> &DataFrame, by_piece: bool| {
         let mut before = 0;
         let mut parts = Vec::with_capacity(logs.len());

@@ -10,6 +10,7 @@ use super::values::headers;
 use crate::catalogue::{Stage, Unit};
 use crate::problem::Error;
 use crate::study::ProfileReading;
+use crate::whole;
 
 /// Reads the profile file into `profile`. Answers how many rows were used.
 pub(super) fn read(
@@ -109,7 +110,7 @@ pub(super) fn repeats(
         if whole.is_none() && value.is_some() {
             cell_checks::not_a_count(context.ledger, cells.at(row as usize));
         }
-        repeats.push(whole.map(|value| value as u32));
+        repeats.push(whole.map(|value| whole::code(whole::part(value))));
     }
     let account = Account {
         name: "repeat".into(),

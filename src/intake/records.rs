@@ -13,6 +13,7 @@ use super::ReadOptions;
 use super::dialect::Dialect;
 use super::encoding::line_breaks;
 use super::text_column::TextColumn;
+use crate::whole;
 
 /// Bytes; of a shorter text a part is not worth another thread.
 const FEWEST_BYTES: usize = 1 << 20;
@@ -196,14 +197,14 @@ impl<'a> Building<'a> {
         let mut record = ByteRecord::new();
         // reading from memory cannot fail, and bytes are not checked for encoding
         while matches!(reader.read_byte_record(&mut record), Ok(true)) {
-            let begin = range.start + record.position().map_or(0, csv::Position::byte) as usize;
+            let begin = range.start + whole::size(record.position().map_or(0, csv::Position::byte));
             self.excess = self.excess(&record, begin, options);
             if self.excess.is_some() {
                 break;
             }
             self.record(&record, begin);
             if until == Until::Header && !self.table.header.is_empty() {
-                return range.start + reader.position().byte() as usize;
+                return range.start + whole::size(reader.position().byte());
             }
         }
         range.end

@@ -8,6 +8,7 @@ use super::ledger::{Cell, counted};
 use super::scores::{Score, Scores};
 use crate::problem::Error;
 use crate::study::{Better, Settings, Settled};
+use crate::whole;
 
 /// Share of the scale at which a reed counts as good, where the study file does not say.
 const GOOD_SHARE: f64 = 0.7;
@@ -109,7 +110,7 @@ fn fit(
     outcome: &str,
     best: Better,
 ) -> [f64; 2] {
-    let of_outcome = scores.criteria.iter().position(|name| name == outcome).map(|at| at as u32);
+    let of_outcome = scores.criteria.iter().position(|name| name == outcome).map(whole::code);
     let relevant = |score: &Score| Some(score.criterion) == of_outcome;
     let words = context.study.ranking.steps();
     let of_scale: Vec<Score> =

@@ -13,6 +13,7 @@ use super::values::fates::FateRead;
 use super::values::labels::JoinedLabels;
 use super::values::ratings::{self, RatingRead, RatingRules};
 use crate::catalogue::{self, Stage};
+use crate::whole;
 
 /// Where a score stands, so that a problem found later can name it.
 #[derive(Debug, Clone, Copy)]
@@ -70,7 +71,7 @@ pub(super) fn code(names: &mut Vec<String>, name: &str) -> u32 {
         names.push(name.to_owned());
         names.len() - 1
     });
-    at as u32
+    whole::code(at)
 }
 
 /// The log's own codes for a column's names.
@@ -134,8 +135,8 @@ impl Scores {
                     ranked,
                     origin: Origin {
                         sheet: column.sheet,
-                        column: column.cells.column as u32,
-                        row: row as u32,
+                        column: whole::code(column.cells.column),
+                        row: whole::code(row),
                     },
                 }),
                 Some(Read::Fate(fate)) => {

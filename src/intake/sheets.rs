@@ -12,6 +12,7 @@ use super::{PlainTable, ReadOptions, access, dialect, encoding, parquet, records
 use crate::disk;
 use crate::problem::{Error, Place, Severity};
 use crate::study::FileRead;
+use crate::whole;
 
 /// Reads a table, CSV or Parquet, with the rows that can be used and its entry in the account.
 pub(super) fn read(
@@ -53,7 +54,7 @@ pub(super) fn read(
         rows_used: 0,
         rows_set_aside: 0,
     };
-    let usable = (0..table.rows() as u32).filter(|row| !aside[*row as usize]).collect();
+    let usable = (0..whole::code(table.rows())).filter(|row| !aside[*row as usize]).collect();
     Ok((Sheet { table, usable }, read))
 }
 

@@ -1,6 +1,8 @@
 //! The cells of one column, one behind the other: a column is read from its first
 //! cell to its last, more than once, and what lies together is read fastest.
 
+use crate::whole;
+
 /// No text is read that is longer than this, so that a place in it fits into 32 bits.
 pub(super) const MOST_BYTES: u64 = u32::MAX as u64;
 
@@ -15,13 +17,13 @@ pub(super) struct TextColumn {
 impl TextColumn {
     pub fn push(&mut self, cell: &str) {
         self.text.push_str(cell);
-        self.ends.push(self.text.len() as u32); // at most MOST_BYTES
+        self.ends.push(whole::code(self.text.len())); // at most MOST_BYTES
         self.longest = self.longest.max(cell.len());
     }
 
     /// Makes room for so many times the text that there is.
     pub fn reserve_in_all(&mut self, times: f64) {
-        self.text.reserve_exact((self.text.len() as f64 * (times - 1.0).max(0.0)) as usize);
+        self.text.reserve_exact(whole::part(self.text.len() as f64 * (times - 1.0)));
     }
 
     /// Bytes that the text may grow to without moving.
@@ -36,7 +38,7 @@ impl TextColumn {
             *self = part;
             return;
         }
-        let behind = self.text.len() as u32; // at most MOST_BYTES
+        let behind = whole::code(self.text.len()); // at most MOST_BYTES
         self.text.reserve_exact(part.text.len());
         self.text.push_str(&part.text);
         self.ends.reserve_exact(part.ends.len());

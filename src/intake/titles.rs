@@ -6,6 +6,7 @@ use csv::ReaderBuilder;
 use super::dialect::DELIMITERS;
 use super::parts;
 use super::values::headers;
+use crate::whole;
 
 /// How many records may be looked at for the header, and how much of the text.
 const RECORDS: usize = 12;
@@ -61,7 +62,7 @@ fn first_records(text: &str, delimiter: u8) -> Vec<(usize, Vec<String>)> {
     let mut records = Vec::new();
     // the text is cut at a boundary of characters, and reading from memory cannot fail
     for record in reader.records().map_while(Result::ok) {
-        let from = record.position().map_or(0, |position| position.byte() as usize);
+        let from = record.position().map_or(0, |position| whole::size(position.byte()));
         let breaks =
             text.as_bytes()[from..].iter().take_while(|byte| matches!(byte, b'\r' | b'\n'));
         let cells: Vec<String> = record.iter().map(str::to_owned).collect();

@@ -39,7 +39,7 @@ fn length_for(count: usize, taken: &BTreeSet<String>) -> usize {
     let pair = LETTERS.len() * DIGITS.len();
     let mut length = SHORTEST;
     // the last character is what tells neighbours apart, hence no digit for it
-    let mut room = pair.pow(SHORTEST as u32 / 2 - 1) * LETTERS.len();
+    let mut room = std::iter::repeat_n(pair, SHORTEST / 2 - 1).product::<usize>() * LETTERS.len();
     let wanted = |length| count + taken.iter().filter(|label| label.len() == length).count();
     while room / SPARSE < wanted(length) && length < LONGEST {
         room = room.saturating_mul(pair);

@@ -2,6 +2,7 @@
 //! units of the picture's own width, 440 to the column.
 
 use super::palette::Ink;
+use crate::whole;
 use crate::words::labels::plain;
 use crate::words::wrap::wrapped;
 
@@ -199,7 +200,7 @@ fn lines_of_title(title: &str, room: f64) -> Vec<String> {
     let width = BOLD * text_width(title, TITLE);
     let columns = unicode_width::UnicodeWidthStr::width(title) as f64;
     let that_fit = if width <= room { columns } else { 0.93 * columns * room / width };
-    wrapped(title, that_fit.max(1.0) as usize)
+    wrapped(title, whole::part(that_fit.max(1.0)))
 }
 
 /// Estimated from the widest of the faces in common use, so that a label has room in any.

@@ -5,6 +5,7 @@ use super::canvas::{Anchor, Canvas, Pen, Point, SMALL, text_width, words};
 use super::palette::Ink;
 use super::scale::Range;
 use crate::finding::{BestShown, LifePoint};
+use crate::whole;
 use crate::words::digits;
 
 const TICK: f64 = 5.0;
@@ -75,10 +76,11 @@ fn shade(canvas: &mut Canvas, panel: &Panel, points: &[&LifePoint], until: f64) 
 
 /// One upright tick for the reeds that had not ended at a place.
 fn ticks(canvas: &mut Canvas, panel: &Panel, going: &[[f64; 2]]) {
+    let pixel = |at: f64| whole::signed(at.round());
     let mut places: Vec<(i64, i64)> = going
         .iter()
         .filter(|[t, share]| t.is_finite() && share.is_finite())
-        .map(|[t, share]| (panel.x.at(*t).round() as i64, panel.y.at(100.0 * share).round() as i64))
+        .map(|[t, share]| (pixel(panel.x.at(*t)), pixel(panel.y.at(100.0 * share))))
         .collect();
     places.dedup();
     for (x, y) in places {

@@ -6,6 +6,7 @@ use super::life::interval;
 use super::palette::Ink;
 use super::scale::{Range, Scale};
 use crate::finding::LotLifeShown;
+use crate::whole;
 use crate::words::digits;
 use std::collections::BTreeMap;
 
@@ -56,7 +57,7 @@ fn draw_row(canvas: &mut Canvas, scale: &Scale, row: &LotLifeShown) {
     let mut taken: BTreeMap<i64, usize> = BTreeMap::new();
     let mut place = |time: f64| -> Point {
         let x = scale.at(time);
-        let before = taken.entry((x / RADIUS).round() as i64).or_default();
+        let before = taken.entry(whole::signed((x / RADIUS).round())).or_default();
         let aside = ASIDE[*before % ASIDE.len()];
         *before += 1;
         (x, top + 48.0 + aside)

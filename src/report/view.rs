@@ -258,11 +258,8 @@ fn summary(log: &LogSummary) -> Vec<String> {
 fn settings(settings: &SettingsShown) -> Vec<[String; 2]> {
     // as few decimals as say it: these numbers were chosen, not estimated
     let number = |value: f64| {
-        let is_said = |decimals: &i32| {
-            let shifted = value * 10f64.powi(*decimals);
-            (shifted - shifted.round()).abs() < 1e-9
-        };
-        digits::number(value, (0..4).find(is_said).unwrap_or(4) as usize)
+        let is_said = |scale: f64| (value * scale - (value * scale).round()).abs() < 1e-9;
+        digits::number(value, [1.0, 10.0, 100.0, 1000.0].into_iter().position(is_said).unwrap_or(4))
     };
     let [low, high] = settings.scale.map(number);
     let best = format!("{low} to {high}, the {} end is best", settings.best);

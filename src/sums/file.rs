@@ -7,6 +7,7 @@ use nalgebra::DMatrix;
 use super::{LotSums, MOST_FACTORS, Summed, Sums, columns};
 use crate::problem::{Error, Place, Problem, Severity};
 use crate::stats::products::{GroupSums, Products};
+use crate::whole;
 
 const REMEDY: &str =
     "Sum the reeds again with the query that `canewright products` prints, and keep all digits.";
@@ -124,8 +125,7 @@ impl Cells {
         const MOST: f64 = 9e15;
         let count = self.number(column)?;
         if count.fract() == 0.0 && (0.0..MOST).contains(&count) {
-            // a whole number in that range
-            return Ok(count as usize);
+            return Ok(whole::part(count));
         }
         Err(self.fault(column, "The cell is no count.", "a whole number, 0 or more"))
     }

@@ -289,7 +289,7 @@ fn month(token: &str) -> Option<u32> {
         return None;
     }
     let token = token.to_lowercase();
-    MONTHS.iter().position(|names| names.contains(&token.as_str())).map(|at| at as u32 + 1)
+    (1..).zip(&MONTHS).find(|(_, names)| names.contains(&token.as_str())).map(|(month, _)| month)
 }
 
 fn number(digits: &str) -> Option<u32> {
@@ -337,7 +337,7 @@ const SERIAL_OF_1970: i32 = 25_569;
 fn serial(cell: &str) -> Option<String> {
     let whole = cell.split(['.', ',']).next()?;
     let serial = number(whole).filter(|serial| (20_000..=73_050).contains(serial))?;
-    Some(iso(serial as i32 - SERIAL_OF_1970))
+    Some(iso(i32::try_from(serial).ok()? - SERIAL_OF_1970))
 }
 
 #[cfg(test)]

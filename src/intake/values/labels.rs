@@ -2,6 +2,8 @@
 
 use foldhash::{HashMap, HashMapExt};
 
+use crate::whole;
+
 /// No more levels than this are compared pair by pair.
 const MOST_COMPARED: usize = 500;
 
@@ -78,7 +80,7 @@ pub fn join<'a>(cells: impl Iterator<Item = Option<&'a str>>) -> JoinedLabels {
             let (code, at) = *code_of_spelling.entry(text).or_insert_with(|| {
                 let code = *code_of_key.entry(key(text)).or_insert_with(|| {
                     spellings.push(Vec::new());
-                    spellings.len() as u32 - 1
+                    whole::code(spellings.len() - 1)
                 });
                 // codes are positions in `spellings`
                 let group = &mut spellings[code as usize];

@@ -7,6 +7,7 @@ use crate::stats::Estimate;
 use crate::stats::design::Design;
 use crate::stats::logistic::{BinomialOutcome, fit_firth, fit_logistic_mixed};
 use crate::study::Study;
+use crate::whole;
 use crate::words::drift as say;
 
 /// It takes so many finished pieces, and so many of them good and not good.
@@ -82,15 +83,15 @@ fn counted(rows: &[(usize, f64, bool)]) -> Vec<Counted> {
         };
         return rows.iter().map(one).collect();
     }
-    let mut together: BTreeMap<(usize, u32), (f64, f64)> = BTreeMap::new();
+    let mut together: BTreeMap<(usize, usize), (f64, f64)> = BTreeMap::new();
     for &(lot, time, is_good) in rows {
-        let stretch = (time * STRETCHES).min(STRETCHES - 1.0) as u32;
+        let stretch = whole::part((time * STRETCHES).min(STRETCHES - 1.0));
         let count = together.entry((lot, stretch)).or_default();
         *count = (count.0 + good(is_good), count.1 + 1.0);
     }
-    let row = |((lot, stretch), (good, pieces)): ((usize, u32), (f64, f64))| Counted {
+    let row = |((lot, stretch), (good, pieces)): ((usize, usize), (f64, f64))| Counted {
         lot,
-        time: (f64::from(stretch) + 0.5) / STRETCHES,
+        time: (stretch as f64 + 0.5) / STRETCHES,
         good,
         pieces,
     };
