@@ -214,8 +214,11 @@ impl Unit {
         UNITS.iter().map(|entry| entry.unit)
     }
 
+    #[expect(
+        clippy::indexing_slicing,
+        reason = "the table has one entry a variant in their order, which a test checks"
+    )]
     fn entry(self) -> &'static Entry {
-        // the table has one entry a variant in their order, which a test checks
         &UNITS[self as usize]
     }
 

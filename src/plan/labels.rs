@@ -49,8 +49,8 @@ fn length_for(count: usize, taken: &BTreeSet<String>) -> usize {
 }
 
 fn draw(generator: &mut impl Rng, length: usize) -> String {
-    let mut one_of = |set: &[u8]| set[generator.random_range(0..set.len())] as char;
-    (0..length).map(|place| one_of(if place % 2 == 0 { LETTERS } else { DIGITS })).collect()
+    let mut one_of = |set: &[u8]| Some(char::from(*set.get(generator.random_range(0..set.len()))?));
+    (0..length).filter_map(|place| one_of(if place % 2 == 0 { LETTERS } else { DIGITS })).collect()
 }
 
 /// Labels with each character in turn left out: two labels that differ in one character share such a rest.

@@ -19,7 +19,7 @@ const MOST_ROWS: usize = 60;
 const LONGEST: f64 = 3.0;
 
 pub fn draw(canvas: &mut Canvas, rows: &[EffectShown], worthwhile: f64, unit: &str) {
-    let shown = &rows[..rows.len().min(MOST_ROWS)];
+    let shown = rows.get(..MOST_ROWS).unwrap_or(rows);
     let limit = limit(shown, worthwhile);
     let range = Range::new(-limit, limit);
     let scale = Scale { range, from: MARGIN, to: WIDTH - MARGIN };

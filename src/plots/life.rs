@@ -62,9 +62,11 @@ fn shade(canvas: &mut Canvas, panel: &Panel, points: &[&LifePoint], until: f64) 
     for stretch in stretches {
         place += stretch.len();
         let end = points.get(place).map_or(until, |next| next.t);
-        let edge = |side: usize| steps(stretch, end, |p| p.band.map_or(0.0, |band| band[side]));
+        let edge = |of: fn([f64; 2]) -> f64| {
+            placed(panel, &steps(stretch, end, |point| point.band.map_or(0.0, of)))
+        };
         if stretch.first().is_some_and(|point| point.band.is_some()) {
-            let [low, high] = [0, 1].map(|side| placed(panel, &edge(side)));
+            let (low, high) = (edge(|[low, _]| low), edge(|[_, high]| high));
             let around = low.iter().copied().chain(high.iter().rev().copied()).collect();
             canvas.area(around, Pen::faint(Ink::River, 0.16));
             for side in [low, high] {

@@ -3,7 +3,7 @@
 use super::axes::{Strip, axis_below, axis_title, upright_grid};
 use super::canvas::{Anchor, Canvas, Pen, Point, SMALL, WIDTH, words};
 use super::life::interval;
-use super::palette::Ink;
+use super::palette::{Ink, in_turn};
 use super::scale::{Range, Scale};
 use crate::finding::LotLifeShown;
 use crate::whole;
@@ -58,7 +58,7 @@ fn draw_row(canvas: &mut Canvas, scale: &Scale, row: &LotLifeShown) {
     let mut place = |time: f64| -> Point {
         let x = scale.at(time);
         let before = taken.entry(whole::signed((x / RADIUS).round())).or_default();
-        let aside = ASIDE[*before % ASIDE.len()];
+        let aside = in_turn(ASIDE, *before);
         *before += 1;
         (x, top + 48.0 + aside)
     };

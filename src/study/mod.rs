@@ -260,14 +260,18 @@ impl Study {
         let lines = tables::words(frame, "line");
         let repeats = tables::counts(frame, "repeat");
         let pieces = tables::counts(frame, "piece");
-        (0..frame.height())
-            .filter_map(|row| {
+        let places = positions.into_iter().zip(lines).zip(repeats);
+        pieces
+            .into_iter()
+            .zip(places)
+            .zip(thicknesses)
+            .filter_map(|((piece, ((from_tip_mm, line), repeat)), thickness_mm)| {
                 Some(ProfileReading {
-                    piece: pieces[row]? as usize,
-                    from_tip_mm: positions[row]?,
-                    line: lines[row]?.to_owned(),
-                    repeat: repeats[row].unwrap_or(1),
-                    thickness_mm: thicknesses[row]?,
+                    piece: piece? as usize,
+                    from_tip_mm: from_tip_mm?,
+                    line: line?.to_owned(),
+                    repeat: repeat.unwrap_or(1),
+                    thickness_mm: thickness_mm?,
                 })
             })
             .collect()
@@ -281,14 +285,18 @@ impl Study {
         let people = tables::texts(frame, "by");
         let repeats = tables::counts(frame, "repeat");
         let pieces = tables::counts(frame, "piece");
-        (0..frame.height())
-            .filter_map(|row| {
+        let read = measures.into_iter().zip(values).zip(people);
+        pieces
+            .into_iter()
+            .zip(read)
+            .zip(repeats)
+            .filter_map(|((piece, ((measure, value), by)), repeat)| {
                 Some(RepeatReading {
-                    piece: pieces[row]? as usize,
-                    measure: measures[row].clone()?,
-                    value: values[row]?,
-                    by: people[row].clone(),
-                    repeat: repeats[row],
+                    piece: piece? as usize,
+                    measure: measure?,
+                    value: value?,
+                    by,
+                    repeat,
                 })
             })
             .collect()
