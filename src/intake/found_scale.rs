@@ -120,12 +120,12 @@ fn alone(bare: &[(usize, f64)], best: Better) -> Option<Alone> {
     let with = common(&values, best);
     let (low, high) = ends(&values);
     [high, low].into_iter().find_map(|end| {
-        let at = bare.iter().position(|(_, value)| *value == end)?;
+        let (at, _) = bare.iter().find(|(_, value)| *value == end)?;
         let rest: Vec<f64> = values.iter().copied().filter(|value| *value != end).collect();
         let without = common(&rest, best);
         let single = rest.len() + 1 == values.len();
-        let beyond = !COMMON_SCALES[..SHORT].contains(&with);
-        (single && without != with).then_some(Alone { at: bare[at].0, without, with, beyond })
+        let beyond = !COMMON_SCALES.iter().take(SHORT).any(|scale| *scale == with);
+        (single && without != with).then_some(Alone { at: *at, without, with, beyond })
     })
 }
 

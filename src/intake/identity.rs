@@ -77,6 +77,11 @@ impl Identity<'_> {
         })
     }
 
+    /// The id of a piece; empty where there is none.
+    pub fn id(&self, piece: u32) -> &str {
+        self.ids.get(piece as usize).map_or("", |id| id)
+    }
+
     pub fn piece_of_used_rows(&self) -> Vec<u32> {
         if self.row_pieces.is_empty() {
             (0..whole::code(self.ids.len())).collect()
@@ -96,7 +101,7 @@ impl Identity<'_> {
     ) -> Vec<u32> {
         let mut chosen = self.first_rows.clone();
         for (&row, &piece) in self.used_rows.iter().zip(&self.row_pieces) {
-            let first = &mut chosen[piece as usize];
+            let Some(first) = chosen.get_mut(piece as usize) else { continue };
             if *first == row {
                 continue;
             }
@@ -109,12 +114,7 @@ impl Identity<'_> {
                 *first = row;
             } else if labels::key(before) != labels::key(here) {
                 let cell = |row: u32| Cell { table, row: row as usize, column };
-                checks::piece_columns_disagree(
-                    ledger,
-                    cell(row),
-                    cell(*first),
-                    &self.ids[piece as usize],
-                );
+                checks::piece_columns_disagree(ledger, cell(row), cell(*first), self.id(piece));
             }
         }
         chosen
@@ -276,7 +276,7 @@ fn single<'a>(
         if first == place {
             continue;
         }
-        let first = rows[first as usize].0;
+        let Some(&(first, _)) = rows.get(first as usize) else { continue };
         if same_cells(table, first as usize, *row as usize) {
             checks::row_repeated(ledger, table, *row as usize, first as usize);
             other.insert(*row, *row);
@@ -358,7 +358,7 @@ fn telling_apart(
 }
 
 fn quoted_header(table: &Table, column: usize) -> String {
-    format!("\"{}\"", setting_checks::escaped(table.header[column].trim()))
+    format!("\"{}\"", setting_checks::escaped(table.heading(column).trim()))
 }
 
 fn same_cells(table: &Table, one: usize, other: usize) -> bool {

@@ -135,14 +135,15 @@ fn header_of<'a>(log: &'a LogParts, criterion: &'a str) -> &'a str {
 
 /// Refuses a log that is given twice: its reeds would count double, and every interval be too short.
 pub(super) fn each_once(paths: &[PathBuf], logs: &[LogParts]) -> Result<(), Error> {
-    for later in 1..logs.len() {
-        for earlier in 0..later {
-            let same_place = paths[earlier].canonicalize().ok() == paths[later].canonicalize().ok();
-            if same_place || same_pieces(&logs[earlier], &logs[later]) {
+    let each = || paths.iter().zip(logs);
+    for (at, (later, log)) in each().enumerate() {
+        for (earlier, earlier_log) in each().take(at) {
+            let same_place = earlier.canonicalize().ok() == later.canonicalize().ok();
+            if same_place || same_pieces(earlier_log, log) {
                 return Err(Error::Call(format!(
                     "{} and {} are the same log: the lists of pieces are equal to the byte. Pooled, each reed would count twice. Name each log once.",
-                    paths[earlier].display(),
-                    paths[later].display()
+                    earlier.display(),
+                    later.display()
                 )));
             }
         }
@@ -158,13 +159,11 @@ fn same_pieces(one: &LogParts, other: &LogParts) -> bool {
 
 /// Says when lots of one name are kept apart because no study file calls them the same.
 pub(super) fn remark_on_lots(ledger: &mut Ledger, logs: &[LogParts]) {
-    let apart: Vec<&LogParts> = logs.iter().filter(|log| !log.same_lots).collect();
-    if apart.is_empty() || logs.len() < 2 {
-        return;
-    }
+    let apart = logs.iter().find(|log| !log.same_lots);
+    let Some(apart) = apart.filter(|_| logs.len() > 1) else { return };
     let lots: Vec<Vec<String>> = logs.iter().map(|log| known_lots(log.pieces.columns())).collect();
     let shared = lots.iter().enumerate().find_map(|(at, names)| {
-        let elsewhere = |name: &&String| lots[..at].iter().any(|other| other.contains(name));
+        let elsewhere = |name: &&String| lots.iter().take(at).any(|other| other.contains(name));
         names.iter().find(elsewhere)
     });
     if let Some(lot) = shared {
@@ -172,7 +171,7 @@ pub(super) fn remark_on_lots(ledger: &mut Ledger, logs: &[LogParts]) {
             "Several of the logs have a lot {}; each was taken as a lot of its own.",
             super::ledger::quoted(lot)
         );
-        let place = format!("{}/study.toml", apart[0].name);
+        let place = format!("{}/study.toml", apart.name);
         setting_checks::found(ledger, &place, sentence, "same_lots = true");
     }
 }

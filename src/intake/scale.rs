@@ -61,10 +61,9 @@ pub(super) fn settle(
 fn outcome(context: &Context, scores: &Scores) -> Result<String, Error> {
     // a column of blanks is no criterion
     let held = |code: usize| scores.scores.iter().any(|score| score.criterion as usize == code);
-    let criteria: Vec<String> = (0..scores.criteria.len())
-        .filter(|code| held(*code))
-        .map(|code| scores.criteria[code].clone())
-        .collect();
+    let criteria = scores.criteria.iter().enumerate();
+    let criteria: Vec<String> =
+        criteria.filter(|(code, _)| held(*code)).map(|(_, name)| name.clone()).collect();
     let criteria = &criteria;
     if let Some(named) = &context.study.outcome {
         if criteria.is_empty() || criteria.contains(named) {
@@ -94,7 +93,7 @@ fn default_good_at(scale: [f64; 2], best: Better, target: Option<f64>) -> f64 {
 }
 
 fn cell<'a>(sheets: &[Option<&'a Sheet>; 2], score: &Score) -> Option<Cell<'a>> {
-    let sheet = sheets[usize::from(score.origin.sheet).min(1)]?;
+    let sheet = sheets.get(usize::from(score.origin.sheet))?.as_ref()?;
     Some(Cell {
         table: &sheet.table,
         row: score.origin.row as usize,
@@ -151,7 +150,7 @@ fn remark_on_finding(
     found: &found_scale::Found,
 ) {
     if let Some(alone) = found.alone
-        && let Some(cell) = cell(sheets, &scores[alone.at])
+        && let Some(cell) = scores.get(alone.at).and_then(|score| cell(sheets, score))
     {
         checks::alone(context.ledger, cell, alone.without, alone.with, alone.beyond);
     }

@@ -82,8 +82,8 @@ fn codes(names: &mut Vec<String>, joined: Option<&JoinedLabels>) -> Vec<u32> {
 }
 
 fn of_row(joined: Option<&JoinedLabels>, codes: &[u32], at: usize) -> u32 {
-    let level = joined.and_then(|joined| joined.codes[at]);
-    level.map_or(NONE, |level| codes[level as usize])
+    let level = joined.and_then(|joined| joined.level(at));
+    level.and_then(|level| codes.get(level)).copied().unwrap_or(NONE)
 }
 
 impl Scores {
@@ -115,21 +115,23 @@ impl Scores {
         let settings = codes(&mut self.settings, column.settings);
         let mut held = vec![false; column.cells.rows.len()];
         let before = self.scores.len();
-        for (at, (row, text)) in column.cells.texts().enumerate() {
+        let named = column.pieces.iter().zip(criteria);
+        let rows = column.cells.texts().zip(named).zip(&mut held);
+        for (at, (((row, text), (&piece, &criterion)), held)) in rows.enumerate() {
             let Some(text) = text else { continue };
-            if column.pieces[at] == NONE || criteria[at] == NONE {
+            if piece == NONE || criterion == NONE {
                 continue;
             }
             let cell = column.cells.at(row);
             let read = self.one(context, cell, text, &rules);
-            held[at] = read.is_some();
+            *held = read.is_some();
             match read {
                 Some(Read::Score { score, out_of, ranked }) => self.scores.push(Score {
-                    piece: column.pieces[at],
+                    piece,
                     player: of_row(column.players, &players, at),
                     setting: of_row(column.settings, &settings, at),
-                    day: column.days.and_then(|days| days[at]),
-                    criterion: criteria[at],
+                    day: column.days.and_then(|days| days.get(at).copied().flatten()),
+                    criterion,
                     score,
                     out_of: out_of.or(column.out_of).unwrap_or(f64::NAN),
                     ranked,
@@ -140,7 +142,7 @@ impl Scores {
                     },
                 }),
                 Some(Read::Fate(fate)) => {
-                    let ending = &mut endings[column.pieces[at] as usize];
+                    let Some(ending) = endings.get_mut(piece as usize) else { continue };
                     match ending.fate {
                         Some(stands) if stands != fate.fate => {
                             piece_checks::fates_disagree(context.ledger, cell, stands.word());
@@ -149,7 +151,7 @@ impl Scores {
                     }
                     ending.complete(fate);
                 }
-                None => self.unread.push(column.pieces[at]),
+                None => self.unread.push(piece),
             }
         }
         self.understand(context, column, before, decided);
@@ -190,7 +192,7 @@ impl Scores {
         decided: Option<&str>,
     ) {
         let values: Vec<Option<f64>> =
-            self.scores[before..].iter().map(|score| Some(score.score)).collect();
+            self.scores.iter().skip(before).map(|score| Some(score.score)).collect();
         let known = catalogue::known(column.criterion);
         let account = Account {
             name: column.criterion.to_owned(),
@@ -210,8 +212,12 @@ impl Scores {
     /// Whether each piece was rated, be it that its rating could not be read.
     pub fn rated(&self, pieces: usize) -> Vec<bool> {
         let mut rated = vec![false; pieces];
-        self.scores.iter().for_each(|score| rated[score.piece as usize] = true);
-        self.unread.iter().for_each(|&piece| rated[piece as usize] = true);
+        for piece in self.scores.iter().map(|score| score.piece).chain(self.unread.iter().copied())
+        {
+            if let Some(rated) = rated.get_mut(piece as usize) {
+                *rated = true;
+            }
+        }
         rated
     }
 

@@ -47,7 +47,7 @@ pub(super) fn shown_names(logs: &[PathBuf]) -> Vec<String> {
     };
     let names: Vec<String> = logs.iter().map(name).collect();
     let numbered = |(at, name): (usize, &String)| {
-        let before = names[..at].iter().filter(|other| *other == name).count();
+        let before = names.iter().take(at).filter(|other| *other == name).count();
         if before == 0 { name.clone() } else { format!("{name} {}", before + 1) }
     };
     names.iter().enumerate().map(numbered).collect()

@@ -171,9 +171,9 @@ enum Year {
 /// Drops a time of day behind the date: `2024-03-05T10:15:00Z`, `3/4/24 10:15 PM`.
 fn without_time(cell: &str) -> &str {
     let cell = cell.trim();
-    let Some(colon) = cell.find(':') else { return cell };
-    match cell[..colon].rfind(['T', ' ']) {
-        Some(end) => cell[..end].trim_end(),
+    let Some((before, _)) = cell.split_once(':') else { return cell };
+    match before.rsplit_once(['T', ' ']) {
+        Some((date, _)) => date.trim_end(),
         None => cell,
     }
 }
@@ -252,7 +252,7 @@ fn named(cell: &str) -> Option<Parts> {
             continue;
         }
         let digits = token.trim_end_matches(|c: char| c.is_ascii_alphabetic());
-        let ending = &token[digits.len()..];
+        let ending = token.strip_prefix(digits).unwrap_or_default();
         if !matches!(ending.to_ascii_lowercase().as_str(), "" | "st" | "nd" | "rd" | "th") {
             return None;
         }
