@@ -3,6 +3,8 @@
 //! Lengths, times and temperatures are exact definitions. Wire gauges follow
 //! ASTM B258 (AWG) by formula and the British standard of 1884 (SWG) by table.
 
+use crate::whole;
+
 /// Millimetres in an inch: exact since the international yard of 1959 (NIST SP 811, appendix B.8).
 pub const MILLIMETRES_PER_INCH: f64 = 25.4;
 
@@ -37,7 +39,7 @@ pub fn swg_to_mm(number: f64) -> Option<f64> {
     if !(FIRST_SWG as f64..=30.0).contains(&number) || number.fract() != 0.0 {
         return None;
     }
-    SWG_INCHES.get(number as usize - FIRST_SWG).map(|inches| inches * MILLIMETRES_PER_INCH)
+    SWG_INCHES.get(whole::part(number) - FIRST_SWG).map(|inches| inches * MILLIMETRES_PER_INCH)
 }
 
 /// Degrees Celsius of degrees Fahrenheit (NIST SP 811, appendix B.8).

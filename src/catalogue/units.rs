@@ -1,6 +1,7 @@
 //! Units that people write, and the one unit that each is kept in.
 
 use super::conversions;
+use crate::whole;
 
 /// A unit of measurement as it may stand in a header, a cell or the study file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -213,8 +214,11 @@ impl Unit {
         UNITS.iter().map(|entry| entry.unit)
     }
 
+    #[expect(
+        clippy::indexing_slicing,
+        reason = "the table has one entry a variant in their order, which a test checks"
+    )]
     fn entry(self) -> &'static Entry {
-        // the table has one entry a variant in their order, which a test checks
         &UNITS[self as usize]
     }
 
@@ -309,7 +313,7 @@ fn to_twelve_digits(value: f64) -> f64 {
     if value == 0.0 || !value.is_finite() {
         return value;
     }
-    let decimals = 11 - value.abs().log10().floor() as i32;
+    let decimals = 11 - whole::small(value.abs().log10().floor());
     // powers of ten are exact up to 22, which no length, time or density needs to pass
     let power = 10f64.powi(decimals.abs());
     if !(-22..=22).contains(&decimals) {

@@ -87,7 +87,8 @@ fn earlier(named: &Path) -> Result<Value, Error> {
     let text = disk::read(&path, MOST_OF_RESULTS)?;
     let found: Option<Value> = serde_json::from_slice(&text).ok();
     let is_ours = |found: &Value| {
-        found["made_by"]["name"] == made_by().name.as_str() && found["format"] == FORMAT
+        found.pointer("/made_by/name").is_some_and(|name| *name == made_by().name.as_str())
+            && found.get("format").is_some_and(|format| *format == FORMAT)
     };
     found.filter(is_ours).ok_or_else(|| {
         Error::Call(format!(

@@ -4,6 +4,8 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha20Rng;
 use rand_distr::{Distribution, StandardNormal};
 
+use crate::whole;
+
 /// A stream of random draws that depends on nothing but its seed and number.
 ///
 /// Each piece, tube and lot has a stream of its own, so that a change to one
@@ -41,7 +43,7 @@ impl Chance {
 
     /// One of the texts, each as likely as the others; empty if there is none.
     pub fn pick(&mut self, texts: &[&'static str]) -> &'static str {
-        let place = (self.uniform() * texts.len() as f64) as usize;
+        let place = whole::part(self.uniform() * texts.len() as f64);
         texts.get(place).copied().unwrap_or("")
     }
 

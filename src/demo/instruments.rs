@@ -88,14 +88,14 @@ fn hardness_again(log: &mut Log, number: usize, piece: &Piece, dice: &mut Chance
 }
 
 fn file(log: &mut Log, piece: usize, measure: Measure, values: &[f64], last_by_friend: bool) {
-    for (place, value) in values.iter().enumerate() {
-        let last = place + 1 == values.len();
+    for (value, repeat) in values.iter().zip(1..) {
+        let last = repeat as usize == values.len();
         log.readings.push(Reading {
             piece,
             measure,
             value: *value,
             by: if last && last_by_friend { PLAYER_TWO } else { PLAYER_ONE },
-            repeat: place as u32 + 1,
+            repeat,
         });
     }
 }

@@ -7,6 +7,7 @@ use super::instruments::{dial_reading, half, measure_again, rounded};
 use super::playing::play;
 use super::scenario::{LAST_DAY, LUCKY, NOTES, PURCHASES, day, days_since_start};
 use super::simulation::{Cane, Causes, luck, scraping, spoiled, truth, weather};
+use crate::whole;
 
 /// Streams of chance: one for each lot, tube and piece.
 const LOT_STREAM: u64 = 1;
@@ -86,7 +87,7 @@ fn starts(seed: u64, times: usize) -> Vec<Start> {
             let number = PIECE_STREAM + lot as u64 * STREAMS_PER_LOT + place as u64;
             let mut chance = Chance::stream(seed, number);
             let share = (place as f64 + chance.uniform()) / count as f64;
-            let on = first + (share * f64::from(last - first)) as i32;
+            let on = first + whole::small(share * f64::from(last - first));
             starts.push(Start { on, lot, place, chance });
         }
     }
@@ -242,7 +243,7 @@ struct Schedule {
 impl Schedule {
     fn draw(on: i32, forming_days: f64, dice: &mut Chance) -> Schedule {
         let profiled = on + dice.whole(1, 4);
-        let off_the_pin = profiled + forming_days as i32;
+        let off_the_pin = profiled + whole::small(forming_days);
         let bound = off_the_pin + dice.whole(0, 2);
         let finished = bound + dice.whole(1, 6);
         Schedule { profiled, off_the_pin, bound, finished }

@@ -11,6 +11,7 @@ use super::entries::{Fate, Log};
 use super::table::{Cell, Table, tables};
 use super::writing::row;
 use super::{File, Workshop};
+use crate::whole;
 
 /// The study file of the messy log: only what the data cannot say.
 const STUDY: &str = r#"# The invented workshop again, as a spreadsheet would have exported it.
@@ -121,7 +122,7 @@ fn comma(number: &str) -> String {
 
 /// Weeks where they are exact.
 fn duration(days: f64) -> String {
-    match days as u32 {
+    match whole::part(days) {
         7 => "1 week".to_string(),
         14 => "2 wks".to_string(),
         21 => "3 weeks".to_string(),

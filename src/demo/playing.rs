@@ -5,6 +5,7 @@ use super::entries::{Fate, Log, Piece, Rating};
 use super::instruments::half;
 use super::scenario::{LAST_DAY, LUCKY, PLAYER_ONE, PLAYER_TWO, day, days_since_start};
 use super::simulation::{heard, hours_to_the_end};
+use crate::whole;
 
 /// Share of reeds that are given away before anybody rates them.
 const UNHEARD: f64 = 0.03;
@@ -95,6 +96,6 @@ fn wear(piece: &mut Piece, density: f64, first: i32, dice: &mut Chance) {
     }
     let hours = to_the_end.min(hours_a_day * days_left);
     piece.first_played = Some(day(first));
-    piece.last_played = Some(day(first + (hours / hours_a_day) as i32));
+    piece.last_played = Some(day(first + whole::small(hours / hours_a_day)));
     piece.hours_played = Some(half(hours).max(0.5));
 }

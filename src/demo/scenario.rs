@@ -110,5 +110,5 @@ pub fn day(days: i32) -> Date {
 
 /// Days from [`FIRST_DAY`] to a date.
 pub fn days_since_start(on: Date) -> i32 {
-    on.duration_since(FIRST_DAY).as_hours() as i32 / 24
+    (on - FIRST_DAY).get_days()
 }

@@ -55,6 +55,10 @@ impl<'a> Cells<'a> {
         Some(self.table.cell(row, self.column)).filter(|text| !self.marks.holds(text))
     }
 
+    pub fn header(self) -> &'a str {
+        self.table.heading(self.column)
+    }
+
     pub fn at(self, row: usize) -> Cell<'a> {
         Cell { table: self.table, row, column: self.column }
     }
@@ -303,10 +307,7 @@ pub(super) fn may_be(cells: Cells, of_rating: bool) -> MayBe {
 /// Points out a column of remarks that holds numbers: `Note` is the German word for a mark.
 pub(super) fn marks_among_notes(ledger: &mut Ledger, cells: Cells) {
     let (numbers, filled) = count_numbers(cells, Some(DecimalMark::Point));
-    if filled > 1
-        && numbers == filled
-        && column_checks::may_be_rating(&cells.table.header[cells.column])
-    {
+    if filled > 1 && numbers == filled && column_checks::may_be_rating(cells.header()) {
         let why = "its numbers were taken for remarks";
         column_checks::not_used(ledger, cells.table, cells.column, why, MayBe::Rating);
     }
@@ -412,13 +413,7 @@ pub(super) fn names(
         label_checks::joined(ledger, cells.table, cells.column, joining);
     }
     for (one, other) in labels::close_pairs(&joined.levels) {
-        label_checks::close(
-            ledger,
-            cells.table,
-            cells.column,
-            &joined.levels[one],
-            &joined.levels[other],
-        );
+        label_checks::close(ledger, cells.table, cells.column, one, other);
     }
     joined
 }

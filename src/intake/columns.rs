@@ -122,7 +122,7 @@ fn plan<'a>(
     study: &'a StudyFile,
     rows_are_ratings: bool,
 ) -> Planned<'a> {
-    let header = table.header[column].trim();
+    let header = table.heading(column).trim();
     let setting = study.column(header);
     let taken_apart = headers::read(header);
     let role = role(table, column, study, setting, &taken_apart, rows_are_ratings);
@@ -287,7 +287,7 @@ fn by_cells(
 
 /// A header that stands twice, or two headers of one meaning: the later is not used.
 fn refuse_twins(ledger: &mut Ledger, table: &Table, before: &[Planned], plan: &mut Planned) {
-    let header = table.header[plan.column].trim();
+    let header = table.heading(plan.column).trim();
     if !plan.is_used() {
         if (0..table.rows()).any(|row| !table.cell(row, plan.column).is_empty()) {
             checks::header_blank(ledger, table, plan.column);
@@ -295,7 +295,7 @@ fn refuse_twins(ledger: &mut Ledger, table: &Table, before: &[Planned], plan: &m
         return;
     }
     let used = || before.iter().filter(|other| other.is_used());
-    if used().any(|other| table.header[other.column].trim() == header) {
+    if used().any(|other| table.heading(other.column).trim() == header) {
         checks::header_repeated(ledger, table, plan.column);
         plan.role = Role::Unused;
     } else if let Some(other) = used().find(|other| same_meaning(other, plan)) {

@@ -116,7 +116,7 @@ impl<'a> Context<'a> {
             |unit: Option<Unit>| unit.map(|unit| unit.words().to_owned()).unwrap_or_default();
         self.understood.push(Understood {
             file: cells.table.file.clone(),
-            header: cells.table.header[cells.column].clone(),
+            header: cells.header().to_owned(),
             name: account.name,
             meaning: account.meaning,
             stage: account.stage.unwrap_or(Stage::Unplaced),

@@ -55,8 +55,8 @@ fn criterion(
     rows: &[u32],
     column: usize,
 ) -> Result<Criterion, &'static str> {
-    let header = headers::read(&table.header[column]);
-    let setting = context.study.column(&table.header[column]);
+    let header = headers::read(table.heading(column));
+    let setting = context.study.column(table.heading(column));
     if let Some(name) = setting.and_then(|setting| setting.is.clone()) {
         return Ok(Criterion { column, name, out_of: header.out_of });
     }
@@ -113,7 +113,8 @@ pub(super) fn codes(context: &mut Context, cells: Cells, criteria: &mut Vec<Stri
     let joined = names(context, Some(cells), "criterion", "what was rated").unwrap_or_default();
     let names: Vec<u32> =
         joined.levels.iter().map(|level| code(criteria, &criterion_name(level))).collect();
-    joined.codes.iter().map(|level| level.map_or(NONE, |level| names[level as usize])).collect()
+    let name = |level: u32| names.get(level as usize).copied();
+    joined.codes.iter().map(|level| level.and_then(name).unwrap_or(NONE)).collect()
 }
 
 /// The catalogue's name of a criterion, or the maker's own, folded.

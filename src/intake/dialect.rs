@@ -18,7 +18,7 @@ pub(super) struct Dialect {
 
 /// Finds the delimiter of a text whose table begins at an offset, behind the lines above its header.
 pub(super) fn find_from(text: &str, start: usize) -> Dialect {
-    let found = find(&text[start..]);
+    let found = find(text.get(start..).unwrap_or_default());
     Dialect { start: start + found.start, ..found }
 }
 
@@ -38,10 +38,15 @@ pub(super) fn find(text: &str) -> Dialect {
         let here = count(header, which);
         lines.iter().filter(|line| count(line, which) == here).count()
     };
-    let mut fitting: Vec<usize> = (0..4).filter(|&which| count(header, which) == most).collect();
-    fitting.sort_by_key(|&which| std::cmp::Reverse(agreeing(which)));
-    let doubtful = fitting.len() > 1 && agreeing(fitting[0]) == agreeing(fitting[1]);
-    Dialect { delimiter: DELIMITERS[fitting[0]], start: 0, doubtful }
+    let fitting = DELIMITERS.into_iter().enumerate();
+    let mut fitting: Vec<(usize, u8)> = fitting
+        .filter(|(which, _)| count(header, *which) == most)
+        .map(|(which, delimiter)| (agreeing(which), delimiter))
+        .collect();
+    fitting.sort_by_key(|(agreeing, _)| std::cmp::Reverse(*agreeing));
+    let doubtful = matches!(fitting.as_slice(), [first, second, ..] if first.0 == second.0);
+    let delimiter = fitting.first().map_or(b',', |(_, delimiter)| *delimiter);
+    Dialect { delimiter, start: 0, doubtful }
 }
 
 fn count(line: &[usize], which: usize) -> usize {
@@ -53,8 +58,9 @@ fn stated(text: &str) -> Option<(u8, usize)> {
     let rest = text.strip_prefix("sep=").or_else(|| text.strip_prefix("\"sep="))?;
     let delimiter = *rest.as_bytes().first()?;
     let end = text.find(['\n', '\r'])?;
-    let breaks = if text[end..].starts_with("\r\n") { 2 } else { 1 };
-    let short = text[..end].trim_end_matches('"').len() <= "\"sep=;".len();
+    let (line, rest) = text.split_at_checked(end)?;
+    let breaks = if rest.starts_with("\r\n") { 2 } else { 1 };
+    let short = line.trim_end_matches('"').len() <= "\"sep=;".len();
     (DELIMITERS.contains(&delimiter) && short).then_some((delimiter, end + breaks))
 }
 
@@ -77,8 +83,8 @@ fn sample(text: &str) -> Vec<Vec<usize>> {
                 holds = false;
             }
             _ if quoted => holds = true,
-            byte => match DELIMITERS.iter().position(|&delimiter| delimiter == byte) {
-                Some(which) => counts[which] += 1,
+            byte => match DELIMITERS.iter().zip(&mut counts).find(|(one, _)| **one == byte) {
+                Some((_, count)) => *count += 1,
                 None => holds |= !byte.is_ascii_whitespace(),
             },
         }

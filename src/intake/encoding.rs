@@ -49,11 +49,11 @@ pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, NoText> {
     if let Some((_, what)) = OTHER_FILES.iter().find(|(magic, _)| bytes.starts_with(magic)) {
         return Err(NoText::Other(what));
     }
-    if bytes.starts_with(b"\xFF\xFE") {
-        return no_nul(utf_16(&bytes[2..], UTF_16LE, "UTF-16, little-endian"));
+    if let Some(text) = bytes.strip_prefix(b"\xFF\xFE") {
+        return no_nul(utf_16(text, UTF_16LE, "UTF-16, little-endian"));
     }
-    if bytes.starts_with(b"\xFE\xFF") {
-        return no_nul(utf_16(&bytes[2..], UTF_16BE, "UTF-16, big-endian"));
+    if let Some(text) = bytes.strip_prefix(b"\xFE\xFF") {
+        return no_nul(utf_16(text, UTF_16BE, "UTF-16, big-endian"));
     }
     no_nul(eight_bit(bytes))
 }
@@ -109,8 +109,8 @@ fn windows_line(line: &[u8]) -> Cow<'_, str> {
 }
 
 fn no_nul(decoded: Decoded) -> Result<Decoded, NoText> {
-    match decoded.text.find('\0') {
-        Some(at) => Err(NoText::Nul { line: line_breaks(&decoded.text[..at]) + 1 }),
+    match decoded.text.split_once('\0') {
+        Some((before, _)) => Err(NoText::Nul { line: line_breaks(before) + 1 }),
         None => Ok(decoded),
     }
 }

@@ -69,7 +69,7 @@ pub(super) fn settle(
     for (piece, &rated) in rated.iter().enumerate() {
         let played = rated || was_played(pieces, piece);
         let was_retired = pieces.held.retired && day(&pieces.held.last_played, piece).is_some();
-        let ending = &mut pieces.endings[piece];
+        let Some(ending) = pieces.endings.get_mut(piece) else { continue };
         if ending.fate.is_some() {
             continue;
         }
@@ -94,25 +94,25 @@ pub(super) fn settle(
 }
 
 fn day(days: &Option<Vec<Option<i32>>>, piece: usize) -> Option<i32> {
-    days.as_ref().and_then(|days| days[piece])
+    days.as_ref().and_then(|days| days.get(piece).copied().flatten())
 }
 
 fn was_played(pieces: &Pieces, piece: usize) -> bool {
     let held = &pieces.held;
     let dated = [&held.finished, &held.first_played, &held.last_played];
-    let hours = held.hours.as_ref().and_then(|hours| hours[piece]);
+    let hours = held.hours.as_ref().and_then(|hours| hours.get(piece).copied().flatten());
     dated.into_iter().any(|days| day(days, piece).is_some())
         || hours.is_some_and(|hours| hours > 0.0)
-        || held.played.as_ref().is_some_and(|played| played[piece])
+        || held.played.as_ref().is_some_and(|played| played.get(piece) == Some(&true))
 }
 
 fn without_stage(context: &mut Context, table: &Table, pieces: &Pieces) {
     let lacking =
         |ending: &Ending| ending.fate == Some(Fate::Spoiled) && ending.spoiled_at.is_none();
     let count = pieces.endings.iter().filter(|ending| lacking(ending)).count();
-    if let Some(first) = pieces.endings.iter().position(lacking) {
-        let row = pieces.identity.first_rows[first] as usize;
-        checks::spoiled_without_stage(context.ledger, table, count, row);
+    let mut rows = pieces.endings.iter().zip(&pieces.identity.first_rows);
+    if let Some((_, row)) = rows.find(|(ending, _)| lacking(ending)) {
+        checks::spoiled_without_stage(context.ledger, table, count, *row as usize);
     }
 }
 

@@ -119,12 +119,12 @@ fn alone(bare: &[(usize, f64)], best: Better) -> Option<Alone> {
     let with = common(values.clone(), best);
     let (low, high) = ends(values.clone());
     [high, low].into_iter().find_map(|end| {
-        let at = bare.iter().position(|(_, value)| *value == end)?;
+        let (at, _) = bare.iter().find(|(_, value)| *value == end)?;
         let rest = values.clone().filter(|value| *value != end);
         let single = rest.clone().count() + 1 == bare.len();
         let without = common(rest, best);
-        let beyond = !COMMON_SCALES[..SHORT].contains(&with);
-        (single && without != with).then_some(Alone { at: bare[at].0, without, with, beyond })
+        let beyond = !COMMON_SCALES.iter().take(SHORT).any(|scale| *scale == with);
+        (single && without != with).then_some(Alone { at: *at, without, with, beyond })
     })
 }
 

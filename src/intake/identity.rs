@@ -20,6 +20,7 @@ use super::values::missing::{self, MissingMarks};
 use super::values::totals;
 use crate::catalogue::{Kind, Stage};
 use crate::problem::Error;
+use crate::whole;
 
 /// The pieces of a reeds file by id.
 #[derive(Debug, Default)]
@@ -77,9 +78,14 @@ impl Identity<'_> {
         })
     }
 
+    /// The id of a piece; empty where there is none.
+    pub fn id(&self, piece: u32) -> &str {
+        self.ids.get(piece as usize).map_or("", |id| id)
+    }
+
     pub fn piece_of_used_rows(&self) -> Vec<u32> {
         if self.row_pieces.is_empty() {
-            (0..self.ids.len() as u32).collect()
+            (0..whole::code(self.ids.len())).collect()
         } else {
             self.row_pieces.clone()
         }
@@ -96,7 +102,7 @@ impl Identity<'_> {
     ) -> Vec<u32> {
         let mut chosen = self.first_rows.clone();
         for (&row, &piece) in self.used_rows.iter().zip(&self.row_pieces) {
-            let first = &mut chosen[piece as usize];
+            let Some(first) = chosen.get_mut(piece as usize) else { continue };
             if *first == row {
                 continue;
             }
@@ -109,12 +115,7 @@ impl Identity<'_> {
                 *first = row;
             } else if labels::key(before) != labels::key(here) {
                 let cell = |row: u32| Cell { table, row: row as usize, column };
-                checks::piece_columns_disagree(
-                    ledger,
-                    cell(row),
-                    cell(*first),
-                    &self.ids[piece as usize],
-                );
+                checks::piece_columns_disagree(ledger, cell(row), cell(*first), self.id(piece));
             }
         }
         chosen
@@ -279,7 +280,7 @@ fn no_ids(table: &Table, from: &IdFrom) -> Error {
 fn grouped(rows: Vec<(u32, Cow<str>)>) -> Identity {
     let mut identity = Identity::default();
     for (row, id) in rows {
-        let next = identity.ids.len() as u32;
+        let next = whole::code(identity.ids.len());
         let ids = &identity.ids;
         // a new id stands where it is put just below
         let id_at = |place| if place == next { &*id } else { of_list(ids)(place) };
@@ -306,12 +307,12 @@ fn single<'a>(
     // rows that another row of the same id speaks against, or repeats: the other row
     let mut other: HashMap<u32, u32> = HashMap::new();
     let mut ambiguous = HashSet::new();
-    for (place, (row, id)) in rows.iter().enumerate() {
-        let first = places.find_or_insert(id, place as u32, id_at) as usize;
+    for ((row, id), place) in rows.iter().zip(0..) {
+        let first = places.find_or_insert(id, place, id_at);
         if first == place {
             continue;
         }
-        let first = rows[first].0;
+        let Some(&(first, _)) = rows.get(first as usize) else { continue };
         if same_cells(table, first as usize, *row as usize) {
             checks::row_repeated(ledger, table, *row as usize, first as usize);
             other.insert(*row, *row);
@@ -393,7 +394,7 @@ fn telling_apart(
 }
 
 fn quoted_header(table: &Table, column: usize) -> String {
-    format!("\"{}\"", setting_checks::escaped(table.header[column].trim()))
+    format!("\"{}\"", setting_checks::escaped(table.heading(column).trim()))
 }
 
 fn same_cells(table: &Table, one: usize, other: usize) -> bool {

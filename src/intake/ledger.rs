@@ -43,7 +43,7 @@ impl<'a> Cell<'a> {
     }
 
     pub fn header(self) -> &'a str {
-        &self.table.header[self.column]
+        self.table.heading(self.column)
     }
 
     fn place(self) -> Place {
@@ -183,7 +183,7 @@ impl Ledger {
         column: usize,
         words: Words,
     ) {
-        let header = &table.header[column];
+        let header = table.heading(column);
         let place = Place::file(&table.file).at_line(table.header_line).in_column(header);
         if self.is_kept(rule, severity, &place) {
             let mut problem = problem(rule, place, words);
@@ -248,8 +248,8 @@ pub(super) fn problem(rule: &Rule, place: Place, words: Words) -> Problem {
 const LONGEST_TEXT: usize = 240;
 
 fn shortened(text: &str) -> String {
-    match text.char_indices().nth(LONGEST_TEXT) {
-        Some((end, _)) => format!("{}…", &text[..end]),
+    match first(text, LONGEST_TEXT) {
+        Some(start) => format!("{start}…"),
         None => text.to_owned(),
     }
 }
@@ -257,10 +257,15 @@ fn shortened(text: &str) -> String {
 /// A cell's text as a message quotes it: on one line, without control characters, short.
 pub(super) fn quoted(text: &str) -> String {
     let clean: String = text.trim().chars().map(excerpt::printable).collect();
-    match clean.char_indices().nth(60) {
-        Some((end, _)) => format!("“{}…”", &clean[..end]),
+    match first(&clean, 60) {
+        Some(start) => format!("“{start}…”"),
         None => format!("“{clean}”"),
     }
+}
+
+/// So many characters of a text that has more.
+fn first(text: &str, characters: usize) -> Option<&str> {
+    text.char_indices().nth(characters).and_then(|(end, _)| text.get(..end))
 }
 
 /// A count with its noun in the right number: `1 cell`, `2 cells`.

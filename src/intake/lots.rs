@@ -130,7 +130,7 @@ fn account(context: &mut Context, cells: Cells, name: &str, meaning: &str, rest:
 }
 
 fn day_column(context: &mut Context, file: &FileRules, cells: Cells) -> polars::prelude::Column {
-    let setting = context.study.column(&cells.table.header[cells.column]);
+    let setting = context.study.column(cells.header());
     let given = setting.and_then(|setting| setting.day_order).or(file.dates.given);
     let read = cells::dates(context.ledger, cells, DateRules { given, ..file.dates });
     let rest = Account {
@@ -149,7 +149,7 @@ fn number_column(
     cells: Cells,
     name: &str,
 ) -> polars::prelude::Column {
-    let setting = context.study.column(&cells.table.header[cells.column]);
+    let setting = context.study.column(cells.header());
     let given = setting.and_then(|setting| setting.decimal).or(file.numbers.given);
     let rules = NumberRules { given, ..file.numbers };
     let mut read = prices(context, cells, &rules);
@@ -197,7 +197,7 @@ fn other_column(
     cells: Cells,
     before: &[polars::prelude::Column],
 ) -> Option<polars::prelude::Column> {
-    let name = headers::fold(&cells.table.header[cells.column]);
+    let name = headers::fold(cells.header());
     if name.is_empty() || before.iter().any(|column| column.name().as_str() == name) {
         return None;
     }

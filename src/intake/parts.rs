@@ -69,7 +69,7 @@ fn find_part(
     parts: &[Part],
     column: usize,
 ) -> Option<&'static str> {
-    let header = table.header[column].trim();
+    let header = table.heading(column).trim();
     let setting = study.column(header).and_then(|setting| setting.is.as_deref());
     // a setting for a column of the reeds file with the same header says nothing here
     if let Some(name) = setting {

@@ -153,7 +153,7 @@ impl Reading<'_, '_> {
             "finished_on" => self.read.held.finished = Some(read.days),
             "first_played" => self.read.held.first_played = Some(read.days),
             "last_played" => {
-                self.read.held.retired = is_retirement(&cells.table.header[cells.column]);
+                self.read.held.retired = is_retirement(cells.header());
                 self.read.held.last_played = Some(read.days);
             }
             _ => {}
@@ -365,7 +365,7 @@ impl Reading<'_, '_> {
         self.read.held.factors.push(Factor {
             name: plan.name.clone(),
             label: plan.label.clone(),
-            header: cells.table.header[cells.column].clone(),
+            header: cells.header().to_owned(),
             stage: plan.stage,
             kind,
             unit: unit.filter(|_| kind == FactorKind::Number),

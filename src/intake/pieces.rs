@@ -140,7 +140,9 @@ impl<'a> Reading<'a, '_, '_, '_> {
             self.context.ledger.take(ledger);
             self.context.understood.extend(understood);
             for (piece, said) in read.endings {
-                self.pieces.endings[piece].hear(said);
+                if let Some(ending) = self.pieces.endings.get_mut(piece) {
+                    ending.hear(said);
+                }
             }
             self.pieces.held.add(read.held);
         }
@@ -164,7 +166,8 @@ impl<'a> Reading<'a, '_, '_, '_> {
                 let Some(text) = text else { continue };
                 let piece = piece as usize;
                 values += 1;
-                joined[piece] = Some(match joined[piece].take() {
+                let Some(joined) = joined.get_mut(piece) else { continue };
+                *joined = Some(match joined.take() {
                     // a note that stands on each row of a reed is one note
                     Some(before) if before == text => before,
                     Some(before) => Cow::Owned(format!("{before}; {text}")),
@@ -183,7 +186,7 @@ impl<'a> Reading<'a, '_, '_, '_> {
 
     /// A note that is a fate and nothing else is one, unless the piece has another already.
     fn fate_in_note(&mut self, piece: usize, read: fates::FateRead, cell: Cell) {
-        let ending = &mut self.pieces.endings[piece];
+        let Some(ending) = self.pieces.endings.get_mut(piece) else { return };
         match ending.fate {
             None => {
                 ending.complete(read);
@@ -212,14 +215,13 @@ impl<'a> Reading<'a, '_, '_, '_> {
             .filter_map(|(name, days)| Some((by_name(name)?, days.as_deref()?)))
             .collect();
         let table = &self.sheet.table;
-        for (at, &(column, days)) in dated.iter().enumerate().skip(1) {
-            let (earlier_column, earlier_days) = dated[at - 1];
-            for (piece, day) in days.iter().enumerate() {
-                let (Some(day), Some(earlier)) = (day, earlier_days[piece]) else { continue };
-                if *day < earlier {
-                    let row = pieces.identity.first_rows[piece] as usize;
-                    let cell = Cell { table, row, column };
-                    let header = &table.header[earlier_column];
+        for &[(earlier_column, earlier_days), (column, days)] in dated.array_windows() {
+            let both = earlier_days.iter().zip(days);
+            for ((earlier, day), row) in both.zip(&pieces.identity.first_rows) {
+                let (Some(day), Some(earlier)) = (*day, *earlier) else { continue };
+                if day < earlier {
+                    let cell = Cell { table, row: *row as usize, column };
+                    let header = table.heading(earlier_column);
                     checks::dates_out_of_order(
                         self.context.ledger,
                         cell,

@@ -16,9 +16,12 @@ struct Marks<'a> {
 }
 
 impl Marks<'_> {
-    fn ends(&self) -> [f64; 2] {
-        // a player has marks
-        [self.marks[0], self.marks[self.marks.len() - 1]]
+    fn lowest(&self) -> f64 {
+        self.marks.first().copied().unwrap_or(f64::NAN)
+    }
+
+    fn highest(&self) -> f64 {
+        self.marks.last().copied().unwrap_or(f64::NAN)
     }
 
     fn above(&self, mark: f64) -> usize {
@@ -30,13 +33,13 @@ impl Marks<'_> {
 pub(super) fn remark(context: &mut Context, scores: &Scores, outcome: &str) {
     let players = of_players(scores, outcome);
     for low in &players {
-        let [_, highest] = low.ends();
+        let highest = low.highest();
         let farthest = players
             .iter()
             .filter(|high| high.above(highest) as f64 >= SHARE_ABOVE * high.marks.len() as f64)
-            .max_by(|a, b| a.ends()[1].total_cmp(&b.ends()[1]));
+            .max_by(|a, b| a.highest().total_cmp(&b.highest()));
         if let Some(high) = farthest {
-            let told = |marks: &Marks| (marks.player.to_owned(), marks.ends());
+            let told = |marks: &Marks| (marks.player.to_owned(), [marks.lowest(), marks.highest()]);
             checks::players_apart(
                 context.ledger,
                 &context.study_place(),

@@ -10,6 +10,7 @@ use super::ledger::Ledger;
 use super::studio::{LogParts, known_lots};
 use crate::problem::{Error, SetAside};
 use crate::study::{Better, Factor, Settings, StudyParts};
+use crate::whole;
 
 /// Pools logs. One log is passed on as it is; of several, ids and lots are kept apart by the log's name.
 pub(super) fn pool(logs: Vec<LogParts>, set_aside: Vec<SetAside>) -> Result<StudyParts, Error> {
@@ -40,7 +41,7 @@ pub(super) fn pool(logs: Vec<LogParts>, set_aside: Vec<SetAside>) -> Result<Stud
         }
     }
     factors.sort_by_key(|factor| factor.stage);
-    let heights: Vec<u32> = logs.iter().map(|log| log.pieces.height() as u32).collect();
+    let heights: Vec<u32> = logs.iter().map(|log| whole::code(log.pieces.height())).collect();
     let stacked = |of: fn(&LogParts) -> &DataFrame, by_piece: bool| {
         let mut before = 0;
         let mut parts = Vec::with_capacity(logs.len());
@@ -134,14 +135,15 @@ fn header_of<'a>(log: &'a LogParts, criterion: &'a str) -> &'a str {
 
 /// Refuses a log that is given twice: its reeds would count double, and every interval be too short.
 pub(super) fn each_once(paths: &[PathBuf], logs: &[LogParts]) -> Result<(), Error> {
-    for later in 1..logs.len() {
-        for earlier in 0..later {
-            let same_place = paths[earlier].canonicalize().ok() == paths[later].canonicalize().ok();
-            if same_place || same_pieces(&logs[earlier], &logs[later]) {
+    let each = || paths.iter().zip(logs);
+    for (at, (later, log)) in each().enumerate() {
+        for (earlier, earlier_log) in each().take(at) {
+            let same_place = earlier.canonicalize().ok() == later.canonicalize().ok();
+            if same_place || same_pieces(earlier_log, log) {
                 return Err(Error::Call(format!(
                     "{} and {} are the same log: the lists of pieces are equal to the byte. Pooled, each reed would count twice. Name each log once.",
-                    paths[earlier].display(),
-                    paths[later].display()
+                    earlier.display(),
+                    later.display()
                 )));
             }
         }
@@ -157,13 +159,11 @@ fn same_pieces(one: &LogParts, other: &LogParts) -> bool {
 
 /// Says when lots of one name are kept apart because no study file calls them the same.
 pub(super) fn remark_on_lots(ledger: &mut Ledger, logs: &[LogParts]) {
-    let apart: Vec<&LogParts> = logs.iter().filter(|log| !log.same_lots).collect();
-    if apart.is_empty() || logs.len() < 2 {
-        return;
-    }
+    let apart = logs.iter().find(|log| !log.same_lots);
+    let Some(apart) = apart.filter(|_| logs.len() > 1) else { return };
     let lots: Vec<Vec<String>> = logs.iter().map(|log| known_lots(log.pieces.columns())).collect();
     let shared = lots.iter().enumerate().find_map(|(at, names)| {
-        let elsewhere = |name: &&String| lots[..at].iter().any(|other| other.contains(name));
+        let elsewhere = |name: &&String| lots.iter().take(at).any(|other| other.contains(name));
         names.iter().find(elsewhere)
     });
     if let Some(lot) = shared {
@@ -171,7 +171,7 @@ pub(super) fn remark_on_lots(ledger: &mut Ledger, logs: &[LogParts]) {
             "Several of the logs have a lot {}; each was taken as a lot of its own.",
             super::ledger::quoted(lot)
         );
-        let place = format!("{}/study.toml", apart[0].name);
+        let place = format!("{}/study.toml", apart.name);
         setting_checks::found(ledger, &place, sentence, "same_lots = true");
     }
 }

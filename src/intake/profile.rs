@@ -10,6 +10,7 @@ use super::values::headers;
 use crate::catalogue::{Stage, Unit};
 use crate::problem::Error;
 use crate::study::ProfileReading;
+use crate::whole;
 
 /// Reads the profile file into `profile`. Answers how many rows were used.
 pub(super) fn read(
@@ -28,15 +29,17 @@ pub(super) fn read(
     let repeats = repeats(context, &file, rows.part("repeat").map(|column| rows.cells(column)));
     account_for_line(context, rows.cells(line));
     let before = profile.len();
-    for (at, &row) in rows.rows.iter().enumerate() {
+    let pieces = rows.rows.iter().zip(&rows.pieces);
+    let read = from_tips.into_iter().zip(thicknesses);
+    for (at, ((&row, &piece), (from_tip, thickness))) in pieces.zip(read).enumerate() {
         let row = row as usize;
         let text = rows.table.cell(row, line);
-        match (headers::blade_line(text), from_tips[at], thicknesses[at]) {
+        match (headers::blade_line(text), from_tip, thickness) {
             (None, _, _) => ids::line_unknown(context.ledger, rows.table, row, text),
             (_, None, _) => ids::cell_needed(context.ledger, rows.table, row, "from_tip_mm"),
             (_, _, None) => ids::cell_needed(context.ledger, rows.table, row, "thickness_mm"),
             (Some(line), Some(from_tip_mm), Some(thickness_mm)) => profile.push(ProfileReading {
-                piece: rows.pieces[at] as usize,
+                piece: piece as usize,
                 from_tip_mm,
                 line: line.to_owned(),
                 repeat: repeats.get(at).copied().flatten().unwrap_or(1),
@@ -59,8 +62,8 @@ fn account_for_line(context: &mut Context, cells: Cells) {
 }
 
 fn lengths(context: &mut Context, file: &FileRules, cells: Cells, name: &str) -> Vec<Option<f64>> {
-    let setting = context.study.column(&cells.table.header[cells.column]);
-    let header = headers::read(&cells.table.header[cells.column]);
+    let setting = context.study.column(cells.header());
+    let header = headers::read(cells.header());
     let unit =
         setting.and_then(|setting| setting.unit.clone()).and_then(|(_, unit)| unit).or(header.unit);
     let given = setting.and_then(|setting| setting.decimal).or(file.numbers.given);
@@ -109,7 +112,7 @@ pub(super) fn repeats(
         if whole.is_none() && value.is_some() {
             cell_checks::not_a_count(context.ledger, cells.at(row as usize));
         }
-        repeats.push(whole.map(|value| value as u32));
+        repeats.push(whole.map(|value| whole::code(whole::part(value))));
     }
     let account = Account {
         name: "repeat".into(),

@@ -119,13 +119,13 @@ fn gather(
 }
 
 fn number_rules(context: &Context, file: &FileRules, table: &Table, column: usize) -> NumberRules {
-    let setting = context.study.column(&table.header[column]);
+    let setting = context.study.column(table.heading(column));
     let given = setting.and_then(|setting| setting.decimal).or(file.numbers.given);
     NumberRules { given, ..file.numbers }
 }
 
 fn rated_days(context: &mut Context, file: &FileRules, cells: Cells) -> Vec<Option<i32>> {
-    let setting = context.study.column(&cells.table.header[cells.column]);
+    let setting = context.study.column(cells.header());
     let given = setting.and_then(|setting| setting.day_order).or(file.dates.given);
     let read = cells::dates(context.ledger, cells, DateRules { given, ..file.dates });
     super::pieces::far_ahead(context, cells, &read.days);
@@ -150,11 +150,12 @@ fn before_finish(
     finished: &[Option<i32>],
     days: &[Option<i32>],
 ) {
-    for (at, day) in days.iter().enumerate() {
-        let (Some(day), Some(end)) = (*day, finished[pieces[at] as usize]) else { continue };
+    for ((day, &row), &piece) in days.iter().zip(rows).zip(pieces) {
+        let end = finished.get(piece as usize).copied().flatten();
+        let (Some(day), Some(end)) = (*day, end) else { continue };
         if day < end {
             let (rated, finished) = (dates::iso(day), dates::iso(end));
-            checks::before_finish(context.ledger, table, rows[at] as usize, &rated, &finished);
+            checks::before_finish(context.ledger, table, row as usize, &rated, &finished);
         }
     }
 }

@@ -40,17 +40,19 @@ pub(super) fn read(
     let people = rows.names(context, "by", "who measured");
     let person = |at: usize| {
         let people = people.as_ref()?;
-        Some(people.levels[people.codes[at]? as usize].clone())
+        people.levels.get(people.level(at)?).cloned()
     };
     let repeats = repeats(context, &file, rows.part("repeat").map(|column| rows.cells(column)));
     let before = readings.len();
-    for (at, &row) in rows.rows.iter().enumerate() {
-        match (measured.codes[at], values[at]) {
+    let pieces = rows.rows.iter().zip(&rows.pieces);
+    for (at, ((&row, &piece), value)) in pieces.zip(values).enumerate() {
+        let measure = measured.level(at).and_then(|level| measures.get(level));
+        match (measure, value) {
             (None, _) => ids::cell_needed(context.ledger, rows.table, row as usize, "measure"),
             (_, None) => ids::cell_needed(context.ledger, rows.table, row as usize, "value"),
             (Some(measure), Some(value)) => readings.push(RepeatReading {
-                piece: rows.pieces[at] as usize,
-                measure: measures[measure as usize].name.clone(),
+                piece: piece as usize,
+                measure: measure.name.clone(),
                 value,
                 by: person(at),
                 repeat: repeats.get(at).copied().flatten(),
@@ -84,14 +86,14 @@ fn values(
     measured: &JoinedLabels,
     measures: &[Measure],
 ) -> Vec<Option<f64>> {
-    let setting = context.study.column(&cells.table.header[cells.column]);
+    let setting = context.study.column(cells.header());
     let given = setting.and_then(|setting| setting.decimal).or(file.numbers.given);
     let common = NumberRules { given, ..file.numbers };
     let (mark, decided): (Option<DecimalMark>, _) =
         cells::decide_mark(context.ledger, cells, &common);
     let mut values = Vec::with_capacity(cells.rows.len());
     for (at, (row, text)) in cells.texts().enumerate() {
-        let measure = measured.codes[at].map(|code| &measures[code as usize]);
+        let measure = measured.level(at).and_then(|level| measures.get(level));
         let rules = match measure {
             Some(measure) => NumberRules {
                 unit: measure.unit,

@@ -13,6 +13,7 @@ use super::ReadOptions;
 use super::dialect::Dialect;
 use super::encoding::line_breaks;
 use super::text_column::TextColumn;
+use crate::whole;
 
 /// Bytes; of a shorter text a part is not worth another thread.
 const FEWEST_BYTES: usize = 1 << 20;
@@ -89,9 +90,8 @@ fn read_in_parts(
     let after_header = head.read_on(dialect.start..source.len(), options, Until::Header);
     let first = head.skip_breaks(after_header);
     let ranges = ranges(&source, first, options, parts);
-    let breaks: Vec<u64> =
-        ranges.par_iter().map(|part| line_breaks(&source[part.clone()])).collect();
-    let mut line = head.line + line_breaks(&source[head.counted_to..first]);
+    let breaks: Vec<u64> = ranges.par_iter().map(|part| breaks_in(&source, part.clone())).collect();
+    let mut line = head.line_of(first);
     let mut each: Vec<Building> = Vec::with_capacity(ranges.len());
     for (part, breaks) in ranges.iter().zip(breaks) {
         // the other parts are put behind the first
@@ -120,10 +120,10 @@ fn ranges(source: &str, from: usize, options: &ReadOptions, parts: usize) -> Vec
     let mut start = from;
     let can_be_parted = parts > 1
         && !bytes.contains(&b'"')
-        && line_breaks(&source[from..]) < options.max_rows as u64;
+        && breaks_in(source, from..bytes.len()) < options.max_rows as u64;
     for part in (1..parts).filter(|_| can_be_parted) {
         let about = (from + (bytes.len() - from) / parts * part).max(start);
-        let feed = bytes[about..].iter().position(|byte| *byte == b'\n');
+        let feed = bytes.iter().skip(about).position(|byte| *byte == b'\n');
         if let Some(feed) = feed {
             ranges.push(start..about + feed + 1);
             start = about + feed + 1;
@@ -131,6 +131,11 @@ fn ranges(source: &str, from: usize, options: &ReadOptions, parts: usize) -> Vec
     }
     ranges.push(start..bytes.len());
     ranges
+}
+
+/// The range begins and ends beside a break or where the text does, so never within a character.
+fn breaks_in(source: &str, range: Range<usize>) -> u64 {
+    line_breaks(source.get(range).unwrap_or_default())
 }
 
 /// Where reading stops.
@@ -186,27 +191,29 @@ impl<'a> Building<'a> {
     fn read_on(&mut self, range: Range<usize>, options: &ReadOptions, until: Until) -> usize {
         self.start = range.start;
         // from the end of the line before: a reader takes a byte order mark off the text that it begins with, which is right for the header alone
-        let before = range.start.checked_sub(1).filter(|at| {
-            until == Until::End && matches!(self.source.as_bytes()[*at], b'\r' | b'\n')
-        });
+        let bytes = self.source.as_bytes();
+        let before = range
+            .start
+            .checked_sub(1)
+            .filter(|at| until == Until::End && matches!(bytes.get(*at), Some(b'\r' | b'\n')));
         let range = before.unwrap_or(range.start)..range.end;
         let mut reader = ReaderBuilder::new()
             .delimiter(self.table.delimiter)
             .has_headers(false)
             .flexible(true)
             .buffer_capacity(1 << 16)
-            .from_reader(&self.source.as_bytes()[range.clone()]);
+            .from_reader(bytes.get(range.clone()).unwrap_or_default());
         let mut record = ByteRecord::new();
         // reading from memory cannot fail, and bytes are not checked for encoding
         while matches!(reader.read_byte_record(&mut record), Ok(true)) {
-            let begin = range.start + record.position().map_or(0, csv::Position::byte) as usize;
+            let begin = range.start + whole::size(record.position().map_or(0, csv::Position::byte));
             self.excess = self.excess(&record, begin, options);
             if self.excess.is_some() {
                 break;
             }
             self.record(&record, begin);
             if until == Until::Header && !self.table.header.is_empty() {
-                return range.start + reader.position().byte() as usize;
+                return range.start + whole::size(reader.position().byte());
             }
         }
         range.end
@@ -245,7 +252,7 @@ impl<'a> Building<'a> {
             return None;
         }
         let cells = record.iter().rposition(|cell| !is_blank(cell))? + 1;
-        let line = self.line + line_breaks(&self.source[self.counted_to..self.skip_breaks(from)]);
+        let line = self.line_of(self.skip_breaks(from));
         if cells > options.max_columns {
             return Some(Excess::Cells { line, cells });
         }
@@ -257,7 +264,7 @@ impl<'a> Building<'a> {
         if record.iter().all(is_blank) {
             return;
         }
-        self.line += line_breaks(&self.source[self.counted_to..offset]);
+        self.line = self.line_of(offset);
         self.counted_to = offset;
         self.last_offset = offset;
         if self.table.header.is_empty() {
@@ -269,9 +276,13 @@ impl<'a> Building<'a> {
 
     /// The csv reader leaves the end of a line, and blank lines, to the record that follows.
     fn skip_breaks(&self, from: usize) -> usize {
-        let breaks =
-            self.source.as_bytes()[from..].iter().take_while(|byte| matches!(byte, b'\r' | b'\n'));
-        from + breaks.count()
+        let rest = self.source.bytes().skip(from);
+        from + rest.take_while(|byte| matches!(byte, b'\r' | b'\n')).count()
+    }
+
+    /// The line on which an offset lies that was not passed yet.
+    fn line_of(&self, offset: usize) -> u64 {
+        self.line + breaks_in(self.source, self.counted_to..offset)
     }
 
     fn header(&mut self, record: &ByteRecord, offset: usize) {
@@ -308,9 +319,9 @@ impl<'a> Building<'a> {
 
     /// A quote that is open at the end of the text opened in the last record.
     fn open_quote(&self) -> Option<u64> {
-        let rest = &self.source[self.last_offset..];
+        let rest = self.source.get(self.last_offset..)?;
         let opened = open_at_end(rest, self.table.delimiter)?;
-        Some(self.line + line_breaks(&rest[..opened]))
+        Some(self.line + line_breaks(rest.get(..opened)?))
     }
 }
 
@@ -377,18 +388,23 @@ impl Table {
         self.numbers.get(column).is_some_and(|numbers| *numbers)
     }
 
+    /// The name of a column; empty where there is none.
+    pub fn heading(&self, column: usize) -> &str {
+        self.header.get(column).map_or("", String::as_str)
+    }
+
     pub fn width(&self) -> usize {
         self.header.len()
     }
 
-    /// Line of a row in the file, from 1.
+    /// Line of a row in the file, from 1; that of the header where there is no such row.
     pub fn line(&self, row: usize) -> u64 {
-        self.lines[row]
+        self.lines.get(row).copied().unwrap_or(self.header_line)
     }
 
-    /// The cell word for word.
+    /// The cell word for word; empty where there is none.
     pub fn raw(&self, row: usize, column: usize) -> &str {
-        self.columns[column].get(row)
+        self.columns.get(column).map_or("", |cells| cells.get(row))
     }
 
     /// The cell without the spaces around it.
@@ -419,8 +435,8 @@ impl Table {
         row: Option<usize>,
         column: Option<usize>,
     ) -> (&str, Option<(usize, usize)>) {
-        let offset = row.map_or(self.header_offset, |row| self.offsets[row]);
-        let raw = &self.source[offset..];
+        let offset = row.and_then(|row| self.offsets.get(row)).unwrap_or(&self.header_offset);
+        let raw = self.source.get(*offset..).unwrap_or_default();
         let (mut end, mut span) = (0, None);
         walk(raw, self.delimiter, |number, from, to| {
             end = to;
@@ -428,7 +444,7 @@ impl Table {
                 span = Some((from, to));
             }
         });
-        (&raw[..end], span)
+        (raw.get(..end).unwrap_or_default(), span)
     }
 }
 

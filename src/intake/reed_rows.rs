@@ -50,8 +50,10 @@ impl<'a> ReedRows<'a> {
         if columns.is_none() {
             return patterns::rows_repeated(context.ledger, self.table, &repeats, telling);
         }
-        for row in self.rows.iter().filter(|row| repeats.contains_key(row)) {
-            checks::row_repeated(context.ledger, self.table, *row as usize, repeats[row] as usize);
+        for row in &self.rows {
+            if let Some(first) = repeats.get(row) {
+                checks::row_repeated(context.ledger, self.table, *row as usize, *first as usize);
+            }
         }
         let kept = self.rows.iter().zip(&self.pieces).filter(|(row, _)| !repeats.contains_key(row));
         (self.rows, self.pieces) = kept.map(|(&row, &piece)| (row, piece)).unzip();
@@ -108,11 +110,7 @@ fn known_rows(
             Found::Otherwise(piece) => {
                 if let Some(column) = ids.column() {
                     let cell = Cell { table, row: at, column };
-                    checks::reed_spelled_otherwise(
-                        context.ledger,
-                        cell,
-                        &identity.ids[piece as usize],
-                    );
+                    checks::reed_spelled_otherwise(context.ledger, cell, identity.id(piece));
                 }
                 piece
             }
@@ -151,7 +149,7 @@ pub(super) fn names(
     meaning: &str,
 ) -> Option<JoinedLabels> {
     let cells = cells?;
-    let setting = context.study.column(&cells.table.header[cells.column]);
+    let setting = context.study.column(cells.header());
     let joined = cells::names(context.ledger, cells, setting);
     let account = Account {
         name: name.into(),

@@ -9,6 +9,7 @@ use super::player_ranges;
 use super::scores::{Score, Scores};
 use crate::problem::Error;
 use crate::study::{Better, Settings, Settled};
+use crate::whole;
 
 /// Share of the scale at which a reed counts as good, where the study file does not say.
 const GOOD_SHARE: f64 = 0.7;
@@ -63,10 +64,9 @@ pub(super) fn settle(
 fn outcome(context: &Context, scores: &Scores) -> Result<String, Error> {
     // a column of blanks is no criterion
     let held = |code: usize| scores.scores.iter().any(|score| score.criterion as usize == code);
-    let criteria: Vec<String> = (0..scores.criteria.len())
-        .filter(|code| held(*code))
-        .map(|code| scores.criteria[code].clone())
-        .collect();
+    let criteria = scores.criteria.iter().enumerate();
+    let criteria: Vec<String> =
+        criteria.filter(|(code, _)| held(*code)).map(|(_, name)| name.clone()).collect();
     let criteria = &criteria;
     if let Some(named) = &context.study.outcome {
         if criteria.is_empty() || criteria.contains(named) {
@@ -112,7 +112,7 @@ fn default_good_at(scale: [f64; 2], best: Better, target: Option<f64>) -> f64 {
 }
 
 fn cell<'a>(sheets: &[Option<&'a Sheet>; 2], score: &Score) -> Option<Cell<'a>> {
-    let sheet = sheets[usize::from(score.origin.sheet).min(1)]?;
+    let sheet = sheets.get(usize::from(score.origin.sheet))?.as_ref()?;
     Some(Cell {
         table: &sheet.table,
         row: score.origin.row as usize,
@@ -128,7 +128,7 @@ fn fit(
     outcome: &str,
     best: Better,
 ) -> [f64; 2] {
-    let of_outcome = scores.criteria.iter().position(|name| name == outcome).map(|at| at as u32);
+    let of_outcome = scores.criteria.iter().position(|name| name == outcome).map(whole::code);
     let relevant = |score: &Score| Some(score.criterion) == of_outcome;
     let words = context.study.ranking.steps();
     let mut of_scale: Vec<&Score> = Vec::with_capacity(scores.scores.len());
@@ -169,7 +169,7 @@ fn remark_on_finding(
     found: &found_scale::Found,
 ) {
     if let Some(alone) = found.alone
-        && let Some(cell) = cell(sheets, scores[alone.at])
+        && let Some(cell) = scores.get(alone.at).and_then(|score| cell(sheets, score))
     {
         checks::alone(context.ledger, cell, alone.without, alone.with, alone.beyond);
     }

@@ -13,6 +13,7 @@ use super::values::fates::FateRead;
 use super::values::labels::JoinedLabels;
 use super::values::ratings::{self, RatingError, RatingRead, RatingRules};
 use crate::catalogue::{self, Kind, Stage};
+use crate::whole;
 
 /// Where a score stands, so that a problem found later can name it.
 #[derive(Debug, Clone, Copy)]
@@ -72,7 +73,7 @@ pub(super) fn code(names: &mut Vec<String>, name: &str) -> u32 {
         names.push(name.to_owned());
         names.len() - 1
     });
-    at as u32
+    whole::code(at)
 }
 
 /// The log's own codes for a column's names.
@@ -83,8 +84,8 @@ fn codes(names: &mut Vec<String>, joined: Option<&JoinedLabels>) -> Vec<u32> {
 }
 
 fn of_row(joined: Option<&JoinedLabels>, codes: &[u32], at: usize) -> u32 {
-    let level = joined.and_then(|joined| joined.codes[at]);
-    level.map_or(NONE, |level| codes[level as usize])
+    let level = joined.and_then(|joined| joined.level(at));
+    level.and_then(|level| codes.get(level)).copied().unwrap_or(NONE)
 }
 
 impl Scores {
@@ -117,33 +118,36 @@ impl Scores {
         let mut held = vec![false; column.cells.rows.len()];
         let before = self.scores.len();
         self.scores.reserve(column.cells.rows.len());
-        let mut places = 0..column.cells.rows.len();
+        let named = column.pieces.iter().zip(criteria);
+        let mut rows = named.zip(&mut held).enumerate();
         let hear = |row, text: Option<&str>, as_plain| {
-            let (Some(at), Some(text)) = (places.next(), text) else { return };
-            if column.pieces[at] == NONE || criteria[at] == NONE {
+            let (Some((at, ((&piece, &criterion), held))), Some(text)) = (rows.next(), text) else {
+                return;
+            };
+            if piece == NONE || criterion == NONE {
                 return;
             }
             let cell = column.cells.at(row);
             let read = one(context, cell, text, as_plain, &rules);
-            held[at] = read.is_ok();
+            *held = read.is_ok();
             match read {
                 Ok(Read::Score { score, out_of, ranked }) => self.scores.push(Score {
-                    piece: column.pieces[at],
+                    piece,
                     player: of_row(column.players, &players, at),
                     setting: of_row(column.settings, &settings, at),
-                    day: column.days.and_then(|days| days[at]),
-                    criterion: criteria[at],
+                    day: column.days.and_then(|days| days.get(at).copied().flatten()),
+                    criterion,
                     score,
                     out_of: out_of.or(column.out_of).unwrap_or(f64::NAN),
                     ranked,
                     origin: Origin {
                         sheet: column.sheet,
-                        column: column.cells.column as u32,
-                        row: row as u32,
+                        column: whole::code(column.cells.column),
+                        row: whole::code(row),
                     },
                 }),
                 Ok(Read::Fate(fate)) => {
-                    let ending = &mut endings[column.pieces[at] as usize];
+                    let Some(ending) = endings.get_mut(piece as usize) else { return };
                     match ending.fate {
                         Some(stands) if stands != fate.fate => {
                             piece_checks::fates_disagree(context.ledger, cell, stands.word());
@@ -153,9 +157,9 @@ impl Scores {
                     ending.complete(fate);
                 }
                 Err(error) => {
-                    self.unread.push(column.pieces[at]);
+                    self.unread.push(piece);
                     if error == RatingError::SchoolMark {
-                        self.unsaid_marks.push(criteria[at]);
+                        self.unsaid_marks.push(criterion);
                     }
                 }
             }
@@ -173,7 +177,7 @@ impl Scores {
         decided: Option<&str>,
     ) {
         let values: Vec<Option<f64>> =
-            self.scores[before..].iter().map(|score| Some(score.score)).collect();
+            self.scores.iter().skip(before).map(|score| Some(score.score)).collect();
         // a criterion may be called like something else that the catalogue knows
         let known = catalogue::known(column.criterion).filter(|known| known.kind == Kind::Rating);
         let account = Account {
@@ -194,8 +198,12 @@ impl Scores {
     /// Whether each piece was rated, be it that its rating could not be read.
     pub fn rated(&self, pieces: usize) -> Vec<bool> {
         let mut rated = vec![false; pieces];
-        self.scores.iter().for_each(|score| rated[score.piece as usize] = true);
-        self.unread.iter().for_each(|&piece| rated[piece as usize] = true);
+        for piece in self.scores.iter().map(|score| score.piece).chain(self.unread.iter().copied())
+        {
+            if let Some(rated) = rated.get_mut(piece as usize) {
+                *rated = true;
+            }
+        }
         rated
     }
 

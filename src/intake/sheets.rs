@@ -34,7 +34,10 @@ pub(super) fn read(
     }
     let mut aside = vec![false; table.rows()];
     for ragged in &opened.records.ragged {
-        aside[ragged.row] = checks::ragged_row(ledger, &table, ragged);
+        let is_aside = checks::ragged_row(ledger, &table, ragged);
+        if let Some(aside) = aside.get_mut(ragged.row) {
+            *aside = is_aside;
+        }
     }
     let rows_to_check = if table.longest_cell() > options.max_cell { table.rows() } else { 0 };
     for (row, aside) in aside.iter_mut().enumerate().take(rows_to_check) {
@@ -53,7 +56,8 @@ pub(super) fn read(
         rows_used: 0,
         rows_set_aside: 0,
     };
-    let usable = (0..table.rows() as u32).filter(|row| !aside[*row as usize]).collect();
+    let rows = (0..).zip(aside).filter(|(_, aside)| !aside);
+    let usable = rows.map(|(row, _)| row).collect();
     Ok((Sheet { table, usable }, read))
 }
 

@@ -21,6 +21,7 @@ use crate::study::{
     Factor, FileRead, PROFILE_FEATURES, ProfileReading, RepeatReading, Settings, Understood,
     profile_point_name,
 };
+use crate::whole;
 
 /// One log, read. The first of its files is the list of pieces.
 pub(super) struct LogParts {
@@ -46,7 +47,7 @@ pub(super) fn shown_names(logs: &[PathBuf]) -> Vec<String> {
     };
     let names: Vec<String> = logs.iter().map(name).collect();
     let numbered = |(at, name): (usize, &String)| {
-        let before = names[..at].iter().filter(|other| *other == name).count();
+        let before = names.iter().take(at).filter(|other| *other == name).count();
         if before == 0 { name.clone() } else { format!("{name} {}", before + 1) }
     };
     names.iter().enumerate().map(numbered).collect()
@@ -244,7 +245,7 @@ fn profile_frame(curves: &[ProfileReading]) -> DataFrame {
         curves.iter().map(|one| Some(of(one))).collect()
     };
     let columns = vec![
-        frames::counts("piece", &counts(|one| one.piece as u32)),
+        frames::counts("piece", &counts(|one| whole::code(one.piece))),
         frames::numbers("from_tip_mm", &numbers(|one| one.from_tip_mm)),
         frames::texts("line", curves.iter().map(|one| Some(one.line.as_str()))),
         frames::counts("repeat", &counts(|one| one.repeat)),
@@ -254,7 +255,8 @@ fn profile_frame(curves: &[ProfileReading]) -> DataFrame {
 }
 
 fn readings_frame(readings: &[RepeatReading]) -> DataFrame {
-    let pieces: Vec<Option<u32>> = readings.iter().map(|one| Some(one.piece as u32)).collect();
+    let pieces: Vec<Option<u32>> =
+        readings.iter().map(|one| Some(whole::code(one.piece))).collect();
     let values: Vec<Option<f64>> = readings.iter().map(|one| Some(one.value)).collect();
     let repeats: Vec<Option<u32>> = readings.iter().map(|one| one.repeat).collect();
     let columns = vec![

@@ -1,6 +1,8 @@
 //! The cells of one column, one behind the other: a column is read from its first
 //! cell to its last, more than once, and what lies together is read fastest.
 
+use crate::whole;
+
 /// No text is read that is longer than this, so that a place in it fits into 32 bits.
 pub(super) const MOST_BYTES: u64 = u32::MAX as u64;
 
@@ -15,13 +17,13 @@ pub(super) struct TextColumn {
 impl TextColumn {
     pub fn push(&mut self, cell: &str) {
         self.text.push_str(cell);
-        self.ends.push(self.text.len() as u32); // at most MOST_BYTES
+        self.ends.push(whole::code(self.text.len())); // at most MOST_BYTES
         self.longest = self.longest.max(cell.len());
     }
 
     /// Makes room for so many times the text and the cells that there are.
     pub fn reserve_in_all(&mut self, times: f64) {
-        let more = |length: usize| (length as f64 * (times - 1.0).max(0.0)) as usize;
+        let more = |length: usize| whole::part(length as f64 * (times - 1.0));
         self.text.reserve_exact(more(self.text.len()));
         self.ends.reserve_exact(more(self.ends.len()));
     }
@@ -38,7 +40,7 @@ impl TextColumn {
             *self = part;
             return;
         }
-        let behind = self.text.len() as u32; // at most MOST_BYTES
+        let behind = whole::code(self.text.len()); // at most MOST_BYTES
         self.text.reserve_exact(part.text.len());
         self.text.push_str(&part.text);
         self.ends.reserve_exact(part.ends.len());
@@ -46,6 +48,11 @@ impl TextColumn {
         self.longest = self.longest.max(part.longest);
     }
 
+    #[expect(
+        clippy::indexing_slicing,
+        clippy::string_slice,
+        reason = "every row of a table has an end in each column, between two characters; and every cell is read here, so it must be quick"
+    )]
     pub fn get(&self, row: usize) -> &str {
         let start = if row == 0 { 0 } else { self.ends[row - 1] };
         &self.text[start as usize..self.ends[row] as usize]

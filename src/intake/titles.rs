@@ -6,6 +6,7 @@ use csv::ReaderBuilder;
 use super::dialect::DELIMITERS;
 use super::parts;
 use super::values::headers;
+use crate::whole;
 
 /// How many records may be looked at for the header, and how much of the text.
 const RECORDS: usize = 12;
@@ -25,13 +26,10 @@ pub(super) struct Titles {
 
 /// Finds lines above the header: a few cells at most each, and below them a line of several known headers.
 pub(super) fn find(text: &str) -> Titles {
-    let mut end = text.len().min(BYTES);
-    while !text.is_char_boundary(end) {
-        end -= 1;
-    }
+    let (start, _) = text.split_at(text.floor_char_boundary(BYTES));
     DELIMITERS
         .iter()
-        .filter_map(|&delimiter| above(&text[..end], delimiter))
+        .filter_map(|&delimiter| above(start, delimiter))
         .min_by_key(|titles| titles.header)
         .unwrap_or_default()
 }
@@ -40,11 +38,12 @@ fn above(text: &str, delimiter: u8) -> Option<Titles> {
     let records = first_records(text, delimiter);
     let known = |cells: &[String]| cells.iter().filter(|cell| is_known(cell)).count();
     let header = records.iter().position(|(_, cells)| known(cells) >= FEWEST_KNOWN)?;
-    let width = filled(&records[header].1);
-    let is_title = |(_, cells): &(usize, Vec<String>)| filled(cells) <= 1.max(width / 3);
     let (before, rest) = records.split_at(header);
+    let (header, names) = rest.first()?;
+    let width = filled(names);
+    let is_title = |(_, cells): &(usize, Vec<String>)| filled(cells) <= 1.max(width / 3);
     (!before.is_empty() && before.iter().all(is_title))
-        .then(|| Titles { header: rest[0].0, records: before.to_vec() })
+        .then(|| Titles { header: *header, records: before.to_vec() })
 }
 
 fn filled(cells: &[String]) -> usize {
@@ -61,9 +60,8 @@ fn first_records(text: &str, delimiter: u8) -> Vec<(usize, Vec<String>)> {
     let mut records = Vec::new();
     // the text is cut at a boundary of characters, and reading from memory cannot fail
     for record in reader.records().map_while(Result::ok) {
-        let from = record.position().map_or(0, |position| position.byte() as usize);
-        let breaks =
-            text.as_bytes()[from..].iter().take_while(|byte| matches!(byte, b'\r' | b'\n'));
+        let from = record.position().map_or(0, |position| whole::size(position.byte()));
+        let breaks = text.bytes().skip(from).take_while(|byte| matches!(byte, b'\r' | b'\n'));
         let cells: Vec<String> = record.iter().map(str::to_owned).collect();
         if filled(&cells) > 0 {
             records.push((from + breaks.count(), cells));

@@ -26,7 +26,7 @@ pub fn allocate(seed: u64, arms: usize, blocks: &[usize]) -> Vec<Vec<usize>> {
             held.extend(surplus.take(pieces % arms));
             let order = permutation(&mut stream(seed, number), held.len());
             // a permutation of its own places
-            order.into_iter().map(|place| held[place]).collect()
+            order.into_iter().filter_map(|place| held.get(place).copied()).collect()
         })
         .collect()
 }
@@ -53,8 +53,8 @@ impl Surplus {
             .collect();
         ranked.sort_unstable();
         let taken: Vec<usize> = ranked.into_iter().take(count).map(|(_, _, arm)| arm).collect();
-        for &arm in &taken {
-            self.given[arm] += 1;
+        for (arm, given) in self.given.iter_mut().enumerate() {
+            *given += usize::from(taken.contains(&arm));
         }
         taken
     }

@@ -76,7 +76,7 @@ fn analysis(plan: &Plan) -> Result<(), Fault> {
     let is_level = analysis.level > 0.5 && analysis.level < 1.0;
     require(is_level, "level", "The level of the intervals is no share.", "a number such as 0.95")?;
     let looks = &analysis.looks;
-    let rises = looks.windows(2).all(|pair| pair[0] < pair[1]);
+    let rises = looks.is_sorted_by(|one, next| one < next);
     let ends = looks.first().is_some_and(|first| *first > 0.0) && looks.last() == Some(&1.0);
     let expected = "shares that rise, the last of them 1.0";
     require(rises && ends, "looks", "The looks do not lead to the end of the trial.", expected)

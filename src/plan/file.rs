@@ -36,9 +36,8 @@ pub fn read(path: &Path) -> Result<ReadPlan, Error> {
     let bytes = disk::read(path, MOST_BYTES)?;
     let shown = path.display().to_string();
     let text = String::from_utf8(bytes).map_err(|error| {
-        let bytes = error.as_bytes();
-        let read = &bytes[..error.utf8_error().valid_up_to()]; // never beyond the end
-        let line = 1 + read.iter().filter(|byte| **byte == b'\n').count() as u64;
+        let read = error.as_bytes().iter().take(error.utf8_error().valid_up_to());
+        let line = 1 + read.filter(|byte| **byte == b'\n').count() as u64;
         let words = ("The file is not text in UTF-8.", "a plan file as it was written", RESTORE);
         unreadable(Place::file(&shown).at_line(line), "", words)
     })?;

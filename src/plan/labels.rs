@@ -39,7 +39,7 @@ fn length_for(count: usize, taken: &BTreeSet<String>) -> usize {
     let pair = LETTERS.len() * DIGITS.len();
     let mut length = SHORTEST;
     // the last character is what tells neighbours apart, hence no digit for it
-    let mut room = pair.pow(SHORTEST as u32 / 2 - 1) * LETTERS.len();
+    let mut room = std::iter::repeat_n(pair, SHORTEST / 2 - 1).product::<usize>() * LETTERS.len();
     let wanted = |length| count + taken.iter().filter(|label| label.len() == length).count();
     while room / SPARSE < wanted(length) && length < LONGEST {
         room = room.saturating_mul(pair);
@@ -49,8 +49,8 @@ fn length_for(count: usize, taken: &BTreeSet<String>) -> usize {
 }
 
 fn draw(generator: &mut impl Rng, length: usize) -> String {
-    let mut one_of = |set: &[u8]| set[generator.random_range(0..set.len())] as char;
-    (0..length).map(|place| one_of(if place % 2 == 0 { LETTERS } else { DIGITS })).collect()
+    let mut one_of = |set: &[u8]| Some(char::from(*set.get(generator.random_range(0..set.len()))?));
+    (0..length).filter_map(|place| one_of(if place % 2 == 0 { LETTERS } else { DIGITS })).collect()
 }
 
 /// Labels with each character in turn left out: two labels that differ in one character share such a rest.

@@ -2,6 +2,7 @@
 //! units of the picture's own width, 440 to the column.
 
 use super::palette::Ink;
+use crate::whole;
 use crate::words::labels::plain;
 use crate::words::wrap::wrapped;
 
@@ -136,8 +137,7 @@ impl Canvas {
     /// A path in dashes; the dashes run on around its corners.
     pub fn dashed_path(&mut self, points: &[Point], pen: Pen, [dash, gap]: [f64; 2]) {
         let mut walked = 0.0;
-        for pair in points.windows(2) {
-            let [from, to] = [pair[0], pair[1]]; // windows(2) holds two
+        for &[from, to] in points.array_windows() {
             let length = (to.0 - from.0).hypot(to.1 - from.1);
             self.dashes_of_one_line(from, to, walked, pen, [dash, gap]);
             walked = (walked + length) % (dash + gap);
@@ -199,7 +199,7 @@ fn lines_of_title(title: &str, room: f64) -> Vec<String> {
     let width = BOLD * text_width(title, TITLE);
     let columns = unicode_width::UnicodeWidthStr::width(title) as f64;
     let that_fit = if width <= room { columns } else { 0.93 * columns * room / width };
-    wrapped(title, that_fit.max(1.0) as usize)
+    wrapped(title, whole::part(that_fit.max(1.0)))
 }
 
 /// Estimated from the widest of the faces in common use, so that a label has room in any.
@@ -242,7 +242,7 @@ pub fn fitted(text: &str, width: f64, size: f64) -> String {
 
 /// The last word with the space before it, if there is a digit in it.
 fn number_at_end(text: &str) -> Option<&str> {
-    let end = &text[text.rfind(' ')?..]; // a space is one byte
+    let end = text.get(text.rfind(' ')?..)?;
     end.contains(|character: char| character.is_ascii_digit()).then_some(end)
 }
 

@@ -90,12 +90,12 @@ impl<'a> Element<'a> {
     }
 
     fn classes(&self) -> String {
-        let classes: Vec<String> = ["fill", "stroke"]
+        let classes: Vec<String> = [("fill", "f"), ("stroke", "s")]
             .into_iter()
-            .filter_map(|name| {
+            .filter_map(|(name, short)| {
                 let value = self.get(name);
                 let ink = Ink::ALL.into_iter().find(|ink| hex(ink.light()) == value)?;
-                Some(format!("{}-{}", &name[..1], ink.name())) // both names are ASCII
+                Some(format!("{short}-{}", ink.name()))
             })
             .collect();
         if classes.is_empty() { String::new() } else { format!(" class=\"{}\"", classes.join(" ")) }

@@ -8,6 +8,7 @@ use super::palette::Ink;
 use super::scale::Range;
 use super::spots;
 use crate::finding::ControlShown;
+use crate::whole;
 use crate::words::digits;
 
 pub fn draw(canvas: &mut Canvas, shown: &ControlShown) {
@@ -45,7 +46,7 @@ pub fn draw(canvas: &mut Canvas, shown: &ControlShown) {
 }
 
 fn tenths(length: f64) -> i64 {
-    (length * 10.0).round() as i64
+    whole::signed((length * 10.0).round())
 }
 
 fn label(value: f64, shown: &ControlShown) -> String {

@@ -3,7 +3,7 @@
 use super::axes::{Labels, Panel, panel};
 use super::canvas::{Canvas, Pen, Point, SMALL, fitted, words};
 use super::factor_number::{band, is_finite};
-use super::palette::Ink;
+use super::palette::{Ink, in_turn};
 use super::scale::Range;
 use crate::finding::{CurveShown, FittedPoint};
 
@@ -23,7 +23,7 @@ pub fn draw(canvas: &mut Canvas, labels: Labels, curves: &[CurveShown]) {
         Range::covering(all().flat_map(|point| [point.low, point.fit, point.high])).padded(0.05);
     let panel = panel(canvas, labels, [x_range, y_range], LABEL_ROOM);
     for (position, points) in shown.iter().enumerate() {
-        band(canvas, &panel, points, ink(position));
+        band(canvas, &panel, points, Ink::of_series(position));
     }
     for (position, points) in shown.iter().enumerate() {
         line(canvas, &panel, points, position);
@@ -31,18 +31,14 @@ pub fn draw(canvas: &mut Canvas, labels: Labels, curves: &[CurveShown]) {
     name_at_ends(canvas, &panel, curves, &shown);
 }
 
-fn ink(position: usize) -> Ink {
-    Ink::SERIES[position % Ink::SERIES.len()]
-}
-
 fn line(canvas: &mut Canvas, panel: &Panel, points: &[&FittedPoint], position: usize) {
     let path: Vec<Point> =
         points.iter().map(|point| (panel.x.at(point.x), panel.y.at(point.fit))).collect();
-    let pen = Pen::new(ink(position), 2.8);
-    match DASHES[position / Ink::SERIES.len() % DASHES.len()] {
-        Some(dashes) => canvas.dashed_path(&path, pen, dashes),
-        None if path.len() == 1 => canvas.dot(path[0], 4.0, pen), // it holds one
-        None => canvas.path(path, pen),
+    let pen = Pen::new(Ink::of_series(position), 2.8);
+    match (in_turn(DASHES, position / Ink::SERIES.len()), path.as_slice()) {
+        (Some(dashes), _) => canvas.dashed_path(&path, pen, dashes),
+        (None, &[only]) => canvas.dot(only, 4.0, pen),
+        (None, _) => canvas.path(path, pen),
     }
 }
 
@@ -53,18 +49,19 @@ fn name_at_ends(
     curves: &[CurveShown],
     shown: &[Vec<&FittedPoint>],
 ) {
-    let mut ends: Vec<(f64, usize)> = shown
+    let mut ends: Vec<(f64, usize, &CurveShown)> = shown
         .iter()
+        .zip(curves)
         .enumerate()
-        .filter_map(|(position, points)| {
-            points.last().map(|point| (panel.y.at(point.fit), position))
+        .filter_map(|(position, (points, curve))| {
+            points.last().map(|point| (panel.y.at(point.fit), position, curve))
         })
         .collect();
     ends.sort_by(|one, other| one.0.total_cmp(&other.0).then(one.1.cmp(&other.1)));
     let needed = ends.len() as f64 * LABEL_HEIGHT;
     let lowest_start = (panel.bottom() - needed).max(panel.top());
     let mut free_from = panel.top();
-    for (rank, (end, position)) in ends.iter().enumerate() {
+    for (rank, (end, position, curve)) in ends.into_iter().enumerate() {
         let latest = lowest_start + rank as f64 * LABEL_HEIGHT + LABEL_HEIGHT / 2.0;
         let y = end.min(latest).max(free_from + LABEL_HEIGHT / 2.0);
         free_from = y + LABEL_HEIGHT / 2.0;
@@ -72,9 +69,8 @@ fn name_at_ends(
             break;
         }
         let x = panel.right();
-        canvas.line((x + 1.0, *end), (x + 12.0, y), Pen::new(ink(*position), 1.5));
-        // the position comes from enumerating the curves
-        let text = fitted(&curves[*position].label, LABEL_ROOM - 18.0, SMALL);
+        canvas.line((x + 1.0, end), (x + 12.0, y), Pen::new(Ink::of_series(position), 1.5));
+        let text = fitted(&curve.label, LABEL_ROOM - 18.0, SMALL);
         canvas.write(words(text, (x + 15.0, y)).sized(SMALL));
     }
 }

@@ -7,6 +7,7 @@ use super::palette::Ink;
 use super::rows::draw_bands;
 use super::scale::{Range, Scale};
 use crate::finding::{Band, EffectShown, Interval};
+use crate::whole;
 use crate::words::{digits, labels};
 
 const ROW: f64 = 82.0;
@@ -18,7 +19,7 @@ const MOST_ROWS: usize = 60;
 const LONGEST: f64 = 3.0;
 
 pub fn draw(canvas: &mut Canvas, rows: &[EffectShown], worthwhile: f64, unit: &str) {
-    let shown = &rows[..rows.len().min(MOST_ROWS)];
+    let shown = rows.get(..MOST_ROWS).unwrap_or(rows);
     let limit = limit(shown, worthwhile);
     let range = Range::new(-limit, limit);
     let scale = Scale { range, from: MARGIN, to: WIDTH - MARGIN };
@@ -59,7 +60,7 @@ fn backdrop(canvas: &mut Canvas, scale: &Scale, worthwhile: f64, [top, bottom]: 
         let (from, to) = (scale.at(-worthwhile), scale.at(worthwhile));
         canvas.rectangle((from, top), (to, bottom), Pen::faint(Ink::Line, 0.45));
     }
-    let rows = ((bottom - top) / ROW).round() as usize;
+    let rows = whole::part(((bottom - top) / ROW).round());
     let strips: Vec<Strip> = (0..rows)
         .map(|row| top + row as f64 * ROW)
         .map(|top| [top + TEXT_HEIGHT, top + ROW])

@@ -5,6 +5,7 @@ use super::canvas::{Anchor, Canvas, Pen, Point, SMALL, text_width, words};
 use super::palette::Ink;
 use super::scale::Range;
 use crate::finding::{BestShown, LifePoint};
+use crate::whole;
 use crate::words::digits;
 
 const TICK: f64 = 5.0;
@@ -61,9 +62,11 @@ fn shade(canvas: &mut Canvas, panel: &Panel, points: &[&LifePoint], until: f64) 
     for stretch in stretches {
         place += stretch.len();
         let end = points.get(place).map_or(until, |next| next.t);
-        let edge = |side: usize| steps(stretch, end, |p| p.band.map_or(0.0, |band| band[side]));
+        let edge = |of: fn([f64; 2]) -> f64| {
+            placed(panel, &steps(stretch, end, |point| point.band.map_or(0.0, of)))
+        };
         if stretch.first().is_some_and(|point| point.band.is_some()) {
-            let [low, high] = [0, 1].map(|side| placed(panel, &edge(side)));
+            let (low, high) = (edge(|[low, _]| low), edge(|[_, high]| high));
             let around = low.iter().copied().chain(high.iter().rev().copied()).collect();
             canvas.area(around, Pen::faint(Ink::River, 0.16));
             for side in [low, high] {
@@ -75,10 +78,11 @@ fn shade(canvas: &mut Canvas, panel: &Panel, points: &[&LifePoint], until: f64) 
 
 /// One upright tick for the reeds that had not ended at a place.
 fn ticks(canvas: &mut Canvas, panel: &Panel, going: &[[f64; 2]]) {
+    let pixel = |at: f64| whole::signed(at.round());
     let mut places: Vec<(i64, i64)> = going
         .iter()
         .filter(|[t, share]| t.is_finite() && share.is_finite())
-        .map(|[t, share]| (panel.x.at(*t).round() as i64, panel.y.at(100.0 * share).round() as i64))
+        .map(|[t, share]| (pixel(panel.x.at(*t)), pixel(panel.y.at(100.0 * share))))
         .collect();
     places.dedup();
     for (x, y) in places {

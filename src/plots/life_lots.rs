@@ -3,9 +3,10 @@
 use super::axes::{Strip, axis_below, axis_title, upright_grid};
 use super::canvas::{Anchor, Canvas, Pen, Point, SMALL, WIDTH, words};
 use super::life::interval;
-use super::palette::Ink;
+use super::palette::{Ink, in_turn};
 use super::scale::{Range, Scale};
 use crate::finding::LotLifeShown;
+use crate::whole;
 use crate::words::digits;
 use std::collections::BTreeMap;
 
@@ -56,8 +57,8 @@ fn draw_row(canvas: &mut Canvas, scale: &Scale, row: &LotLifeShown) {
     let mut taken: BTreeMap<i64, usize> = BTreeMap::new();
     let mut place = |time: f64| -> Point {
         let x = scale.at(time);
-        let before = taken.entry((x / RADIUS).round() as i64).or_default();
-        let aside = ASIDE[*before % ASIDE.len()];
+        let before = taken.entry(whole::signed((x / RADIUS).round())).or_default();
+        let aside = in_turn(ASIDE, *before);
         *before += 1;
         (x, top + 48.0 + aside)
     };

@@ -16,19 +16,15 @@ const MARKS: usize = 7;
 pub fn draw(canvas: &mut Canvas, labels: Labels, families: &[MapShown]) {
     let finite = |point: &&[f64; 2]| point.iter().all(|value| value.is_finite());
     let all = || families.iter().flat_map(|family| family.points.iter().filter(finite));
-    let range = |axis: usize| Range::covering(all().map(|point| point[axis])).padded(0.05);
-    let panel = panel(canvas, labels, [range(0), range(1)], 10.0);
+    let range = |along: fn(&[f64; 2]) -> f64| Range::covering(all().map(along)).padded(0.05);
+    let panel = panel(canvas, labels, [range(|[x, _]| *x), range(|[_, y]| *y)], 10.0);
     for (position, family) in families.iter().enumerate() {
-        let pen = Pen { ink: ink(position), width: STROKE, opacity: 0.75 };
+        let pen = Pen { ink: Ink::of_series(position), width: STROKE, opacity: 0.75 };
         for point in family.points.iter().filter(finite) {
             mark(canvas, position, (panel.x.at(point[0]), panel.y.at(point[1])), pen);
         }
     }
     names(canvas, &panel, families);
-}
-
-fn ink(position: usize) -> Ink {
-    Ink::SERIES[position % Ink::SERIES.len()]
 }
 
 /// Marks of lines, since many lines are written as one path.
@@ -60,16 +56,15 @@ fn mark(canvas: &mut Canvas, position: usize, (x, y): Point, pen: Pen) {
 /// Each name on a patch of the page at its kind's middle, pushed down where two would touch.
 fn names(canvas: &mut Canvas, panel: &Panel, families: &[MapShown]) {
     let shown = families.iter().enumerate().filter(|(_, family)| !family.points.is_empty());
-    let mut places: Vec<(Point, usize)> = shown
+    let mut places: Vec<(Point, usize, &MapShown)> = shown
         .map(|(position, family)| {
-            ((panel.x.at(family.middle[0]), panel.y.at(family.middle[1])), position)
+            ((panel.x.at(family.middle[0]), panel.y.at(family.middle[1])), position, family)
         })
         .collect();
     places.sort_by(|a, b| a.0.1.total_cmp(&b.0.1).then(a.1.cmp(&b.1)));
     let mut written: Vec<(Point, f64)> = Vec::new();
-    for ((x, y), position) in places {
-        // the position comes from enumerating the families
-        let text = fitted(&families[position].label, NAME_ROOM, SMALL);
+    for ((x, y), position, family) in places {
+        let text = fitted(&family.label, NAME_ROOM, SMALL);
         let half = text_width(&text, SMALL) / 2.0 + 10.0;
         let x = x.clamp(panel.x.from + half, panel.right() - half);
         let mut y = y.clamp(panel.top() + NAME_HEIGHT, panel.bottom() - NAME_HEIGHT);
@@ -80,7 +75,7 @@ fn names(canvas: &mut Canvas, panel: &Panel, families: &[MapShown]) {
         }
         let patch = Pen { ink: Ink::Page, width: 1.0, opacity: 0.85 };
         canvas.rectangle((x - half, y - 9.0), (x + half, y + 9.0), patch);
-        mark(canvas, position, (x - half + 7.0, y), Pen::new(ink(position), STROKE));
+        mark(canvas, position, (x - half + 7.0, y), Pen::new(Ink::of_series(position), STROKE));
         let name = words(text, (x + 6.0, y)).sized(SMALL).anchored(Anchor::Middle);
         canvas.write(name);
         written.push(((x, y), half));

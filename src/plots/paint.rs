@@ -7,6 +7,7 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use super::canvas::{Anchor, Canvas, Mark, Pen, Point, WIDTH, Words};
 use super::classes::with_classes;
 use super::palette::{Ink, hex, style_sheet};
+use crate::whole;
 use crate::words::labels::{file_stem, plain, shortened};
 
 /// plotters draws in whole pixels; ten of them make one unit of a picture.
@@ -69,7 +70,7 @@ fn escaped(text: &str) -> String {
 
 /// plotters fails only where its target cannot be written, and a string always can.
 fn draw(marks: &[Mark], height: f64, target: &mut String) {
-    let size = (pixels(WIDTH) as u32, pixels(height) as u32);
+    let size = (breadth(WIDTH), breadth(height));
     let area = SVGBackend::with_string(target, size).into_drawing_area();
     for mark in marks {
         let drawn = match mark {
@@ -96,7 +97,12 @@ fn draw(marks: &[Mark], height: f64, target: &mut String) {
 }
 
 fn pixels(length: f64) -> i32 {
-    (length * FINENESS).round().clamp(-1e6, 1e6) as i32
+    whole::small((length * FINENESS).round().clamp(-1e6, 1e6))
+}
+
+/// [`pixels`] of what cannot be less than nothing.
+fn breadth(length: f64) -> u32 {
+    pixels(length).max(0).unsigned_abs()
 }
 
 fn point((x, y): Point) -> (i32, i32) {
@@ -113,11 +119,7 @@ fn colour(ink: Ink, opacity: f64) -> RGBAColor {
 }
 
 fn style(pen: Pen, filled: bool) -> ShapeStyle {
-    ShapeStyle {
-        color: colour(pen.ink, pen.opacity),
-        filled,
-        stroke_width: pixels(pen.width) as u32,
-    }
+    ShapeStyle { color: colour(pen.ink, pen.opacity), filled, stroke_width: breadth(pen.width) }
 }
 
 fn font(words: &Words) -> TextStyle<'static> {

@@ -38,6 +38,11 @@ impl Ink {
     /// The colours that tell series apart, in the order in which they are given out.
     pub const SERIES: [Ink; 5] = [Ink::River, Ink::Cane, Ink::Clay, Ink::Plum, Ink::Sage];
 
+    /// The colour of the series at a place.
+    pub fn of_series(position: usize) -> Ink {
+        in_turn(Ink::SERIES, position)
+    }
+
     pub fn name(self) -> &'static str {
         match self {
             Ink::Page => "page",
@@ -115,6 +120,13 @@ pub fn custom_properties() -> String {
         properties(Ink::light),
         properties(Ink::dark)
     )
+}
+
+/// The one whose turn it is at a place: behind the last comes the first again.
+#[expect(clippy::indexing_slicing, reason = "a remainder is less than what was divided by")]
+pub fn in_turn<One: Copy, const COUNT: usize>(all: [One; COUNT], position: usize) -> One {
+    const { assert!(COUNT > 0, "there is one to take") }
+    all[position % COUNT]
 }
 
 #[cfg(test)]

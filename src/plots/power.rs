@@ -20,7 +20,7 @@ pub fn draw(canvas: &mut Canvas, x_label: &str, curves: &[PowerShown], planned: 
     let panel = panel_below(canvas, labels, [x_range, Range::new(0.0, 100.0)], LABEL_ROOM, above);
     for (position, points) in shown.iter().enumerate() {
         let path: Vec<Point> = points.iter().map(|point| at(&panel, *point)).collect();
-        canvas.path(path, Pen::new(ink(position), 2.8));
+        canvas.path(path, Pen::new(Ink::of_series(position), 2.8));
     }
     name_at_ends(canvas, &panel, curves, &shown);
     // the last curve is the difference worth having
@@ -44,10 +44,6 @@ fn at(panel: &Panel, [size, chance]: [f64; 2]) -> Point {
     (panel.x.at(size), panel.y.at(100.0 * chance))
 }
 
-fn ink(position: usize) -> Ink {
-    Ink::SERIES[position % Ink::SERIES.len()]
-}
-
 /// A ring on the curve, a line down to the axis, and the size beside it.
 fn mark(canvas: &mut Canvas, panel: &Panel, point: [f64; 2]) {
     let (x, y) = at(panel, point);
@@ -64,18 +60,18 @@ fn name_at_ends(
     curves: &[PowerShown],
     shown: &[Vec<[f64; 2]>],
 ) {
-    let ends =
-        shown.iter().enumerate().filter_map(|(i, points)| Some((at(panel, *points.last()?), i)));
-    let mut ends: Vec<(Point, usize)> = ends.collect();
-    ends.sort_by(|(one, i), (other, j)| one.1.total_cmp(&other.1).then(i.cmp(j)));
+    let ends = shown.iter().zip(curves).enumerate();
+    let mut ends: Vec<(Point, usize, &PowerShown)> = ends
+        .filter_map(|(i, (points, curve))| Some((at(panel, *points.last()?), i, curve)))
+        .collect();
+    ends.sort_by(|(one, i, _), (other, j, _)| one.1.total_cmp(&other.1).then(i.cmp(j)));
     let mut free_from = panel.top() - LABEL_HEIGHT / 2.0;
-    for ((x, end), position) in ends {
+    for ((x, end), position, curve) in ends {
         let y = end.max(free_from + LABEL_HEIGHT / 2.0);
         free_from = y + LABEL_HEIGHT / 2.0;
         let start = panel.right();
-        canvas.line((x + 1.0, end), (start + 10.0, y), Pen::new(ink(position), 1.5));
-        // the position comes from enumerating the curves
-        let text = fitted(&curves[position].label, LABEL_ROOM - 14.0, SMALL);
+        canvas.line((x + 1.0, end), (start + 10.0, y), Pen::new(Ink::of_series(position), 1.5));
+        let text = fitted(&curve.label, LABEL_ROOM - 14.0, SMALL);
         canvas.write(words(text, (start + 13.0, y)).sized(SMALL));
     }
 }

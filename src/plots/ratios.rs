@@ -27,7 +27,7 @@ const NAMED: [f64; 9] = [1.25, 1.5, 2.0, 3.0, 5.0, 10.0, 30.0, 100.0, 1e3];
 const MOST_NAMED: usize = 3;
 
 pub fn draw(canvas: &mut Canvas, x_label: &str, rows: &[RatioShown], worthwhile: f64) {
-    let shown = &rows[..rows.len().min(MOST_ROWS)];
+    let shown = rows.get(..MOST_ROWS).unwrap_or(rows);
     let worthwhile = if worthwhile.is_finite() { worthwhile.max(1.0).ln() } else { 0.0 };
     let limit = limit(shown, worthwhile);
     let scale = Scale { range: Range::new(-limit, limit), from: MARGIN, to: WIDTH - MARGIN };

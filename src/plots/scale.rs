@@ -1,5 +1,6 @@
 //! Axes: ranges that can always be drawn, their ticks, and where a value stands.
 
+use crate::whole;
 use crate::words::digits;
 
 /// Values beyond this are drawn at the edge; their difference still is a number.
@@ -66,9 +67,9 @@ impl Range {
     pub fn ticks(self, wanted: usize) -> Ticks {
         let step = round_step((self.high - self.low) / wanted.max(1) as f64);
         let (first, last) = ((self.low / step).ceil(), (self.high / step).floor());
-        let number = (last - first).clamp(0.0, 3.0 * wanted as f64) as usize;
+        let number = whole::part((last - first).clamp(0.0, 3.0 * wanted as f64));
         let values = (0..=number).map(|i| (first + i as f64) * step).collect();
-        Ticks { values, decimals: (-step.log10().floor()).clamp(0.0, 8.0) as usize }
+        Ticks { values, decimals: whole::part((-step.log10().floor()).clamp(0.0, 8.0)) }
     }
 }
 

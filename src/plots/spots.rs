@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::canvas::{Canvas, Pen, Point};
 use super::palette::Ink;
+use crate::whole;
 
 /// Steps aside for the second, third, … reed on one spot.
 const ASIDE: [Point; 15] = [
@@ -37,7 +38,7 @@ pub fn draw(canvas: &mut Canvas, reeds: &[(Point, usize)], shown_in_all: usize) 
     let side = if is_crowd { COARSE } else { FINE };
     let mut spots: BTreeMap<(i64, i64), Vec<usize>> = BTreeMap::new();
     for ((x, y), number) in reeds {
-        let spot = ((x / side).round() as i64, (y / side).round() as i64);
+        let spot = (whole::signed((x / side).round()), whole::signed((y / side).round()));
         spots.entry(spot).or_default().push((*number).max(1));
     }
     // equal dots one after another are written together
@@ -61,5 +62,5 @@ pub fn draw(canvas: &mut Canvas, reeds: &[(Point, usize)], shown_in_all: usize) 
 /// The area of a dot grows with the number of reeds.
 fn tenths_of_radius(number: usize) -> i64 {
     let radius = (RADIUS * (number as f64).sqrt()).min(LARGEST_RADIUS);
-    (radius * 10.0).round() as i64
+    whole::signed((radius * 10.0).round())
 }

@@ -12,7 +12,7 @@ const MARGIN: f64 = 14.0;
 const MOST_ROWS: usize = 60;
 
 pub fn draw(canvas: &mut Canvas, shares: &[ShareShown], x_label: &str) {
-    let shown = &shares[..shares.len().min(MOST_ROWS)];
+    let shown = shares.get(..MOST_ROWS).unwrap_or(shares);
     let range = Range::new(0.0, 100.0);
     let scale = Scale { range, from: MARGIN, to: WIDTH - MARGIN };
     let top = canvas.height;

@@ -97,9 +97,9 @@ impl ByLot {
         }
         let mut next = starts.clone();
         let mut pieces = vec![0; lots.len()];
-        for (piece, &lot) in lots.iter().enumerate() {
+        for (piece, &lot) in (0..).zip(lots) {
             let next = &mut next[place(lot)];
-            pieces[*next] = piece as u32; // rows of a log
+            pieces[*next] = piece;
             *next += 1;
         }
         ByLot { pieces, starts }

@@ -20,10 +20,9 @@ impl LastDays {
     pub fn of(days: &[Option<i32>], window: u32) -> Option<Self> {
         let last = days.iter().flatten().max()?;
         let first = days.iter().flatten().min()?;
-        let span = last.checked_sub(*first)?.checked_add(1)?;
-        // between one and the span, which is an i32
-        let counted = i64::from(window).clamp(1, i64::from(span)) as i32;
-        Some(Self { days: counted as u32, since: last - counted })
+        let span = last.abs_diff(*first).checked_add(1)?;
+        let days = window.clamp(1, span);
+        Some(Self { days, since: last.checked_sub_unsigned(days)? })
     }
 
     pub fn holds(self, day: Option<i32>) -> bool {

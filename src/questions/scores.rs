@@ -12,6 +12,7 @@ use crate::finding::LeftOut;
 use crate::stats::design::Design;
 use crate::stats::linear::least_squares;
 use crate::study::{Fate, RatingRows, Study};
+use crate::whole;
 
 /// Scores of the rated reeds, in the order of the pieces.
 #[derive(Debug, Clone, PartialEq)]
@@ -85,7 +86,7 @@ fn shifts_within(rows: &RatingRows, groups: &[Option<usize>]) -> Option<Vec<f64>
         .collect();
     let group: Vec<usize> = kept.iter().filter_map(|&row| groups[row]).collect();
     let score: Vec<f64> = kept.iter().map(|&row| rows.score[row]).collect();
-    let players = rows.player.levels.len() as u32;
+    let players = whole::code(rows.player.levels.len());
     let mut design = Design::builder(kept.len());
     for player in 1..players {
         let is_player = |row: &usize| f64::from(rows.player.codes[*row] == Some(player));

@@ -70,10 +70,11 @@ pub fn table_text(table: &Table) -> TableText {
         .iter()
         .map(|row| (0..columns).map(|i| text_of(row.get(i).unwrap_or(&Cell::Empty))).collect())
         .collect();
+    let column = |i: usize| rows.iter().filter_map(move |row| row.get(i));
     let is_number =
-        (0..columns).map(|i| !rows.is_empty() && rows.iter().all(|row| row[i].is_number)).collect();
+        (0..columns).map(|i| !rows.is_empty() && column(i).all(|cell| cell.is_number)).collect();
     let fraction = (0..columns)
-        .map(|i| rows.iter().map(|row| row[i].fraction.chars().count()).max().unwrap_or(0))
+        .map(|i| column(i).map(|cell| cell.fraction.chars().count()).max().unwrap_or(0))
         .collect();
     let headings = table.columns.iter().map(|column| plain(&column.heading)).collect();
     TableText { headings, is_number, fraction, rows }

@@ -88,10 +88,10 @@ fn runs_as_formula(text: &str) -> bool {
     if text.starts_with(['\t', '\r']) {
         return true;
     }
-    let text = text.trim_start();
-    match text.chars().next() {
+    let mut text = text.trim_start().chars();
+    match text.next() {
         Some('=' | '@' | '＝' | '＠' | '＋' | '－') => true,
-        Some('+' | '-') => !is_plain_number(&text[1..]), // both are one byte long
+        Some('+' | '-') => !is_plain_number(text.as_str()),
         _ => false,
     }
 }

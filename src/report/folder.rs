@@ -128,7 +128,8 @@ pub(super) fn refused<Nothing>(out: &Path, why: &str) -> Result<Nothing, Error> 
 pub(super) fn is_earlier_review(folder: &Path) -> bool {
     let read = fs::read(folder.join(RESULTS)).ok();
     let results = read.and_then(|bytes| serde_json::from_slice::<serde_json::Value>(&bytes).ok());
-    results.is_some_and(|results| results["made_by"]["name"] == OUR_NAME)
+    let made_by = results.as_ref().and_then(|results| results.pointer("/made_by/name"));
+    made_by.is_some_and(|name| name == OUR_NAME)
 }
 
 /// The first entry that the earlier review did not write: it names all its pictures and tables.

@@ -23,7 +23,8 @@ pub fn table(table: &Table) -> Result<Vec<u8>, Error> {
 }
 
 fn written(table: &Table) -> PolarsResult<Vec<u8>> {
-    let columns = (0..table.columns.len()).map(|place| column(table, place)).collect();
+    let columns = table.columns.iter().enumerate();
+    let columns = columns.map(|(place, named)| column(table, place, &named.key)).collect();
     let mut frame = DataFrame::new(table.rows.len(), columns)?;
     let mut bytes = Vec::new();
     // Snappy is what every reader of Parquet has
@@ -35,9 +36,9 @@ fn written(table: &Table) -> PolarsResult<Vec<u8>> {
 }
 
 /// A column of one type: whole numbers where it holds counts alone, doubles where numbers too, else text.
-fn column(table: &Table, place: usize) -> Column {
+fn column(table: &Table, place: usize, name: &str) -> Column {
     let cells = || table.rows.iter().map(|row| row.get(place).unwrap_or(&Cell::Empty));
-    let name = table.columns[place].key.as_str().into();
+    let name = name.into();
     if cells().any(|cell| matches!(cell, Cell::Text(_))) {
         return Series::new(name, cells().map(text).collect::<Vec<_>>()).into();
     }

@@ -30,7 +30,10 @@ pub fn grouped(problems: &[Problem]) -> Vec<Group<'_>> {
             groups.push(Group { code: problem.code, problems: Vec::new() });
             groups.len() - 1
         });
-        groups[place].problems.push(problem); // every place is that of a group
+        // every place is that of a group
+        if let Some(group) = groups.get_mut(place) {
+            group.problems.push(problem);
+        }
     }
     groups.sort_by_key(|group| std::cmp::Reverse(group.problems.iter().map(|p| p.severity).max()));
     groups
@@ -126,9 +129,9 @@ fn around_the_cell(excerpt: &Excerpt, room: usize) -> (String, usize, usize) {
     let start = excerpt.start.min(line.len() - 1);
     let from = if line.len() <= room { 0 } else { start.saturating_sub(room / 3) };
     let to = (from + room).min(line.len());
-    let mut shown = line[from..to].to_vec();
-    if from > 0 {
-        shown[0] = '…';
+    let mut shown: Vec<char> = line.iter().copied().take(to).skip(from).collect();
+    if let (true, Some(first)) = (from > 0, shown.first_mut()) {
+        *first = '…';
     }
     if let (true, Some(last)) = (to < line.len(), shown.last_mut()) {
         *last = '…';

@@ -54,11 +54,11 @@ pub fn table_view(table: &Table, name: String, file: String) -> TableView {
     let ends = text.rows.iter().enumerate().filter(|(i, _)| !left_out.contains(i));
     let rows = ends.map(|(_, row)| {
         row.iter()
-            .enumerate()
-            .map(|(i, cell)| CellView {
+            .zip(text.fraction.iter().zip(&text.is_number))
+            .map(|(cell, (fraction, is_number))| CellView {
                 text: cell.joined(),
-                filler: filler(text.fraction[i], cell.fraction.chars().count()),
-                is_number: text.is_number[i], // one entry a column
+                filler: filler(*fraction, cell.fraction.chars().count()),
+                is_number: *is_number,
             })
             .collect()
     });

@@ -34,9 +34,9 @@ pub fn lines(table: &Table, width: usize) -> Vec<String> {
 fn narrowed(mut widths: Vec<usize>, floors: &[usize], width: usize) -> Option<Vec<usize>> {
     let total = |widths: &[usize]| widths.iter().map(|width| width + GAP).sum::<usize>() - GAP;
     while total(&widths) > width {
-        let widest =
-            (0..widths.len()).filter(|&i| widths[i] > floors[i]).max_by_key(|&i| widths[i])?;
-        widths[widest] -= 1;
+        let can_give = widths.iter_mut().zip(floors).filter(|(width, floor)| **width > **floor);
+        let (widest, _) = can_give.max_by_key(|(width, _)| **width)?;
+        *widest -= 1;
     }
     Some(widths)
 }
@@ -44,32 +44,40 @@ fn narrowed(mut widths: Vec<usize>, floors: &[usize], width: usize) -> Option<Ve
 /// How narrow each column may become: a text to its longest word, a number not at all.
 fn floors(text: &TableText, cells: &[Vec<String>]) -> Vec<usize> {
     let longest_word = |i: usize| {
-        let words = cells.iter().flat_map(move |row| row[i].split(' '));
+        let words = column(cells, i).flat_map(|cell| cell.split(' '));
         words.map(|word| word.width()).max().unwrap_or(0).min(LONGEST_WORD)
     };
-    let floor =
-        |i: usize| if text.is_number[i] { usize::MAX } else { longest_word(i).max(NARROWEST_TEXT) };
-    (0..text.headings.len()).map(floor).collect()
+    let floor = |(i, is_number): (usize, &bool)| {
+        if *is_number { usize::MAX } else { longest_word(i).max(NARROWEST_TEXT) }
+    };
+    text.is_number.iter().enumerate().map(floor).collect()
+}
+
+fn column(cells: &[Vec<String>], place: usize) -> impl Iterator<Item = &String> {
+    cells.iter().filter_map(move |row| row.get(place))
 }
 
 /// Each cell padded behind its fraction, so that right-aligned points meet.
 fn aligned_cells(text: &TableText) -> Vec<Vec<String>> {
-    let aligned = |(i, cell): (usize, &CellText)| match text.is_number[i] {
+    let aligned = |(cell, (is_number, fraction)): (&CellText, (&bool, &usize))| match is_number {
         true => {
-            let missing = text.fraction[i] - cell.fraction.chars().count();
+            let missing = fraction - cell.fraction.chars().count();
             format!("{}{}", cell.joined(), " ".repeat(missing))
         }
         false => shortened(&cell.joined(), LONGEST_TEXT),
     };
     // text.is_number and text.fraction have one entry a column
-    text.rows.iter().map(|row| row.iter().enumerate().map(aligned).collect()).collect()
+    let columns = || text.is_number.iter().zip(&text.fraction);
+    text.rows.iter().map(|row| row.iter().zip(columns()).map(aligned).collect()).collect()
 }
 
 fn widths(text: &TableText, cells: &[Vec<String>]) -> Vec<usize> {
-    (0..text.headings.len())
-        .map(|i| {
-            let widest = cells.iter().map(|row| row[i].width()).max().unwrap_or(0);
-            let heading = wrapped(&text.headings[i], widest.max(HEADING));
+    text.headings
+        .iter()
+        .enumerate()
+        .map(|(i, heading)| {
+            let widest = column(cells, i).map(|cell| cell.width()).max().unwrap_or(0);
+            let heading = wrapped(heading, widest.max(HEADING));
             heading.iter().map(|line| line.width()).max().unwrap_or(0).max(widest)
         })
         .collect()
@@ -82,7 +90,8 @@ fn columns(text: &TableText, cells: &[Vec<String>], widths: &[usize]) -> Vec<Str
     let heading_line = |line: usize| -> Vec<String> {
         let of = |heading: &Vec<String>| {
             // short headings stand at the foot
-            (line + heading.len()).checked_sub(tall).map_or("", |i| heading[i].as_str()).to_owned()
+            let place = (line + heading.len()).checked_sub(tall);
+            place.and_then(|place| heading.get(place)).cloned().unwrap_or_default()
         };
         headings.iter().map(of).collect()
     };

@@ -210,7 +210,7 @@ fn drawn(chart: Chart) -> Drawn {
 /// Of pictures that are read alike the first says how, and the others name it.
 fn charts(charts: &[Chart], drawn: Vec<Drawn>, attached: &mut Attached) -> Vec<ChartView> {
     let view = |((at, chart), drawn): ((usize, &Chart), Drawn)| {
-        let earlier = charts[..at].iter().find(|earlier| earlier.reading == chart.reading);
+        let earlier = charts.iter().take(at).find(|earlier| earlier.reading == chart.reading);
         let reading = match earlier {
             Some(earlier) => read_like(&plain(&earlier.title)),
             None => plain(&chart.reading),
@@ -264,17 +264,15 @@ fn summary(log: &LogSummary) -> Vec<String> {
 fn settings(settings: &SettingsShown) -> Vec<[String; 2]> {
     // as few decimals as say it: these numbers were chosen, not estimated
     let number = |value: f64| {
-        let is_said = |decimals: &i32| {
-            let shifted = value * 10f64.powi(*decimals);
-            (shifted - shifted.round()).abs() < 1e-9
-        };
-        digits::number(value, (0..4).find(is_said).unwrap_or(4) as usize)
+        let is_said = |scale: f64| (value * scale - (value * scale).round()).abs() < 1e-9;
+        digits::number(value, [1.0, 10.0, 100.0, 1000.0].into_iter().position(is_said).unwrap_or(4))
     };
     let [low, high] = settings.scale.map(number);
     let best = format!("{low} to {high}, the {} end is best", settings.best);
+    let beyond = if settings.best == "high" { "above" } else { "below" };
     let mut rows = vec![
         ["Scale of the ratings".to_owned(), best],
-        ["A good reed".to_owned(), format!("rated {}", number(settings.good_at))],
+        ["A good reed".to_owned(), format!("rated {} or {beyond}", number(settings.good_at))],
         [
             "Smallest difference worth having".to_owned(),
             format!("{} rating points", number(settings.worthwhile)),
@@ -286,11 +284,6 @@ fn settings(settings: &SettingsShown) -> Vec<[String; 2]> {
             format!("the middle value of the last {} days, or the commonest kind", settings.window),
         ],
     ];
-    if settings.best == "high" {
-        rows[1][1].push_str(" or above");
-    } else {
-        rows[1][1].push_str(" or below");
-    }
     if !settings.not_given.is_empty() {
         rows.push(["Not given in the study file".to_owned(), lists::and(&settings.not_given)]);
     }

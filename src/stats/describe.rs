@@ -4,6 +4,7 @@ use crate::stats::error::{StatsError, require_finite};
 use crate::stats::numeric::{
     mean, median, normal_quantile, normal_sf, standard_deviation, sum, sum_of_squares,
 };
+use crate::whole;
 
 /// What makes the median absolute deviation estimate the standard deviation of a normal sample: `1 / z_0.75`, to the four places that are in common use.
 const NORMAL_SCALE: f64 = 1.4826;
@@ -78,7 +79,7 @@ pub fn trimmed_mean(values: &[f64], trimmed: f64) -> Result<f64, StatsError> {
     }
     let mut sorted = values.to_vec();
     sorted.sort_by(f64::total_cmp);
-    let cut = (trimmed * values.len() as f64).floor() as usize;
+    let cut = whole::part(trimmed * values.len() as f64);
     // twice the cut is less than the length, so something is left
     mean(&sorted[cut..values.len() - cut])
 }

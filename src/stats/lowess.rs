@@ -2,6 +2,7 @@
 
 use crate::stats::error::{StatsError, require_count, require_length, require_squarable};
 use crate::stats::numeric::{mean, median};
+use crate::whole;
 use std::ops::Range;
 
 /// How smooth and how robust.
@@ -92,7 +93,7 @@ impl Sorted {
             return Err(StatsError::NoVariation { what: "x".into() });
         }
         // the small term keeps a product like 0.3 times 10 from falling just short of 3
-        let near = ((options.span * count as f64 + 1e-7) as usize).clamp(2, count);
+        let near = whole::part(options.span * count as f64 + 1e-7).clamp(2, count);
         let anchors = self.anchors(options.delta * range);
         let mut robust = vec![1.0; count];
         let mut curve = self.pass(&anchors, near, range, &robust);

@@ -8,18 +8,20 @@ use polars::prelude::DataFrame;
 #[derive(Debug, Clone)]
 pub(super) struct ByColumn<T> {
     found: Vec<OnceLock<T>>,
+    /// A column that is not there answers alike under any name.
+    missing: OnceLock<T>,
 }
 
 impl<T> ByColumn<T> {
     pub fn of(frame: &DataFrame) -> ByColumn<T> {
-        ByColumn { found: std::iter::repeat_with(OnceLock::new).take(frame.width() + 1).collect() }
+        let found = std::iter::repeat_with(OnceLock::new).take(frame.width()).collect();
+        ByColumn { found, missing: OnceLock::new() }
     }
 
     /// The column's value, which is found if it is not known; `frame` is the one whose columns these are.
     pub fn get(&self, frame: &DataFrame, name: &str, find: impl FnOnce() -> T) -> &T {
-        // a column that is not there answers alike under any name
-        let place = frame.get_column_index(name).unwrap_or(frame.width());
-        self.found[place].get_or_init(find)
+        let found = frame.get_column_index(name).and_then(|place| self.found.get(place));
+        found.unwrap_or(&self.missing).get_or_init(find)
     }
 }
 

@@ -119,13 +119,15 @@ impl Study {
         let mut furthest = self.last_measured_stages();
         let lost_at = self.words("spoiled_at");
         let finished = self.days("finished_on");
-        for (piece, fate) in self.fates().iter().enumerate() {
-            furthest[piece] = match fate {
-                Some(Fate::Spoiled) => lost_at[piece].and_then(Stage::from_word),
-                Some(Fate::InUse | Fate::WornOut) => Some(Stage::Play),
-                _ if scores[piece].is_some() || finished[piece].is_some() => Some(Stage::Play),
-                _ => furthest[piece],
-            };
+        let ends = self.fates().iter().zip(lost_at);
+        let told = ends.zip(scores.iter().zip(finished));
+        for (furthest, ((fate, lost_at), (score, finished))) in furthest.iter_mut().zip(told) {
+            match fate {
+                Some(Fate::Spoiled) => *furthest = lost_at.and_then(Stage::from_word),
+                Some(Fate::InUse | Fate::WornOut) => *furthest = Some(Stage::Play),
+                _ if score.is_some() || finished.is_some() => *furthest = Some(Stage::Play),
+                _ => {}
+            }
         }
         furthest
     }

@@ -260,17 +260,20 @@ impl Study {
         let lines = tables::words(frame, "line");
         let repeats = tables::counts(frame, "repeat");
         let pieces = tables::counts(frame, "piece");
-        let reading = |row: usize| {
+        let places = positions.into_iter().zip(lines).zip(repeats);
+        let rows = pieces.into_iter().zip(places).zip(thicknesses);
+        let reading = |((piece, ((from_tip_mm, line), repeat)), thickness_mm): (_, Option<f64>)| {
+            let (piece, line): (Option<u32>, Option<&str>) = (piece, line);
             Some(ProfileReading {
-                piece: pieces[row]? as usize,
-                from_tip_mm: positions[row]?,
-                line: lines[row]?.to_owned(),
-                repeat: repeats[row].unwrap_or(1),
-                thickness_mm: thicknesses[row]?,
+                piece: piece? as usize,
+                from_tip_mm: from_tip_mm?,
+                line: line?.to_owned(),
+                repeat: repeat.unwrap_or(1),
+                thickness_mm: thickness_mm?,
             })
         };
         let mut readings = Vec::with_capacity(frame.height());
-        readings.extend((0..frame.height()).filter_map(reading));
+        readings.extend(rows.filter_map(reading));
         readings
     }
 
@@ -282,14 +285,18 @@ impl Study {
         let people = tables::texts(frame, "by");
         let repeats = tables::counts(frame, "repeat");
         let pieces = tables::counts(frame, "piece");
-        (0..frame.height())
-            .filter_map(|row| {
+        let read = measures.into_iter().zip(values).zip(people);
+        pieces
+            .into_iter()
+            .zip(read)
+            .zip(repeats)
+            .filter_map(|((piece, ((measure, value), by)), repeat)| {
                 Some(RepeatReading {
-                    piece: pieces[row]? as usize,
-                    measure: measures[row].clone()?,
-                    value: values[row]?,
-                    by: people[row].clone(),
-                    repeat: repeats[row],
+                    piece: piece? as usize,
+                    measure: measure?,
+                    value: value?,
+                    by,
+                    repeat,
                 })
             })
             .collect()

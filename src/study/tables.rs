@@ -11,6 +11,7 @@ use polars::prelude::*;
 
 use super::outcome::{Outcome, RatingRows, Settled};
 use super::parts::{Labels, StudyParts};
+use crate::whole;
 
 /// The column as text, one entry a row; all missing where the frame has no such column.
 pub(super) fn texts(frame: &DataFrame, name: &str) -> Vec<Option<String>> {
@@ -68,6 +69,7 @@ pub(super) fn labels(frame: &DataFrame, name: &str) -> Labels {
     }
 }
 
+#[expect(clippy::indexing_slicing, reason = "a text is met under the place of one of the levels")]
 fn label<'a>(cells: impl Iterator<Item = Option<&'a str>>) -> Labels {
     // numbered as they come, which looks each cell up once, and then by name
     let mut met: HashMap<&str, u32> = HashMap::new();
@@ -76,7 +78,7 @@ fn label<'a>(cells: impl Iterator<Item = Option<&'a str>>) -> Labels {
     let mut code = |cell: &'a str| match last {
         Some((before, code)) if before == cell => code,
         _ => {
-            let next = met.len() as u32;
+            let next = whole::code(met.len());
             let code = *met.entry(cell).or_insert(next);
             last = Some((cell, code));
             code
@@ -86,8 +88,8 @@ fn label<'a>(cells: impl Iterator<Item = Option<&'a str>>) -> Labels {
     let mut levels: Vec<(&str, u32)> = met.into_iter().collect();
     levels.sort_unstable();
     let mut code_of = vec![0; levels.len()];
-    for (code, (_, met)) in levels.iter().enumerate() {
-        code_of[*met as usize] = code as u32; // one number a level
+    for (code, (_, met)) in (0..).zip(&levels) {
+        code_of[*met as usize] = code;
     }
     Labels {
         codes: as_met.into_iter().map(|met| met.map(|met| code_of[met as usize])).collect(),
@@ -96,6 +98,7 @@ fn label<'a>(cells: impl Iterator<Item = Option<&'a str>>) -> Labels {
 }
 
 /// A rating of a criterion, on a known piece.
+#[derive(Clone, Copy)]
 struct Rating<'a> {
     piece: u32,
     player: Option<&'a str>,
@@ -152,42 +155,42 @@ fn settle(ratings: Vec<Rating>, rule: Settled) -> Vec<Rating> {
     if rule == Settled::All {
         return ratings;
     }
-    let key = |row: usize| {
-        let rating = &ratings[row];
-        (rating.piece, rating.player, rating.day, row)
-    };
-    let mut ordered: Vec<usize> = (0..ratings.len()).collect();
-    ordered.sort_by(|&a, &b| key(a).cmp(&key(b)));
-    let series = |row: usize| (ratings[row].piece, ratings[row].player);
-    let mut is_kept = vec![false; ratings.len()];
-    for series in ordered.chunk_by(|&a, &b| series(a) == series(b)) {
-        let kept = match rule {
+    let mut ordered: Vec<(usize, Rating)> = ratings.into_iter().enumerate().collect();
+    ordered.sort_by_key(|(row, rating)| (rating.piece, rating.player, rating.day, *row));
+    let mut kept: Vec<(usize, Rating)> = ordered
+        .chunk_by(|(_, a), (_, b)| (a.piece, a.player) == (b.piece, b.player))
+        .flat_map(|series| match rule {
             Settled::All => series,
-            Settled::Last => &series[series.len() - 1..],
-            Settled::After(first) => &series[first.min(series.len())..],
-        };
-        kept.iter().for_each(|&row| is_kept[row] = true);
-    }
-    ratings.into_iter().zip(is_kept).filter(|(_, kept)| *kept).map(|(rating, _)| rating).collect()
+            Settled::Last => series.last().map_or(&[][..], std::slice::from_ref),
+            Settled::After(first) => series.get(first..).unwrap_or_default(),
+        })
+        .copied()
+        .collect();
+    kept.sort_by_key(|(row, _)| *row);
+    kept.into_iter().map(|(_, rating)| rating).collect()
 }
 
 /// The mean score of each piece.
 pub(super) fn mean_by_piece(rows: &RatingRows, pieces: usize) -> Vec<Option<f64>> {
     let mut sums = vec![(0.0, 0_u32); pieces];
     for (&piece, score) in rows.piece.iter().zip(&rows.score) {
-        let sum: &mut (f64, u32) = &mut sums[piece]; // a row of the pieces
-        *sum = (sum.0 + score, sum.1 + 1);
+        // every rating is of one of the pieces
+        if let Some((sum, n)) = sums.get_mut(piece) {
+            *sum += score;
+            *n += 1;
+        }
     }
     sums.into_iter().map(|(sum, n)| (n > 0).then(|| sum / f64::from(n))).collect()
 }
 
 /// The same study with its pieces in the order of their ids, and what belongs to them by piece: no answer hangs on the order of the rows in a file. What belongs to one
 /// piece stays in the file's order, which says which of several undated ratings came last.
+#[expect(clippy::indexing_slicing, reason = "the order holds the place of each id once")]
 pub(super) fn in_order(parts: StudyParts) -> StudyParts {
     let ids = words(&parts.pieces, "reed");
     // shorter ids first, so that 9 comes before 10
-    let key = |row: &u32| ids[*row as usize].map(|id| (id.len(), id)); // one id a row
-    let mut order: Vec<u32> = (0..ids.len() as u32).collect();
+    let key = |row: &u32| ids[*row as usize].map(|id| (id.len(), id));
+    let mut order: Vec<u32> = (0..whole::code(ids.len())).collect();
     order.sort_by(|a, b| key(a).cmp(&key(b)));
     // pieces stay where they are, and every row belongs to one of them
     if order.is_sorted() {
@@ -199,8 +202,8 @@ pub(super) fn in_order(parts: StudyParts) -> StudyParts {
         };
     }
     let mut moved_to = vec![None; ids.len()];
-    for (new, old) in order.iter().enumerate() {
-        moved_to[*old as usize] = Some(new as u32); // one place a row
+    for (new, old) in (0..).zip(&order) {
+        moved_to[*old as usize] = Some(new);
     }
     let belonging = |frame: &DataFrame| by_piece(&follow(frame, &moved_to));
     StudyParts {
@@ -217,8 +220,8 @@ fn by_piece(frame: &DataFrame) -> DataFrame {
     if pieces.is_sorted() {
         return frame.clone();
     }
-    let mut order: Vec<u32> = (0..pieces.len() as u32).collect();
-    order.sort_by_key(|row| pieces[*row as usize]); // stable, and one piece a row
+    let mut order: Vec<u32> = (0..whole::code(pieces.len())).collect();
+    order.sort_by_key(|row| pieces.get(*row as usize)); // stable, and one piece a row
     rows(frame, order)
 }
 
@@ -229,11 +232,9 @@ fn rows(frame: &DataFrame, order: Vec<u32>) -> DataFrame {
 
 /// The same study with only the pieces marked `true`, and what belongs to them.
 pub(super) fn restricted(parts: &StudyParts, keep: &[bool]) -> StudyParts {
-    let mut moved_to = vec![None; keep.len()];
-    let kept_rows = keep.iter().enumerate().filter(|(_, keep)| **keep).map(|(row, _)| row);
-    for (new, old) in kept_rows.enumerate() {
-        moved_to[old] = Some(new as u32);
-    }
+    let mut new = 0..;
+    let moved_to: Vec<Option<u32>> =
+        keep.iter().map(|keep| if *keep { new.next() } else { None }).collect();
     StudyParts {
         pieces: filter(&parts.pieces, keep),
         ratings: follow(&parts.ratings, &moved_to),

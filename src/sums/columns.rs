@@ -24,7 +24,10 @@ pub fn product(one: &str, other: &str) -> String {
     format!("product of {one} and {other}")
 }
 
-/// Every two of so many columns, each with itself too: the first never behind the second.
-pub fn pairs(count: usize) -> impl Iterator<Item = (usize, usize)> {
-    (0..count).flat_map(move |i| (i..count).map(move |j| (i, j)))
+/// Every two columns with their places, each with itself too: the first never behind the second.
+pub fn pairs<Column>(
+    columns: &[Column],
+) -> impl Iterator<Item = ((usize, &Column), (usize, &Column))> {
+    let from = |place| columns.iter().enumerate().skip(place);
+    from(0).flat_map(move |one| from(one.0).map(move |other| (one, other)))
 }

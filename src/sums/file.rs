@@ -7,6 +7,7 @@ use nalgebra::DMatrix;
 use super::{LotSums, MOST_FACTORS, Summed, Sums, columns};
 use crate::problem::{Error, Place, Problem, Severity};
 use crate::stats::products::{GroupSums, Products};
+use crate::whole;
 
 const REMEDY: &str =
     "Sum the reeds again with the query that `canewright products` prints, and keep all digits.";
@@ -18,7 +19,8 @@ pub(super) fn rows(sums: &Sums) -> (Vec<String>, Vec<Vec<String>>) {
         [columns::LOT, columns::SCORE, columns::REEDS, columns::USED].map(str::to_owned).to_vec();
     heading.extend(names.iter().map(|name| columns::centre(name)));
     heading.extend(names.iter().map(|name| columns::sum(name)));
-    heading.extend(columns::pairs(names.len()).map(|(i, j)| columns::product(names[i], names[j])));
+    let products = columns::pairs(&names);
+    heading.extend(products.map(|((_, one), (_, other))| columns::product(one, other)));
     let mut rows: Vec<Vec<String>> = sums.lots.iter().map(|lot| row(sums, lot)).collect();
     let unsummed = sums.unsummed.iter().map(|(lot, reeds)| (lot.as_str(), *reeds));
     let without_lot = (sums.without_lot > 0).then_some(("", sums.without_lot));
@@ -39,9 +41,9 @@ fn empty_row(sums: &Sums, width: usize, lot: &str, reeds: usize) -> Vec<String> 
 
 fn row(sums: &Sums, lot: &LotSums) -> Vec<String> {
     let counts = [lot.reeds, lot.sums.count].map(|count| count.to_string());
-    let pairs = columns::pairs(sums.of.centres().len());
+    let pairs = columns::pairs(sums.of.centres()).map(|((i, _), (j, _))| (i, j));
     let numbers = sums.of.centres().iter().copied().chain(lot.sums.sums.iter().copied());
-    let numbers = numbers.chain(pairs.map(|(i, j)| lot.sums.products[(i, j)]));
+    let numbers = numbers.chain(pairs.filter_map(|pair| lot.sums.products.get(pair).copied()));
     let words = [lot.lot.clone(), sums.of.score().to_owned()].into_iter().chain(counts);
     // the shortest digits that read back to the same number
     words.chain(numbers.map(|number| number.to_string())).collect()
@@ -52,12 +54,12 @@ fn row(sums: &Sums, lot: &LotSums) -> Vec<String> {
 /// # Errors
 /// [`Error::Unreadable`] where a column is missing or a cell holds what no sum of reeds can be.
 pub fn read(file: &str, header: &[String], rows: &[(u64, Vec<String>)]) -> Result<Sums, Error> {
-    let Some((first, _)) = rows.first() else {
+    let Some((first, first_row)) = rows.first() else {
         return Err(Fault::of("The file has no lots.", "a row a lot").at(file, None));
     };
     let layout = Layout::of(header).map_err(|fault| fault.at(file, None))?;
     let cells = |row: &Vec<String>| Cells { row: row.clone(), header: header.to_vec() };
-    let of = layout.summed(&cells(&rows[0].1)).map_err(|fault| fault.at(file, Some(*first)))?;
+    let of = layout.summed(&cells(first_row)).map_err(|fault| fault.at(file, Some(*first)))?;
     let mut sums =
         Sums { of, lots: Vec::new(), unsummed: Vec::new(), incomplete: 0, without_lot: 0 };
     let mut seen = BTreeSet::new();
@@ -124,8 +126,7 @@ impl Cells {
         const MOST: f64 = 9e15;
         let count = self.number(column)?;
         if count.fract() == 0.0 && (0.0..MOST).contains(&count) {
-            // a whole number in that range
-            return Ok(count as usize);
+            return Ok(whole::part(count));
         }
         Err(self.fault(column, "The cell is no count.", "a whole number, 0 or more"))
     }
@@ -137,12 +138,18 @@ struct Layout {
     score: usize,
     reeds: usize,
     used: usize,
-    /// Every summed column by its heading, with its constant's place and its sum's.
-    summed: BTreeMap<String, (usize, usize)>,
     /// In the order of the file.
-    names: Vec<String>,
-    /// The places of the product of two of `names`, the first never behind the second; two where the file has both orders.
-    products: BTreeMap<(usize, usize), Vec<usize>>,
+    summed: Vec<SummedColumn>,
+    /// The places of the product of two of `summed`, the first never behind the second: one place twice, or two where the file has both orders.
+    products: BTreeMap<(usize, usize), [usize; 2]>,
+}
+
+struct SummedColumn {
+    name: String,
+    /// Where its constant stands.
+    centre: usize,
+    /// Where its sum stands.
+    sum: usize,
 }
 
 impl Layout {
@@ -168,25 +175,19 @@ impl Layout {
             let found = format!("The file has sums of {} columns.", names.len());
             return Err(Fault::of(found, format!("{MOST_FACTORS} factors and a score at most")));
         }
-        let mut summed = BTreeMap::new();
-        for name in &names {
-            summed.insert(
-                name.clone(),
-                (place(&columns::centre(name))?, place(&columns::sum(name))?),
-            );
-        }
         let mut products = BTreeMap::new();
-        for (i, j) in columns::pairs(names.len()) {
-            let own = columns::product(&names[i], &names[j]);
-            let turned = columns::product(&names[j], &names[i]);
-            let mut found: Vec<usize> = [&own, &turned]
-                .iter()
-                .filter_map(|name| places.get(name.as_str()).copied())
-                .collect();
-            found.dedup();
-            if found.is_empty() {
-                place(&own)?;
-            }
+        let mut summed = Vec::new();
+        for name in &names {
+            let (centre, sum) = (place(&columns::centre(name))?, place(&columns::sum(name))?);
+            summed.push(SummedColumn { name: name.clone(), centre, sum });
+        }
+        for ((i, one), (j, other)) in columns::pairs(&names) {
+            let own = place(&columns::product(one, other));
+            let found = match (own, place(&columns::product(other, one))) {
+                (Ok(own), Ok(turned)) => [own, turned],
+                (Ok(only), Err(_)) | (Err(_), Ok(only)) => [only; 2],
+                (Err(missing), Err(_)) => return Err(missing),
+            };
             products.insert((i, j), found);
         }
         Ok(Layout {
@@ -195,7 +196,6 @@ impl Layout {
             reeds: place(columns::REEDS)?,
             used: place(columns::USED)?,
             summed,
-            names,
             products,
         })
     }
@@ -203,7 +203,7 @@ impl Layout {
     /// What was summed, by the first row.
     fn summed(&self, cells: &Cells) -> Result<Summed, Fault> {
         let score = cells.text(self.score);
-        if !self.summed.contains_key(score) {
+        if !self.summed.iter().any(|column| column.name == score) {
             let expected = "the name of a column of which the file has sums";
             return Err(cells.fault(
                 self.score,
@@ -211,11 +211,11 @@ impl Layout {
                 expected,
             ));
         }
-        let factors: Vec<String> =
-            self.names.iter().filter(|name| *name != score).cloned().collect();
+        let names = self.summed.iter().map(|column| &column.name);
+        let factors: Vec<String> = names.filter(|name| *name != score).cloned().collect();
         let mut centres = Vec::new();
-        for name in &self.names {
-            centres.push((name.clone(), cells.number(self.summed[name].0)?));
+        for column in &self.summed {
+            centres.push((column.name.clone(), cells.number(column.centre)?));
         }
         Summed::new(&factors, score, &centres)
             .map_err(|found| Fault::of(found, "the columns of the query"))
@@ -265,8 +265,8 @@ impl Layout {
         if cells.text(self.score) != of.score() {
             return Err(cells.fault(self.score, "The lots have different scores.", of.score()));
         }
-        for (name, centre) in of.names().iter().zip(of.centres()) {
-            let column = self.summed[*name].0;
+        for ((_, column), centre) in self.columns_of(of).zip(of.centres()) {
+            let column = column.centre;
             if cells.number(column)? != *centre {
                 let expected = format!("{centre}, as in the first row");
                 return Err(cells.fault(
@@ -279,6 +279,16 @@ impl Layout {
         Ok(())
     }
 
+    /// What was summed, each with its place in the file: the score may stand anywhere there and stands last here.
+    fn columns_of(&self, of: &Summed) -> impl Iterator<Item = (usize, &SummedColumn)> {
+        let placed = |name| self.summed.iter().enumerate().find(move |(_, own)| own.name == name);
+        of.names().into_iter().filter_map(placed)
+    }
+
+    #[expect(
+        clippy::indexing_slicing,
+        reason = "the matrix has a row and a column for each name, and a product of every two was found"
+    )]
     fn group(
         &self,
         cells: &Cells,
@@ -286,22 +296,16 @@ impl Layout {
         code: usize,
         count: usize,
     ) -> Result<GroupSums, Fault> {
-        let names = of.names();
+        let summed: Vec<(usize, &SummedColumn)> = self.columns_of(of).collect();
         let mut sums = Vec::new();
-        for name in &names {
-            sums.push(cells.number(self.summed[*name].1)?);
+        for (_, column) in &summed {
+            sums.push(cells.number(column.sum)?);
         }
-        // the score may stand anywhere in the file and stands last here
-        let places: Vec<usize> = names
-            .iter()
-            .filter_map(|name| self.names.iter().position(|other| other == name))
-            .collect();
-        let mut products = DMatrix::zeros(names.len(), names.len());
-        for (i, j) in columns::pairs(names.len()) {
-            let (a, b) = (places[i].min(places[j]), places[i].max(places[j]));
-            let both = &self.products[&(a, b)];
-            products[(i, j)] = cells.number(both[0])?;
-            products[(j, i)] = cells.number(both[both.len() - 1])?;
+        let mut products = DMatrix::zeros(summed.len(), summed.len());
+        for ((i, (one, _)), (j, (other, _))) in columns::pairs(&summed) {
+            let [own, turned] = self.products[&(*one.min(other), *one.max(other))];
+            products[(i, j)] = cells.number(own)?;
+            products[(j, i)] = cells.number(turned)?;
         }
         let group = GroupSums { code, count, sums, products };
         let one = std::slice::from_ref(&group);

@@ -42,8 +42,8 @@ pub fn sql(summed: &Summed, source: &Source) -> String {
     for (place, name) in names.iter().enumerate() {
         lines.push(format!("  SUM({}) AS {}", away(place), quoted(&columns::sum(name))));
     }
-    for (i, j) in columns::pairs(names.len()) {
-        let heading = quoted(&columns::product(names[i], names[j]));
+    for ((i, one), (j, other)) in columns::pairs(&names) {
+        let heading = quoted(&columns::product(one, other));
         lines.push(format!("  SUM({} * {}) AS {heading}", away(i), away(j)));
     }
     format!(

@@ -8,6 +8,7 @@ use super::spelling::did_you_mean;
 use crate::finding::{
     CandidateResult, DecisionResult, Interval, PracticeValue, Recommendation, TrialNeeded,
 };
+use crate::whole;
 
 /// The axis of the lower panel.
 pub const GOOD_AXIS: &str = "good reeds of ten pieces";
@@ -247,8 +248,8 @@ fn price(result: &DecisionResult, words: &DecideWords) -> Option<String> {
         let pace = number(pace, decimals(pace / 5.0).min(1));
         format!(
             ", and at the present {pace} pieces in 30 days about {} lie on the rack instead of about {}",
-            count(then.round() as usize),
-            count(now.round() as usize)
+            count(whole::part(then.round())),
+            count(whole::part(now.round()))
         )
     });
     Some(format!("{waits}{}.", rack.unwrap_or_default()))
@@ -259,7 +260,7 @@ fn settles(trial: &TrialNeeded, result: &DecisionResult, outcome: OutcomeWords) 
     format!(
         "A trial of {} in blocks of a lot, half of them each way, would find a difference of {} {of_what} four times in five: \
          canewright trial plan LOG --factor {}.",
-        plural(trial.pieces as usize, "piece", "pieces"),
+        plural(whole::size(trial.pieces), "piece", "pieces"),
         given(trial.difference),
         name(&result.factor)
     )

@@ -5,6 +5,7 @@
 //! signs, thin spaces between groups of three digits, never a “−0.0”.
 
 use crate::finding::Interval;
+use crate::whole;
 
 /// U+2212, as wide as a plus sign.
 pub const MINUS: char = '−';
@@ -23,7 +24,7 @@ pub fn decimals(half_width: f64) -> usize {
         return 2;
     }
     let first_digit = rounded_to_two_digits(half_width).log10().floor();
-    (1.0 - first_digit).clamp(0.0, MOST_DECIMALS as f64) as usize
+    whole::part((1.0 - first_digit).clamp(0.0, MOST_DECIMALS as f64))
 }
 
 /// Rounding may carry into the next power of ten: 0.0996 has the two digits 0.10.

@@ -86,8 +86,8 @@ pub fn answer(section: &DriftSection, labels: &[String]) -> String {
     if moved.is_empty() {
         return format!("None of {series} is shown to have moved: {}.", flags(section.unmoved));
     }
-    if all == 1 {
-        let by = by(moved[0].0);
+    if let (1, Some((found, _))) = (all, moved.first()) {
+        let by = by(found);
         return format!("{} moved farther than chance would have it{by}.", capitalised(&series));
     }
     let named: Vec<String> = moved

@@ -9,11 +9,10 @@ pub fn given(value: f64) -> String {
 
 /// Decimals that it takes to write a number as it was given, six at most.
 pub fn decimals_given(value: f64) -> usize {
-    let tells = |decimals: &usize| {
-        let scale = 10f64.powi(*decimals as i32);
+    let tells = |scale: f64| {
         ((value * scale).round() / scale - value).abs() <= 1e-9 * value.abs().max(1e-3)
     };
-    (0..6).find(tells).unwrap_or(6)
+    [1.0, 10.0, 100.0, 1e3, 1e4, 1e5].into_iter().position(tells).unwrap_or(6)
 }
 
 #[cfg(test)]

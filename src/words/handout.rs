@@ -6,6 +6,7 @@ use super::factors::{OutcomeWords, capitalised};
 use super::given::given;
 use super::lists::{and, few, or};
 use crate::finding::{CandidateResult, DecisionResult, Interval, PracticeValue, Recommendation};
+use crate::whole;
 
 /// Pieces that one student can make in a term (common practice), and what so few can show.
 pub const PIECES_OF_A_STUDENT: usize = 24;
@@ -166,7 +167,7 @@ pub fn copy_it(result: &DecisionResult, words: &HandoutWords) -> Vec<String> {
         format!(
             " For a gap of {} points it takes about {}.",
             given(trial.difference),
-            plural(trial.pieces as usize, "piece", "pieces")
+            plural(whole::size(trial.pieces), "piece", "pieces")
         )
     });
     vec![

@@ -51,9 +51,8 @@ fn is_invisible_steering(character: char) -> bool {
 pub fn first_sentences(text: &str) -> String {
     const ENOUGH: usize = 110;
     let mut end = 0;
-    for (at, _) in text.match_indices(". ") {
-        // the full stop is one byte
-        let begins = text[at + 2..].chars().next();
+    for (at, stop) in text.match_indices(". ") {
+        let begins = text.get(at + stop.len()..).and_then(|rest| rest.chars().next());
         if !begins.is_some_and(|letter| letter.is_uppercase() || letter == '“') {
             continue;
         }
@@ -62,7 +61,10 @@ pub fn first_sentences(text: &str) -> String {
         }
         end = at + 1;
     }
-    if end == 0 || text.len() <= ENOUGH { text.to_owned() } else { text[..end].to_owned() }
+    match text.get(..end) {
+        Some(sentences) if end > 0 && text.len() > ENOUGH => sentences.to_owned(),
+        _ => text.to_owned(),
+    }
 }
 
 /// At most `width` columns of [`plain`] text, the last one an ellipsis where something was cut.

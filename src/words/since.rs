@@ -4,6 +4,7 @@ use super::digits::{count, plural};
 use super::given::given;
 use super::lists::{and, few, name};
 use crate::finding::ChangedAnswer;
+use crate::whole;
 
 /// What stands for advice where lots are not ranked.
 pub const NOT_RANKED: &str = "not ranked";
@@ -82,16 +83,21 @@ fn come(grown: &Grown) -> String {
     if grown.more_pieces < 0 {
         return format!(
             "The earlier review holds {} more than this one: it may be of another log, or of another part of it.",
-            plural(grown.more_pieces.unsigned_abs() as usize, "piece", "pieces")
+            plural(whole::size(grown.more_pieces.unsigned_abs()), "piece", "pieces")
         );
     }
     if grown.more_pieces == 0 && grown.more_reeds == 0 {
         return format!("{since}, nothing has come to the log.");
     }
-    let pieces = plural(grown.more_pieces as usize, "piece", "pieces");
+    let pieces = plural(whole::size(grown.more_pieces.unsigned_abs()), "piece", "pieces");
     let reeds = match grown.more_reeds {
-        reeds if reeds < 0 => format!("{} fewer are rated", count(reeds.unsigned_abs() as usize)),
-        reeds => format!("{} rated", plural(reeds as usize, "reed more is", "reeds more are")),
+        reeds if reeds < 0 => {
+            format!("{} fewer are rated", count(whole::size(reeds.unsigned_abs())))
+        }
+        reeds => format!(
+            "{} rated",
+            plural(whole::size(reeds.unsigned_abs()), "reed more is", "reeds more are")
+        ),
     };
     let lots = match grown.new_lots.len() {
         0 => String::new(),

@@ -8,6 +8,7 @@ use super::super::entries::{Fate, Step};
 use super::super::instruments::rounded;
 use super::files;
 use super::world::{Factor, Player, World};
+use crate::whole;
 
 const DAYS_OF_A_MONTH: f64 = 30.4;
 const DAYS_OF_A_YEAR: f64 = 365.25;
@@ -117,7 +118,7 @@ impl World {
         let (lots, pieces) = (self.lots.len() as f64, self.lots[lot] as f64); // one of the world's lots
         let share = (place as f64 + dice.uniform()) / pieces;
         let used = (lot as f64 + 3.0 * share) / (lots + 2.0);
-        (used * f64::from(self.days)) as i32
+        whole::small(used * f64::from(self.days))
     }
 
     /// Values of all factors, in the order of the making, so that a factor can follow an earlier one.
@@ -170,7 +171,7 @@ fn settled(factor: &Factor, value: f64) -> f64 {
 /// A value in the factor's own unit, as the maker writes it down.
 fn written(factor: &Factor, value: f64) -> f64 {
     let own = (factor.centre + factor.step * value).max(factor.lowest);
-    rounded(own, factor.decimals as i32)
+    rounded(own, i32::from(factor.decimals))
 }
 
 /// One reading, or three of a piece that is read again; none of a cell that stays empty.

@@ -8,6 +8,7 @@ use super::super::table::{Cell, Column, Table};
 use super::super::{File, Workshop, writing};
 use super::draw::{Made, SCALE};
 use super::world::{Factor, World};
+use crate::whole;
 
 /// Days from the start of a piece to the finished reed, and on to its first rating.
 const MAKING_DAYS: i32 = 30;
@@ -75,11 +76,11 @@ fn reed_row(world: &World, lots: &[String], place: usize, piece: &Made) -> Vec<C
 fn cell(factor: &Factor, piece: &Made, column: usize) -> Cell {
     let middle = factor.kinds.len().saturating_sub(1) as f64 / 2.0;
     let kind =
-        piece.values.get(column).and_then(|value| factor.kinds.get((value + middle) as usize));
+        piece.values.get(column).and_then(|value| factor.kinds.get(whole::part(value + middle)));
     let first = piece.readings.get(column).and_then(|readings| readings.first());
     match (kind, first) {
         (Some(kind), _) => word(kind),
-        (None, Some(&value)) => Cell::Number(value, factor.decimals),
+        (None, Some(&value)) => Cell::Number(value, usize::from(factor.decimals)),
         (None, None) => Cell::Missing,
     }
 }
@@ -116,8 +117,10 @@ fn readings(world: &World, pieces: &[Made]) -> Table {
             read.filter(|(factor, values)| values.len() > 1 && factor.made_at <= reached)
         {
             for (repeat, &value) in values.iter().enumerate() {
-                let (value, repeat) =
-                    (Cell::Number(value, factor.decimals), Cell::Number((repeat + 1) as f64, 0));
+                let (value, repeat) = (
+                    Cell::Number(value, usize::from(factor.decimals)),
+                    Cell::Number((repeat + 1) as f64, 0),
+                );
                 rows.push(vec![reed(place), word(factor.name), value, word(PLAYER_ONE), repeat]);
             }
         }

@@ -52,7 +52,7 @@ pub struct Factor {
     pub centre: f64,
     pub step: f64,
     pub lowest: f64,
-    pub decimals: usize,
+    pub decimals: u8,
     /// The names of a choice's kinds, for one step less or more; none for a number.
     pub kinds: &'static [&'static str],
     /// Points for one more step, with all other factors as they are.

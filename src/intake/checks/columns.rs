@@ -40,7 +40,7 @@ rule!(
 pub(in crate::intake) fn header_repeated(ledger: &mut Ledger, table: &Table, column: usize) {
     let found = format!(
         "The header {} stands twice; this column was not used.",
-        quoted(&table.header[column])
+        quoted(table.heading(column))
     );
     ledger.column(
         &HEADER_REPEATED,
@@ -69,10 +69,10 @@ pub(in crate::intake) fn same_meaning(
 ) {
     let found = format!(
         "Both {} and {} mean `{name}`; this column was not used.",
-        quoted(&table.header[first]),
-        quoted(&table.header[column])
+        quoted(table.heading(first)),
+        quoted(table.heading(column))
     );
-    let setting = of_column(&table.header[column], "is = \"another_name\"");
+    let setting = of_column(table.heading(column), "is = \"another_name\"");
     let remedy = format!("Say in study.toml what the other column is: {setting}.");
     let words = Words::new(found, "one column of each meaning").remedy(remedy);
     ledger.column(&COLUMNS_SAME_MEANING, table, column, words);
@@ -149,7 +149,7 @@ pub(in crate::intake) fn unplaced(
     as_what: &str,
     of_names: bool,
 ) {
-    let header = &table.header[column];
+    let header = table.heading(column);
     let found = format!(
         "{} is no column that the catalogue knows; it was kept as {as_what} without a stage.",
         quoted(header)
@@ -232,7 +232,7 @@ pub(in crate::intake) fn not_used(
     why: &str,
     may_be: MayBe,
 ) {
-    let header = &table.header[column];
+    let header = table.heading(column);
     let found = format!("{} was not used: {why}.", quoted(header));
     let words = Words::new(found, "numbers, a few repeating words, or ratings");
     ledger.column(&COLUMN_NOT_USED, table, column, words.remedy(may_be.remedy(header)));

@@ -185,8 +185,8 @@ pub(in crate::intake) fn table_shape(
     if table.header.is_empty() {
         return Err(empty(&table.file));
     }
-    if let Some(long) = table.header.iter().position(|name| name.len() > *max_cell) {
-        let bytes = table.header[long].len();
+    let mut names = table.header.iter().map(String::len).enumerate();
+    if let Some((long, bytes)) = names.find(|(_, bytes)| bytes > max_cell) {
         let found = format!("The name of column {} is {bytes} bytes long.", long + 1);
         let words = Words::new(found, format!("at most {max_cell} bytes in a cell"));
         let place = Place::file(&table.file).at_line(table.header_line);
@@ -208,13 +208,12 @@ rule!(
 pub(in crate::intake) fn lines(file: &str, text: &str, longest: usize) -> Result<(), Error> {
     let bytes = text.as_bytes();
     let mut start = 0;
-    while bytes.len() - start > longest {
-        // from the farthest byte that a line may reach back to the last break before it: what ends there is no longer
-        let reach = &bytes[start..=start + longest];
+    // from the farthest byte that a line may reach back to the last break before it: what ends there is no longer
+    while let Some(reach) = bytes.get(start..).and_then(|rest| rest.get(..=longest)) {
         let Some(last) = reach.iter().rposition(|byte| matches!(byte, b'\n' | b'\r')) else {
             let found = format!("A line is over {longest} bytes long.");
             let words = Words::new(found, "a line for each row");
-            let before = bytes[..start].iter().filter(|byte| **byte == b'\n').count();
+            let before = bytes.iter().take(start).filter(|byte| **byte == b'\n').count();
             let place = Place::file(file).at_line(before as u64 + 1);
             return Err(Error::Unreadable(Box::new(problem(&CELL_TOO_LONG, place, words))));
         };
@@ -234,7 +233,7 @@ pub(in crate::intake) fn cell_too_long(
     let bytes = table.raw(row, column).len();
     let found = format!(
         "The cell in column “{}” is {bytes} bytes long; the row was set aside.",
-        table.header[column]
+        table.heading(column)
     );
     ledger.row_aside(
         &CELL_TOO_LONG,
@@ -301,7 +300,7 @@ rule!(
 
 /// Sets aside the records above the header.
 pub(in crate::intake) fn rows_above(ledger: &mut Ledger, file: &str, text: &str, titles: Titles) {
-    let line = |offset: usize| line_breaks(&text[..offset]) + 1;
+    let line = |offset: usize| line_breaks(text.get(..offset).unwrap_or_default()) + 1;
     let header = line(titles.header);
     let found = format!(
         "The header was found on line {header}; what stands above it ({}) was set aside.",

@@ -73,35 +73,44 @@ pub(in crate::intake) fn unit_slip(
     let more =
         if lines.len() > 12 { format!(" and {} more", lines.len() - 12) } else { String::new() };
     let found = format!(
-        "{} {} about a factor of {factor} from the other {}: {} to {} against {} to {}. {} {}{more}.",
+        "{} {} about a factor of {factor} from the other {}: {} against {}. {} {}{more}.",
         counted(few.len() as f64, "value"),
         if few.len() == 1 { "lies" } else { "lie" },
         many.len(),
-        rounded(few[0].0),
-        rounded(few[few.len() - 1].0),
-        rounded(many[0].0),
-        rounded(many[many.len() - 1].0),
+        from_to(few),
+        from_to(many),
         if few.len() == 1 { "Line" } else { "Lines" },
         named.join(", ")
     );
     ledger.column(&UNIT_SLIP, table, column, Words::new(found, "one unit throughout the column"));
 }
 
+fn from_to(sorted: &[(f64, usize)]) -> String {
+    let ends = sorted.first().zip(sorted.last());
+    ends.map_or_else(String::new, |((low, _), (high, _))| {
+        format!("{} to {}", rounded(*low), rounded(*high))
+    })
+}
+
 /// Where the sorted values part into two tight clumps, and which factor lies between their middles.
 fn clumps(sorted: &[(f64, usize)]) -> Option<(usize, &'static str)> {
-    let gap = |at: &usize| sorted[*at].0 / sorted[*at - 1].0;
-    let cut = (1..sorted.len()).max_by(|one, other| gap(one).total_cmp(&gap(other)))?;
+    let gaps = (1..).zip(sorted.array_windows().map(|[(low, _), (high, _)]| high / low));
+    let (cut, _) = gaps.max_by(|(_, one), (_, other)| one.total_cmp(other))?;
     let (low, high) = sorted.split_at(cut);
-    let tight = |clump: &[(f64, usize)]| {
-        let middle = clump[clump.len() / 2].0;
-        clump[0].0 > middle / CLUMP_SPREAD && clump[clump.len() - 1].0 < middle * CLUMP_SPREAD
-    };
-    if low.len().max(high.len()) < FEWEST / 2 || !tight(low) || !tight(high) {
+    if low.len().max(high.len()) < FEWEST / 2 {
         return None;
     }
-    let ratio = high[high.len() / 2].0 / low[low.len() / 2].0;
+    let ratio = middle_of_tight(high)? / middle_of_tight(low)?;
     let near = |factor: f64| ratio > factor / FACTOR_SLACK && ratio < factor * FACTOR_SLACK;
     FACTORS.iter().find(|(factor, _)| near(*factor)).map(|(_, words)| (cut, *words))
+}
+
+/// None of values that spread.
+fn middle_of_tight(sorted: &[(f64, usize)]) -> Option<f64> {
+    let [low, middle, high] =
+        [sorted.first()?, sorted.get(sorted.len() / 2)?, sorted.last()?].map(|(value, _)| *value);
+    let is_tight = low > middle / CLUMP_SPREAD && high < middle * CLUMP_SPREAD;
+    is_tight.then_some(middle)
 }
 
 rule!(

@@ -76,13 +76,13 @@ fn key_unknown(place: Place, unknown: &str, known: &[&str]) -> Problem {
 fn line_around(text: &str, at: usize) -> &str {
     let before = text.get(..at).unwrap_or(text);
     let start = before.rfind('\n').map_or(0, |end| end + 1);
-    text[start..].lines().next().unwrap_or_default()
+    text.get(start..).and_then(|rest| rest.lines().next()).unwrap_or_default()
 }
 
 /// The key whose value begins at a byte; none where it stands on another line.
 fn key_before(text: &str, value: usize) -> Option<&str> {
     let before = text.get(..value)?;
-    let line = &before[before.rfind('\n').map_or(0, |end| end + 1)..];
+    let line = before.rsplit_once('\n').map_or(before, |(_, line)| line);
     let key = line.split('=').next().filter(|_| line.contains('='))?;
     Some(key.trim()).filter(|key| !key.is_empty())
 }

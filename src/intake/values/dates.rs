@@ -171,9 +171,9 @@ enum Year {
 /// Drops a time of day behind the date: `2024-03-05T10:15:00Z`, `3/4/24 10:15 PM`.
 fn without_time(cell: &str) -> &str {
     let cell = cell.trim();
-    let Some(colon) = cell.find(':') else { return cell };
-    match cell[..colon].rfind(['T', ' ']) {
-        Some(end) => cell[..end].trim_end(),
+    let Some((before, _)) = cell.split_once(':') else { return cell };
+    match before.rsplit_once(['T', ' ']) {
+        Some((date, _)) => date.trim_end(),
         None => cell,
     }
 }
@@ -252,7 +252,7 @@ fn named(cell: &str) -> Option<Parts> {
             continue;
         }
         let digits = token.trim_end_matches(|c: char| c.is_ascii_alphabetic());
-        let ending = &token[digits.len()..];
+        let ending = token.strip_prefix(digits).unwrap_or_default();
         if !matches!(ending.to_ascii_lowercase().as_str(), "" | "st" | "nd" | "rd" | "th") {
             return None;
         }
@@ -289,7 +289,7 @@ fn month(token: &str) -> Option<u32> {
         return None;
     }
     let token = token.to_lowercase();
-    MONTHS.iter().position(|names| names.contains(&token.as_str())).map(|at| at as u32 + 1)
+    (1..).zip(&MONTHS).find(|(_, names)| names.contains(&token.as_str())).map(|(month, _)| month)
 }
 
 fn number(digits: &str) -> Option<u32> {
@@ -337,7 +337,7 @@ const SERIAL_OF_1970: i32 = 25_569;
 fn serial(cell: &str) -> Option<String> {
     let whole = cell.split(['.', ',']).next()?;
     let serial = number(whole).filter(|serial| (20_000..=73_050).contains(serial))?;
-    Some(iso(serial as i32 - SERIAL_OF_1970))
+    Some(iso(i32::try_from(serial).ok()? - SERIAL_OF_1970))
 }
 
 #[cfg(test)]

@@ -74,8 +74,8 @@ impl MarkEvidence {
     pub fn knows(&self, cell: &str) -> bool {
         let are_digits = |text: &[u8]| text.iter().all(u8::is_ascii_digit);
         let cell = cell.as_bytes();
-        let Some(at) = cell.iter().position(|byte| *byte == b'.') else { return are_digits(cell) };
-        let (whole, decimals) = (&cell[..at], &cell[at + 1..]);
+        let point = cell.iter().position(|byte| *byte == b'.').unwrap_or(cell.len());
+        let (whole, [_, decimals @ ..]) = cell.split_at(point) else { return are_digits(cell) };
         let may_be_thousands = decimals.len() == 3;
         self.point.is_some()
             && (self.either.is_some() || !may_be_thousands)

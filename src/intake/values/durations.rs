@@ -169,12 +169,12 @@ fn tokens(text: &str) -> Vec<&str> {
         let mut last = None;
         for (at, c) in word.char_indices() {
             if last.is_some_and(|last| is_digit(last) != is_digit(c)) {
-                tokens.push(&word[start..at]);
+                tokens.extend(word.get(start..at));
                 start = at;
             }
             last = Some(c);
         }
-        tokens.push(&word[start..]);
+        tokens.extend(word.get(start..));
     }
     tokens
 }

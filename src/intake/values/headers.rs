@@ -98,7 +98,7 @@ pub fn read(header: &str) -> Header {
     let mut unit = None;
     let mut out_of = None;
     while let Some((start, end)) = brackets(&rest) {
-        let inside = &rest[start + 1..end];
+        let inside = rest.get(start + 1..end).unwrap_or_default();
         let found_unit = Unit::from_text(inside);
         let found_scale = scale_in(inside);
         if found_unit.is_none() && found_scale.is_none() {
@@ -130,7 +130,7 @@ pub fn read(header: &str) -> Header {
 /// The last pair of brackets, as byte positions.
 fn brackets(text: &str) -> Option<(usize, usize)> {
     let end = text.rfind([')', ']'])?;
-    let start = text[..end].rfind(['(', '['])?;
+    let start = text.get(..end)?.rfind(['(', '['])?;
     Some((start, end))
 }
 

@@ -2,6 +2,8 @@
 
 use foldhash::{HashMap, HashMapExt};
 
+use crate::whole;
+
 /// No more levels than this are compared pair by pair.
 const MOST_COMPARED: usize = 500;
 
@@ -55,6 +57,13 @@ pub struct JoinedLabels {
     pub joinings: Vec<Joining>,
 }
 
+impl JoinedLabels {
+    /// The place in `levels` of a cell; none where it is missing.
+    pub fn level(&self, cell: usize) -> Option<usize> {
+        self.codes.get(cell).copied().flatten().map(|code| code as usize)
+    }
+}
+
 /// One spelling as it stands in the file, without the spaces around it.
 struct Spelling<'a> {
     text: &'a str,
@@ -62,6 +71,10 @@ struct Spelling<'a> {
 }
 
 /// Joins the labels of a column; `None` is a missing cell.
+#[expect(
+    clippy::indexing_slicing,
+    reason = "codes are places in `spellings`, each of a spelling in its group"
+)]
 pub fn join<'a>(cells: impl Iterator<Item = Option<&'a str>>) -> JoinedLabels {
     let mut code_of_spelling: HashMap<&str, (u32, usize)> = HashMap::new();
     let mut code_of_key: HashMap<String, u32> = HashMap::new();
@@ -78,9 +91,8 @@ pub fn join<'a>(cells: impl Iterator<Item = Option<&'a str>>) -> JoinedLabels {
             let (code, at) = *code_of_spelling.entry(text).or_insert_with(|| {
                 let code = *code_of_key.entry(key(text)).or_insert_with(|| {
                     spellings.push(Vec::new());
-                    spellings.len() as u32 - 1
+                    whole::code(spellings.len() - 1)
                 });
-                // codes are positions in `spellings`
                 let group = &mut spellings[code as usize];
                 group.push(Spelling { text, count: 0 });
                 (code, group.len() - 1)
@@ -90,41 +102,43 @@ pub fn join<'a>(cells: impl Iterator<Item = Option<&'a str>>) -> JoinedLabels {
             Some(code)
         })
         .collect();
-    let joinings =
-        spellings.iter().filter(|group| group.len() > 1).map(|group| joining(group)).collect();
-    let levels = spellings.iter().map(|group| group[commonest(group)].text.to_owned()).collect();
+    let joinings = spellings
+        .iter()
+        .filter(|group| group.len() > 1)
+        .filter_map(|group| joining(group))
+        .collect();
+    let levels =
+        spellings.iter().filter_map(|group| Some(commonest(group)?.text.to_owned())).collect();
     JoinedLabels { codes, levels, joinings }
 }
 
-/// Position of the commonest spelling, the first of equals. Every group has at least one.
-fn commonest(group: &[Spelling]) -> usize {
-    (0..group.len()).rev().max_by_key(|&at| group[at].count).unwrap_or(0)
+/// The commonest spelling, the first of equals. Every group has at least one.
+fn commonest<'a, 'b>(group: &'b [Spelling<'a>]) -> Option<&'b Spelling<'a>> {
+    group.iter().rev().max_by_key(|spelling| spelling.count)
 }
 
-fn joining(group: &[Spelling]) -> Joining {
-    let kept = commonest(group);
-    let others = group.iter().enumerate().filter(|(at, _)| *at != kept);
-    Joining {
-        kept: group[kept].text.to_owned(),
-        others: others.map(|(_, spelling)| (spelling.text.to_owned(), spelling.count)).collect(),
-    }
+fn joining(group: &[Spelling]) -> Option<Joining> {
+    let kept = commonest(group)?.text;
+    // no two spellings of a group are the same
+    let others = group.iter().filter(|spelling| spelling.text != kept);
+    Some(Joining {
+        kept: kept.to_owned(),
+        others: others.map(|spelling| (spelling.text.to_owned(), spelling.count)).collect(),
+    })
 }
 
 /// Pairs of levels that are merely close: a letter apart in a word of four or more,
 /// or one the beginning of the other at a word's end (`lot b` and `Lot B, '22`).
 /// Names that differ in a number or a single letter (`Lot 1`, `Lot 2`) are not close.
 /// Looks at no more than the first 500 levels.
-pub fn close_pairs(levels: &[String]) -> Vec<(usize, usize)> {
-    let words: Vec<Vec<String>> =
-        levels.iter().take(MOST_COMPARED).map(|level| words(level)).collect();
+pub fn close_pairs(levels: &[String]) -> Vec<(&str, &str)> {
+    let words: Vec<(&str, Vec<String>)> =
+        levels.iter().take(MOST_COMPARED).map(|level| (level.as_str(), words(level))).collect();
     let mut pairs = Vec::new();
-    for (second, right) in words.iter().enumerate() {
-        let earlier = words[..second].iter().enumerate();
-        pairs.extend(
-            earlier.filter(|(_, left)| close(left, right)).map(|(first, _)| (first, second)),
-        );
+    for (at, (one, left)) in words.iter().enumerate() {
+        let later = words.iter().skip(at + 1).filter(|(_, right)| close(left, right));
+        pairs.extend(later.map(|(other, _)| (*one, *other)));
     }
-    pairs.sort_unstable();
     pairs
 }
 

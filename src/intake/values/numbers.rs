@@ -76,7 +76,8 @@ fn plain(cell: &str) -> Option<f64> {
     }
     let body = bytes.strip_prefix(b"-").unwrap_or(bytes);
     let point = body.iter().position(|&byte| byte == b'.').unwrap_or(body.len());
-    let (whole, decimals) = (&body[..point], body.get(point + 1..).unwrap_or_default());
+    let (whole, behind) = body.split_at(point);
+    let decimals = behind.get(1..).unwrap_or_default();
     let all_digits = |part: &[u8]| part.iter().all(u8::is_ascii_digit);
     let simple = !whole.is_empty() && all_digits(whole) && all_digits(decimals);
     let either = decimals.len() == 3 && whole.len() <= 3 && !whole.starts_with(b"0");
@@ -122,16 +123,17 @@ fn well_spaced(mantissa: &str) -> bool {
     let whole = body.split(['.', ',']).next().unwrap_or_default();
     let mut groups = whole.split(is_group_space);
     let first = groups.next().unwrap_or_default();
-    let rest_is_digits = !body[whole.len()..].contains(is_group_space);
+    let rest = body.strip_prefix(whole).unwrap_or_default();
+    let rest_is_digits = !rest.contains(is_group_space);
     rest_is_digits && (1..=3).contains(&first.len()) && groups.all(|group| group.len() == 3)
 }
 
 /// The run of digits that a cell starts with, after a tilde; none where it starts with something else.
 pub(super) fn digits_in(cell: &str) -> Option<&str> {
     let (cell, _) = without_tilde(cell.trim());
-    let digits = cell[..number_end(cell)].trim_end();
+    let digits = cell.get(..number_end(cell))?.trim_end();
     // a second number behind makes it a date, a range or a time: no evidence
-    let rest = &cell[digits.len()..];
+    let rest = cell.strip_prefix(digits)?;
     let alone = !rest.trim_start().starts_with(['/', ':', '-', '–', '.', ',']);
     (alone && digits.contains(|c: char| c.is_ascii_digit())).then_some(digits)
 }
@@ -152,9 +154,9 @@ fn without_tilde(cell: &str) -> (&str, bool) {
         "ungefähr ",
     ];
     for sign in SIGNS {
-        let Some(start) = cell.get(..sign.len()) else { continue };
+        let Some((start, rest)) = cell.split_at_checked(sign.len()) else { continue };
         if start.eq_ignore_ascii_case(sign) {
-            return (cell[sign.len()..].trim_start(), true);
+            return (rest.trim_start(), true);
         }
     }
     match cell.strip_suffix(['?', '~']) {
@@ -170,12 +172,13 @@ fn number_end(cell: &str) -> usize {
     if let Some((_, '+' | '-' | '−')) = characters.peek() {
         characters.next();
     }
+    let exponent = |at: usize| cell.get(at..).and_then(exponent_length);
     while let Some((at, c)) = characters.next() {
         let next = characters.peek().map(|(_, next)| *next);
         let is_part = match c {
             '0'..='9' | '.' | ',' => true,
             c if is_group_space(c) => at > 0 && next.is_some_and(|next| next.is_ascii_digit()),
-            'e' | 'E' => exponent_length(&cell[at..]).is_some(),
+            'e' | 'E' => exponent(at).is_some(),
             _ => false,
         };
         if !is_part {
@@ -183,7 +186,7 @@ fn number_end(cell: &str) -> usize {
         }
         end = at + c.len_utf8();
         if matches!(c, 'e' | 'E') {
-            return at + exponent_length(&cell[at..]).unwrap_or(1);
+            return at + exponent(at).unwrap_or(1);
         }
     }
     end
@@ -233,20 +236,22 @@ fn single_fraction(cell: &str) -> Option<(f64, &str)> {
         let found = FRACTIONS.iter().find(|(sign, _)| *sign == c)?;
         Some((at, found.0, found.1))
     })?;
-    let whole = cell[..at].trim();
+    let (whole, behind) = cell.split_at_checked(at)?;
+    let whole = whole.trim();
     let digits = whole.len() <= 6 && whole.bytes().all(|byte| byte.is_ascii_digit());
     let whole = if whole.is_empty() { Some(0.0) } else { whole.parse::<f64>().ok() };
-    let rest = &cell[at + sign.len_utf8()..];
+    let rest = behind.strip_prefix(sign)?;
     whole.filter(|_| digits).map(|whole| (whole + fraction, rest))
 }
 
 /// `2 5/16 in`, `1/4"`: whole inches and a fraction with a power of two below.
 fn fraction_of_an_inch(cell: &str) -> Option<f64> {
     let unit_at = cell.find(|c: char| !(c.is_ascii_digit() || matches!(c, '/' | ' ')))?;
-    if Unit::from_text(&cell[unit_at..]) != Some(Unit::Inch) {
+    let (number, unit) = cell.split_at_checked(unit_at)?;
+    if Unit::from_text(unit) != Some(Unit::Inch) {
         return None;
     }
-    let (before, below) = cell[..unit_at].trim().split_once('/')?;
+    let (before, below) = number.trim().split_once('/')?;
     let (whole, above) = before.rsplit_once(' ').unwrap_or(("0", before));
     let [whole, above, below] = [whole, above, below].map(|part| part.trim().parse::<u32>().ok());
     let below = below.filter(|below| below.is_power_of_two() && *below <= 128)?;

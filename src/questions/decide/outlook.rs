@@ -18,6 +18,7 @@ use super::super::factors::curve::Joint;
 use crate::stats::logistic::logistic;
 use crate::stats::numeric::{normal_cdf, standard_deviation};
 use crate::stats::resample::stream;
+use crate::whole;
 
 /// Joint draws.
 const DRAWS: usize = 4_000;
@@ -227,7 +228,7 @@ impl GoodShare {
 
     fn at(&self, by: f64) -> f64 {
         let place = ((by - self.low) / self.step).clamp(0.0, Self::PLACES as f64);
-        let below = (place.floor() as usize).min(Self::PLACES - 1);
+        let below = whole::part(place).min(Self::PLACES - 1);
         let part = place - below as f64;
         // one share more than places
         self.shares[below] * (1.0 - part) + self.shares[below + 1] * part

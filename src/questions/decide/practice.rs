@@ -7,6 +7,7 @@ use super::super::present::{LastDays, commonest, middle, recent};
 use crate::finding::{CandidateResult, PracticeValue};
 use crate::stats::numeric::{inter_quartile_range, quantile};
 use crate::study::{Factor, Study};
+use crate::whole;
 
 /// So many candidates where the study file names none.
 const FEWEST_ROUND: usize = 3;
@@ -164,7 +165,7 @@ fn of_kinds(
     match asked.filter(|asked| !asked.is_empty()) {
         Some(asked) => {
             for text in asked {
-                match named(text).map(|code| code as u32).filter(|code| counts.contains_key(code)) {
+                match named(text).map(whole::code).filter(|code| counts.contains_key(code)) {
                     Some(code) => {
                         codes.insert(code);
                     }
@@ -204,7 +205,7 @@ fn round_numbers(all: &[f64]) -> Vec<f64> {
     let [Ok(low), Ok(high)] = MIDDLE.map(|share| quantile(all, share)) else { return Vec::new() };
     let (low, high) =
         if high > low { (low, high) } else { (different[0], different[different.len() - 1]) }; // over six values
-    let power = (high - low).log10().floor() as i32;
+    let power = whole::small((high - low).log10().floor());
     let units =
         (power - 2..=power + 1).rev().flat_map(|power| [5.0, 2.0, 1.0].map(|by| (by, power)));
     for (by, power) in units {
@@ -221,7 +222,8 @@ fn round_numbers(all: &[f64]) -> Vec<f64> {
 fn multiples(by: f64, power: i32, low: f64, high: f64) -> Vec<f64> {
     let scale = 10f64.powi(power.abs());
     let unit = if power < 0 { by / scale } else { by * scale };
-    let (first, last) = ((low / unit - 1e-9).ceil() as i64, (high / unit + 1e-9).floor() as i64);
+    let (first, last) =
+        (whole::signed((low / unit - 1e-9).ceil()), whole::signed((high / unit + 1e-9).floor()));
     let number = |times: i64| {
         let whole = times as f64 * by;
         if power < 0 { whole / scale } else { whole * scale }

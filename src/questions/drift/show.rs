@@ -77,7 +77,8 @@ fn dates(found: &Charted) -> Vec<(f64, String)> {
     let span = i64::from(last.day) - i64::from(first.day);
     let mut days: Vec<i32> = (0..DATES)
         // between two days there is no day beyond them
-        .map(|step| (i64::from(first.day) + span * i64::from(step) / i64::from(DATES - 1)) as i32)
+        .map(|step| i64::from(first.day) + span * i64::from(step) / i64::from(DATES - 1))
+        .filter_map(|day| i32::try_from(day).ok())
         .collect();
     days.dedup();
     days.into_iter().map(|day| (f64::from(day), iso(day))).collect()

@@ -8,6 +8,7 @@ use crate::stats::Estimate;
 use crate::stats::design::Design;
 use crate::stats::logistic::{BinomialOutcome, fit_firth, fit_logistic_mixed};
 use crate::study::Study;
+use crate::whole;
 use crate::words::drift as say;
 
 /// It takes so many finished pieces, and so many of them good and not good.
@@ -105,14 +106,14 @@ fn counted(rows: &[Timed]) -> Vec<Counted> {
         };
         return rows.iter().map(one).collect();
     }
-    let mut together: BTreeMap<(usize, u32, usize), (f64, f64)> = BTreeMap::new();
+    let mut together: BTreeMap<(usize, usize, usize), (f64, f64)> = BTreeMap::new();
     for row in rows {
-        let stretch = (row.time * STRETCHES).min(STRETCHES - 1.0) as u32;
+        let stretch = whole::part((row.time * STRETCHES).min(STRETCHES - 1.0));
         let count = together.entry((row.lot, stretch, row.maker)).or_default();
         *count = (count.0 + good(row.is_good), count.1 + 1.0);
     }
-    let row = |((lot, stretch, maker), (good, pieces)): ((usize, u32, usize), (f64, f64))| {
-        Counted { lot, maker, time: (f64::from(stretch) + 0.5) / STRETCHES, good, pieces }
+    let row = |((lot, stretch, maker), (good, pieces)): ((usize, usize, usize), (f64, f64))| {
+        Counted { lot, maker, time: (stretch as f64 + 0.5) / STRETCHES, good, pieces }
     };
     together.into_iter().map(row).collect()
 }

@@ -7,6 +7,7 @@ use super::fit::Answer;
 use super::model::Model;
 use super::sample::{Cells, FEWEST_IN_LEVEL};
 use crate::study::Labels;
+use crate::whole;
 use crate::words::criteria::{NO_SHARED_LOT, ONE_LOT, REFERENCE_IN_ONE_LOT, joined_kinds};
 
 /// So many kinds of a choice are told apart at most; the rarest of more are joined, so that a column of free text does
@@ -21,16 +22,16 @@ pub(super) fn joined(labels: &Labels, rated: &[usize]) -> Cells {
     }
     let (mut kept, mut names) = (Vec::new(), Vec::new());
     let mut moved_to = vec![0; labels.levels.len()];
-    for (code, level) in labels.levels.iter().enumerate() {
-        if together.contains(&(code as u32)) {
+    for (code, level) in (0..).zip(&labels.levels) {
+        if together.contains(&code) {
             names.push(level.clone());
         } else {
-            moved_to[code] = kept.len() as u32;
+            moved_to[code as usize] = whole::code(kept.len());
             kept.push(level.clone());
         }
     }
     // the joined kind stands last, so that on a tie it is never the one that others are held against
-    together.iter().for_each(|code| moved_to[*code as usize] = kept.len() as u32);
+    together.iter().for_each(|code| moved_to[*code as usize] = whole::code(kept.len()));
     kept.push(joined_kinds(&names));
     let moved = |code: &Option<u32>| code.map(|code| moved_to[code as usize]);
     Cells::Choice(labels.codes.iter().map(moved).collect(), kept)

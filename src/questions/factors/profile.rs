@@ -16,6 +16,7 @@ use crate::stats::numeric::mean;
 use crate::study::{
     Factor, FactorKind, PROFILE_FEATURES, ProfileReading, Study, profile_point_name,
 };
+use crate::whole;
 use crate::words::criteria as words;
 
 /// Share of the rated reeds that a feature must be known for.
@@ -111,7 +112,7 @@ impl Lines {
     fn of(readings: &[ProfileReading]) -> Lines {
         let mut points: BTreeMap<(&str, i64), Vec<(usize, f64)>> = BTreeMap::new();
         for reading in readings.iter().filter(|reading| reading.thickness_mm.is_finite()) {
-            let tenths = (reading.from_tip_mm * TENTHS).round() as i64;
+            let tenths = whole::signed((reading.from_tip_mm * TENTHS).round());
             let point = points.entry((reading.line.as_str(), tenths)).or_default();
             point.push((reading.piece, reading.thickness_mm));
         }

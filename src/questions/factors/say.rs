@@ -17,6 +17,7 @@ use crate::finding::{
 use crate::stats::Estimate;
 use crate::stats::numeric::{mean, standard_deviation, t_quantile};
 use crate::study::{Factor, Study};
+use crate::whole;
 use crate::words::{
     again, factors as words, foretell as foretell_words, labels::file_stem, spread, sweet_spot,
 };
@@ -339,7 +340,7 @@ pub(in crate::questions) fn counted(points: &[(f64, f64)]) -> Vec<PlottedPoint> 
     let (y_low, y_high) = range(&mut points.iter().map(|point| point.1));
     let cell = |value: f64, low: f64, high: f64| {
         if high > low {
-            (((value - low) / (high - low)) * CELLS).floor().min(CELLS - 1.0) as usize
+            whole::part((((value - low) / (high - low)) * CELLS).min(CELLS - 1.0))
         } else {
             0
         }
@@ -371,11 +372,10 @@ fn level_charts(
             .map(|&reed| scores.score[reed])
             .collect()
     };
-    levels
-        .iter()
-        .enumerate()
+    (0..)
+        .zip(levels)
         .map(|(code, level)| {
-            let mut reeds = of_level(code as u32);
+            let mut reeds = of_level(code);
             let mean = plain_mean(&reeds);
             reeds.truncate(MOST_POINTS / levels.len().max(1));
             FactorLevelShown { level: level.clone(), mean, reeds }

@@ -15,6 +15,7 @@ use crate::stats::StatsError;
 use crate::stats::penalised::{penalised_fits, penalty_grid};
 use crate::stats::products::{GroupProducts, Products};
 use crate::stats::resample::{permutation, replicate};
+use crate::whole;
 use crate::words::foretell as words;
 
 const HALVES: usize = 200;
@@ -101,7 +102,7 @@ fn shares(measured: &Measured, parts: &Parts, seed: u64) -> Result<Vec<f64>, Sta
 
 /// How many factors may come in so that at most one idle one is expected to stay.
 fn most_kept(factors: usize) -> usize {
-    (((2.0 * STAYS_FROM - 1.0) * factors as f64).sqrt().floor() as usize).max(1)
+    whole::part(((2.0 * STAYS_FROM - 1.0) * factors as f64).sqrt()).max(1)
 }
 
 /// The factors of the last step of the path that holds no more of them than may come in.

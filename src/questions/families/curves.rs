@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 
 use crate::stats::numeric::quantile_of_sorted;
 use crate::study::ProfileReading;
+use crate::whole;
 
 /// Distances are told apart to a tenth of a millimetre.
 const TENTHS: f64 = 10.0;
@@ -90,7 +91,7 @@ fn averaged(readings: &[ProfileReading], [left, right]: [&str; 2]) -> ByPiece {
     for reading in readings {
         let is_own = reading.line == left || reading.line == right;
         if is_own && reading.thickness_mm.is_finite() && reading.from_tip_mm.is_finite() {
-            let tenths = (reading.from_tip_mm * TENTHS).round() as i64;
+            let tenths = whole::signed((reading.from_tip_mm * TENTHS).round());
             let sum = sums.entry((reading.piece, tenths, &reading.line)).or_default();
             *sum = (sum.0 + reading.thickness_mm, sum.1 + 1.0);
         }
@@ -151,8 +152,8 @@ fn even_steps(pieces: &ByPiece) -> Option<Vec<f64>> {
 
 /// On the straight line between the readings on either side; none beyond the last.
 fn interpolated(along: &Along, tenths: f64) -> Option<f64> {
-    let (&low, &thin) = along.range(..=tenths.floor() as i64).next_back()?;
-    let (&high, &thick) = along.range(tenths.ceil() as i64..).next()?;
+    let (&low, &thin) = along.range(..=whole::signed(tenths.floor())).next_back()?;
+    let (&high, &thick) = along.range(whole::signed(tenths.ceil())..).next()?;
     let share = if high > low { (tenths - low as f64) / (high - low) as f64 } else { 0.0 };
     Some(thin + share * (thick - thin))
 }

@@ -4,6 +4,7 @@ use crate::finding::{Interval, LifeStep};
 use crate::questions::lives::Lives;
 use crate::stats::StatsError;
 use crate::stats::survival::{LifeQuantile, Lifetimes, SurvivalCurve, kaplan_meier};
+use crate::whole;
 
 /// The mean life reaches to the latest time at which so many reeds were at risk.
 const FEWEST_AT_RISK: usize = 3;
@@ -99,7 +100,7 @@ fn round_times(until: f64) -> impl Iterator<Item = f64> {
     let power = 10f64.powf(rough.log10().floor());
     let steps = [1.0, 2.0, 5.0, 10.0].map(|factor| factor * power);
     let step = steps.into_iter().find(|step| *step >= rough * 0.999).unwrap_or(power * 10.0);
-    (0..=(2.0 * ROUND_TIMES) as usize)
+    (0..=whole::part(2.0 * ROUND_TIMES))
         .map(move |number| number as f64 * step)
         .filter(move |time| *time <= until)
 }

@@ -86,9 +86,9 @@ fn in_days(study: &Study) -> Option<MeanLife> {
 fn in_use(study: &Study) -> (usize, &'static str) {
     let last = study.days("last_played");
     let end = last.iter().flatten().max().copied();
-    let window = study.settings().window as i32;
+    let window = i64::from(study.settings().window);
     let is_present = |piece: usize| match (last[piece], end) {
-        (Some(day), Some(end)) => end.saturating_sub(day) <= window,
+        (Some(day), Some(end)) => i64::from(end) - i64::from(day) <= window,
         _ => true,
     };
     let good = study.good();

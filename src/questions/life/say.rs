@@ -11,6 +11,7 @@ use crate::finding::{
 use crate::questions::factors::worn::Worn;
 use crate::questions::lives::{LifeUnit, Lives};
 use crate::stats::survival::LifeQuantile;
+use crate::whole;
 use crate::words::life as words;
 use crate::words::life::LifeWords;
 
@@ -141,7 +142,7 @@ fn points(steps: &[LifeStep], until: f64) -> Vec<LifePoint> {
     if steps.len() <= MOST_STEPS || until <= 0.0 {
         return steps.iter().map(point).collect();
     }
-    let stretch = |step: &LifeStep| (step.t / until * MOST_STEPS as f64) as usize;
+    let stretch = |step: &LifeStep| whole::part(step.t / until * MOST_STEPS as f64);
     let last = steps.chunk_by(|a, b| stretch(a) == stretch(b)).filter_map(<[LifeStep]>::last);
     steps.first().into_iter().chain(last).map(point).collect()
 }

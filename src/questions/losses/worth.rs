@@ -98,7 +98,9 @@ fn quarter(study: &Study, prices: &[Option<f64>], all: &StageWorth) -> Option<Sp
     if days < FEWEST_DAYS {
         return None;
     }
-    let is_recent = |day: &Option<i32>| day.is_some_and(|day| last - day < days as i32);
+    let is_recent = |day: &Option<i32>| {
+        day.is_some_and(|day| usize::try_from(last - day).is_ok_and(|ago| ago < days))
+    };
     let recent: Vec<usize> = (0..made.len()).filter(|&piece| is_recent(&made[piece])).collect();
     let pieces = SPARED * recent.len() as f64 * DAYS_IN_A_QUARTER / days as f64;
     let priced: Vec<f64> = recent.iter().filter_map(|&piece| prices[piece]).collect();

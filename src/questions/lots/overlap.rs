@@ -10,6 +10,7 @@ use super::Rated;
 use crate::finding::{Chart, ChartKind, LotResult, OverlapShown};
 use crate::stats::numeric::{mean, quantile_of_sorted, sum_of_squares};
 use crate::study::{Factor, FactorKind, Stage, Study};
+use crate::whole;
 use crate::words::lots as words;
 use rayon::prelude::*;
 
@@ -89,7 +90,7 @@ fn columns(cells: &Cells, lot: &[usize]) -> Vec<(Vec<f64>, Vec<usize>)> {
             let present = values.iter().zip(lot).filter_map(|(value, lot)| Some(((*value)?, *lot)));
             vec![present.unzip()]
         }
-        Cells::Choice(codes, levels) => (0..levels.len() as u32)
+        Cells::Choice(codes, levels) => (0..whole::code(levels.len()))
             .map(|level| {
                 let is_level = |code: u32| f64::from(u8::from(code == level));
                 let present = codes

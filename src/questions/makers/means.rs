@@ -12,6 +12,7 @@ use crate::stats::mixed::{Criterion, RandomTerm, fit_mixed_terms};
 use crate::stats::numeric::t_quantile;
 use crate::stats::{Estimate, StatsError};
 use crate::study::{Labels, RatingRows, Study};
+use crate::whole;
 use crate::words::makers::{NotCompared, same_person};
 
 /// From so many makers on, their means are drawn towards the average.
@@ -99,7 +100,7 @@ fn hands(rows: &RatingRows, makers: &Labels) -> Vec<(Option<usize>, usize)> {
         .levels
         .iter()
         .map(|maker| rows.player.levels.iter().position(|player| same_person(maker, player)))
-        .map(|place| place.map(|place| place as u32))
+        .map(|place| place.map(whole::code))
         .collect();
     let mut counts: Vec<(Option<usize>, usize)> =
         own.iter().map(|own| (own.map(|_| 0), 0)).collect();

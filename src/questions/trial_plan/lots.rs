@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::refusal;
 use crate::problem::Refusal;
 use crate::study::Study;
+use crate::whole;
 use crate::words::trial::plan as words;
 
 /// So many new lots are planned for where no cane is at hand.
@@ -81,7 +82,7 @@ fn cane_left(study: &Study) -> BTreeMap<String, usize> {
     let started: BTreeMap<&str, usize> =
         study.lot_counts().iter().map(|count| (count.lot.as_str(), count.pieces)).collect();
     let left = |(lot, bought): (String, f64)| {
-        let bought = if bought.is_finite() { bought.max(0.0) as usize } else { 0 };
+        let bought = if bought.is_finite() { whole::part(bought) } else { 0 };
         let used = started.get(lot.as_str()).copied().unwrap_or(0);
         (lot, bought.saturating_sub(used))
     };

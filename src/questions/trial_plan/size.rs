@@ -7,6 +7,7 @@ use crate::finding::TrialSize;
 use crate::problem::Refusal;
 use crate::stats::power::{ComparisonsTrial, pieces_for_assurance};
 use crate::stats::sequential::{Boundary, Spending};
+use crate::whole;
 use crate::words::trial::plan as words;
 
 pub(super) const MOST_LOOKS: usize = 5;
@@ -190,7 +191,7 @@ fn filled(trial: &Trial, places: &[Place]) -> Result<Result<Sized, Vec<usize>>, 
     };
     let reeds = trial.reeds_an_arm(places.len()).ok_or_else(too_small)?;
     let needed = pieces_for_assurance((reeds * arms) as u64, trial.comparisons.loss(), ASSURANCE);
-    let needed = needed.ok().map(|needed| needed as usize).filter(|needed| *needed <= MOST_PIECES);
+    let needed = needed.ok().map(whole::size).filter(|needed| *needed <= MOST_PIECES);
     let needed = needed.ok_or_else(too_small)?;
     let mut each = needed.div_ceil(places.len()).div_ceil(arms) * arms;
     let mut before = 0;
@@ -238,7 +239,8 @@ pub(super) fn curve(trial: &Trial, sized: &Sized, difference: f64) -> Vec<[f64; 
 pub(super) fn sizes(trial: &Trial, sized: &Sized) -> Vec<TrialSize> {
     let (blocks, planned) = (sized.blocks.len(), sized.pieces());
     let whole = trial.arms() * blocks;
-    let near = |part: f64| ((part * planned as f64 / whole as f64).round() as usize).max(1) * whole;
+    let near =
+        |part: f64| whole::part((part * planned as f64 / whole as f64).round()).max(1) * whole;
     let mut wanted: Vec<usize> = [0.25, 0.5, 0.75, 1.5, 2.0].map(near).to_vec();
     wanted.push(planned);
     wanted.sort_unstable();

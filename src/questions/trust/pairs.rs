@@ -6,6 +6,7 @@ use super::players::Cells;
 use crate::finding::{PairKappa, PlottedPoint};
 use crate::stats::agreement::{Weights, cohen_kappa};
 use crate::study::Study;
+use crate::whole;
 
 /// It takes so many reeds that both rated.
 const FEWEST_REEDS: usize = 8;
@@ -39,7 +40,7 @@ pub(super) fn kappas(study: &Study, shared: &Cells) -> Vec<PairKappa> {
     let Some(step) = step(&rows.score) else { return Vec::new() };
     let lowest = rows.score.iter().copied().fold(f64::INFINITY, f64::min);
     // a player's mean of several ratings counts as the nearest mark
-    let code = |score: f64| ((score - lowest) / step).round().max(0.0) as usize;
+    let code = |score: f64| whole::part(((score - lowest) / step).round());
     let mut pairs: Vec<_> =
         both(shared).into_iter().filter(|(_, scores)| scores.len() >= FEWEST_REEDS).collect();
     pairs.sort_by_key(|(players, scores)| (std::cmp::Reverse(scores.len()), *players));

@@ -9,6 +9,7 @@ use super::people::of_two;
 use crate::finding::{Estimated, PlayerLeniency, PlayersTrust, RatingsNeeded};
 use crate::stats::agreement::{Scale, joined_raters, krippendorff_alpha, rater_levels};
 use crate::study::{RatingRows, Study};
+use crate::whole;
 
 /// It takes so many reeds that several players rated.
 pub(super) const FEWEST_REEDS: usize = 6;
@@ -198,7 +199,7 @@ fn ratings_needed(single: Estimated) -> Option<RatingsNeeded> {
     let needed = |share: f64| {
         let ratings = WANTED * (1.0 - share) / ((1.0 - WANTED) * share);
         // rounding must not ask for one rating more
-        (share > 0.0).then(|| ((ratings - 1e-9).ceil() as usize).max(1))
+        (share > 0.0).then(|| whole::part((ratings - 1e-9).ceil()).max(1))
     };
     Some(RatingsNeeded {
         reliability: WANTED,

@@ -6,6 +6,7 @@ use super::measures::{FEWEST_PIECES, Measured, Named, Reliability, result};
 use crate::finding::{PlottedPoint, ReadTooSeldom};
 use crate::stats::repeatability::repeat_readings;
 use crate::study::{ProfileReading, Study};
+use crate::whole;
 
 /// The name under which profile readings stand in the results.
 const PROFILE: &str = "profile_mm";
@@ -36,7 +37,7 @@ pub(super) fn profile(study: &Study) -> Option<Result<Measured, ReadTooSeldom>> 
 /// Rising by piece, place and line.
 fn read_again(all: &[ProfileReading]) -> Vec<ReadAgain<'_>> {
     // points are told apart to a tenth of a millimetre, as everywhere
-    let point = |reading: &ProfileReading| (reading.from_tip_mm * 10.0).round() as i64;
+    let point = |reading: &ProfileReading| whole::signed((reading.from_tip_mm * 10.0).round());
     let mut placed: Vec<(Point, &ProfileReading)> = all
         .iter()
         .map(|reading| ((reading.piece, point(reading), reading.line.as_str()), reading))

@@ -3,6 +3,8 @@
 use ndarray::Array2;
 use rand::{Rng, RngExt};
 
+use crate::whole;
+
 /// Points that are worked on side by side.
 pub(super) const LANES: usize = 8;
 
@@ -239,7 +241,7 @@ impl Parting {
         for (number, (squares, (memberships, distances))) in groups.zip(places).enumerate() {
             let (least, nearest) = nearest_of(squares);
             for lane in 0..memberships.len() {
-                let (old, new) = (memberships[lane], nearest[lane] as usize);
+                let (old, new) = (memberships[lane], whole::part(nearest[lane]));
                 if old != new {
                     self.moves.push((number * LANES + lane, old));
                     memberships[lane] = new;

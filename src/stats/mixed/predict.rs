@@ -4,6 +4,7 @@ use super::MixedFit;
 use super::solution::Solution;
 use crate::stats::error::StatsError;
 use crate::stats::numeric::normal_quantile;
+use crate::whole;
 use nalgebra::DVector;
 
 /// The effect of one group, shrunken towards zero by how little it is known.
@@ -62,7 +63,7 @@ impl MixedFit {
             let count = self.working.counts[group];
             GroupEffect {
                 code: self.groups[group],
-                count: count as usize,
+                count: whole::part(count),
                 effect: parts.value,
                 prediction_variance: self.variance_of(parts, scale),
                 shrinkage: self.ratio() * count / (1.0 + self.ratio() * count),
@@ -80,7 +81,7 @@ impl MixedFit {
         let intercept = at.first().copied().unwrap_or(0.0);
         Ok(self.each_group(&self.solution, &contrast, intercept, |group, parts| GroupMean {
             code: self.groups[group],
-            count: self.working.counts[group] as usize,
+            count: whole::part(self.working.counts[group]),
             mean: parts.value,
             variance: self.variance_of(parts, self.working.outcome_scale),
         }))

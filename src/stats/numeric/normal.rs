@@ -7,6 +7,8 @@ use statrs::function::erf::erfc_inv;
 use std::f64::consts::{SQRT_2, TAU};
 use std::sync::OnceLock;
 
+use crate::whole;
+
 /// Knots of the expansion lie so far apart.
 const SPACING: f64 = 0.25;
 /// Knots from 0 to 12; beyond, the continued fraction converges at once.
@@ -49,14 +51,14 @@ pub fn normal_quantile(probability: f64) -> f64 {
 /// continued fraction itself.
 pub(super) fn mills_ratio(z: f64) -> f64 {
     let knot = (z / SPACING).round();
-    let Some(terms) = expansions().get(knot as usize) else { return continued_fraction(z, 30) };
+    let Some(terms) = expansions().get(whole::part(knot)) else { return continued_fraction(z, 30) };
     let step = z - knot * SPACING;
     terms.iter().rev().fold(0.0, |value, term| value * step + term)
 }
 
 /// `R(z) = 1 / (z + 1 / (z + 2 / (z + 3 / ...)))` (Laplace; Abramowitz & Stegun 1964, 26.2.14), from the inside out.
-fn continued_fraction(z: f64, depth: u32) -> f64 {
-    1.0 / (1..=depth).rev().fold(z, |inner, n| z + f64::from(n) / inner)
+fn continued_fraction(z: f64, depth: usize) -> f64 {
+    1.0 / (1..=depth).rev().fold(z, |inner, n| z + n as f64 / inner)
 }
 
 fn expansions() -> &'static [[f64; TERMS]; KNOTS] {
@@ -70,7 +72,7 @@ fn expansion(knot: f64) -> [f64; TERMS] {
         (0.25 * TAU).sqrt()
     } else {
         // the error of the fraction falls like exp(-2 z sqrt(depth))
-        continued_fraction(knot, 30 + (800.0 / (knot * knot)) as u32)
+        continued_fraction(knot, 30 + whole::part(800.0 / (knot * knot)))
     };
     terms[1] = knot * terms[0] - 1.0;
     for n in 2..TERMS {

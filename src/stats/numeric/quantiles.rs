@@ -1,6 +1,7 @@
 //! Sample quantiles by linear interpolation.
 
 use crate::stats::error::{StatsError, require_finite};
+use crate::whole;
 
 /// Quantile of type 7 (Hyndman & Fan 1996, The American Statistician 50, 361-365): with the sorted sample `x_0 .. x_{n-1}` and `h = (n - 1) p`,
 /// `x_floor(h) + (h - floor(h)) (x_{floor(h)+1} - x_floor(h))`. The unit is that of the values.
@@ -33,7 +34,7 @@ pub fn quantiles_of<const COUNT: usize>(
             return f64::NAN;
         };
         let position = last as f64 * probability.clamp(0.0, 1.0);
-        let place = position.floor() as usize;
+        let place = whole::part(position);
         let from = if place < settled { 0 } else { settled };
         // the place is the last one at most
         let (_, below, after) = values[from..].select_nth_unstable_by(place - from, f64::total_cmp);
@@ -54,8 +55,8 @@ pub fn quantile_of_sorted(sorted: &[f64], probability: f64) -> f64 {
     };
     let position = last as f64 * probability.clamp(0.0, 1.0);
     // position <= last, so both neighbours exist
-    let below = sorted[position.floor() as usize];
-    let above = sorted[position.ceil() as usize];
+    let below = sorted[whole::part(position)];
+    let above = sorted[whole::part(position.ceil())];
     below + (position - position.floor()) * (above - below)
 }
 

@@ -3,6 +3,7 @@
 use crate::stats::error::StatsError;
 use crate::stats::error::require_level;
 use crate::stats::numeric::beta_sf;
+use crate::whole;
 
 /// No more than this many pieces are ever started.
 const MOST_PIECES: u64 = 1 << 40;
@@ -64,7 +65,7 @@ fn require_loss(loss: f64) -> Result<(), StatsError> {
 
 fn bounded(pieces: f64) -> Result<u64, StatsError> {
     if pieces <= MOST_PIECES as f64 {
-        return Ok(pieces as u64);
+        return Ok(whole::part(pieces) as u64);
     }
     Err(StatsError::OutOfRange {
         what: "the number of pieces to start".into(),

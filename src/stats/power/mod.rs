@@ -16,6 +16,7 @@ pub use two_arms::{TwoArmsLayout, TwoArmsTrial};
 
 use crate::stats::error::StatsError;
 use crate::stats::numeric::find_root_within;
+use crate::whole;
 
 /// No trial is planned beyond this size.
 const LARGEST: f64 = 1e8;
@@ -49,13 +50,13 @@ fn needed_size(
         }
     }
     if excess(least) >= 0.0 {
-        return Ok(NeededSize { exact: least, whole: least.ceil() as u64 });
+        return Ok(NeededSize { exact: least, whole: whole::part(least.ceil()) as u64 });
     }
     let exact = find_root_within(excess, least, high, 1e-12)
         .ok_or_else(|| StatsError::NotConverged { what: "the needed size".into() })?;
     power(exact)?;
     // a size that is whole but for rounding needs no more
-    Ok(NeededSize { exact, whole: (exact - 1e-9 * exact).ceil() as u64 })
+    Ok(NeededSize { exact, whole: whole::part((exact - 1e-9 * exact).ceil()) as u64 })
 }
 
 /// The argument above 0 at which a rising power meets its target.

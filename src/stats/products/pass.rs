@@ -7,6 +7,7 @@
 use super::GroupProducts;
 use crate::stats::design::Design;
 use crate::stats::error::StatsError;
+use crate::whole;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 use std::ops::Range;
@@ -73,8 +74,8 @@ impl Index {
         let mut table = vec![u32::MAX; largest + 1];
         groups.iter().for_each(|&code| table[code] = 0);
         let codes: Vec<usize> = (0..=largest).filter(|&code| table[code] == 0).collect();
-        for (place, &code) in codes.iter().enumerate() {
-            table[code] = place as u32;
+        for (place, &code) in (0..).zip(&codes) {
+            table[code] = place;
         }
         Self::with_first_rows(codes, groups.iter().map(|&code| table[code]).collect())
     }
@@ -83,7 +84,7 @@ impl Index {
         let mut codes = groups.to_vec();
         codes.sort_unstable();
         codes.dedup();
-        let place = |code: &usize| codes.partition_point(|other| other < code) as u32;
+        let place = |code: &usize| whole::code(codes.partition_point(|other| other < code));
         let of_row = groups.iter().map(place).collect();
         Self::with_first_rows(codes, of_row)
     }
@@ -98,9 +99,9 @@ impl Index {
 
     /// Groups of the rows from `first` on, each with its rows counted from `first`, in their order.
     fn members(&self, rows: Range<usize>) -> Vec<(usize, u32)> {
-        let block = self.of_row[rows].iter().enumerate();
+        let block = self.of_row[rows].iter().zip(0..);
         let mut members: Vec<(usize, u32)> =
-            block.map(|(row, &group)| (group as usize, row as u32)).collect();
+            block.map(|(&group, row)| (group as usize, row)).collect();
         let sorted = members.is_sorted();
         if !sorted && self.codes.len() <= BLOCK {
             members = counting_sort(&members, self.codes.len());

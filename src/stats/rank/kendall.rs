@@ -3,6 +3,7 @@
 use super::exact::Counted;
 use super::{Alternative, Ranking};
 use crate::stats::error::{StatsError, require_count, require_finite, require_length};
+use crate::whole;
 
 /// Largest sample whose exact distribution is computed; the normal limit is good to three digits long before.
 const MOST_EXACT: usize = 100;
@@ -63,7 +64,7 @@ impl KendallCorrelation {
         }
         // without ties every pair of pairs is concordant or discordant, so this is a whole number
         let discordant = 0.5 * (pairs_of(self.pairs) - self.score);
-        let (lower, upper) = Counted::inversions(self.pairs).tails(discordant as usize);
+        let (lower, upper) = Counted::inversions(self.pairs).tails(whole::part(discordant));
         Some(Alternative::TwoSided.of_tails(lower, upper))
     }
 

@@ -5,6 +5,7 @@ use super::pairwise::Differences;
 use super::{Alternative, Ranking};
 use crate::stats::error::{StatsError, require_finite, require_level};
 use crate::stats::numeric::normal_quantile;
+use crate::whole;
 
 /// Two samples compared by the Mann-Whitney statistic.
 #[derive(Debug, Clone, PartialEq)]
@@ -46,7 +47,7 @@ pub fn mann_whitney(first: &[f64], second: &[f64]) -> Result<MannWhitney, StatsE
         first: sorted(first),
         second: sorted(second),
         standard_deviation: (n * m / 12.0 * spread).sqrt(),
-        doubled_ranks: ranking.ranks.iter().map(|rank| (2.0 * rank) as usize).collect(),
+        doubled_ranks: ranking.ranks.iter().map(|rank| whole::part(2.0 * rank)).collect(),
     })
 }
 
@@ -134,8 +135,7 @@ impl MannWhitney {
         }
         let count = self.differences().count() as f64;
         let spread = (count * (total as f64 + 1.0) / 12.0).sqrt();
-        // a negative number becomes 0
-        (0.5 * count + normal_quantile(tail) * spread).floor() as u64
+        whole::part(0.5 * count + normal_quantile(tail) * spread) as u64
     }
 }
 

@@ -4,6 +4,7 @@ use super::exact::{Counted, MOST_COUNTED};
 use super::pairwise::median_of_pair_means;
 use super::{Alternative, Ranking};
 use crate::stats::error::{StatsError, require_finite};
+use crate::whole;
 
 /// Paired differences compared with zero.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,7 +44,7 @@ pub fn signed_rank(differences: &[f64]) -> Result<SignedRank, StatsError> {
         used: moved.len(),
         pseudo_median: median_of_pair_means(&sorted),
         standard_deviation: variance.sqrt(),
-        doubled_ranks: ranking.ranks.iter().map(|rank| (2.0 * rank) as usize).collect(),
+        doubled_ranks: ranking.ranks.iter().map(|rank| whole::part(2.0 * rank)).collect(),
     })
 }
 
@@ -62,7 +63,7 @@ impl SignedRank {
             return None;
         }
         let sums = Counted::sign_sums(&self.doubled_ranks);
-        let (lower, upper) = sums.tails((2.0 * self.statistic) as usize);
+        let (lower, upper) = sums.tails(whole::part(2.0 * self.statistic));
         Some(alternative.of_tails(lower, upper))
     }
 

@@ -4,6 +4,7 @@ use super::correlation::{fisher_interval, t_p_value};
 use super::exact::Counted;
 use super::{Alternative, Ranking};
 use crate::stats::error::{StatsError, require_count, require_finite, require_length};
+use crate::whole;
 
 /// Largest sample whose orders are counted out one by one (9! = 362,880).
 const MOST_ORDERS: usize = 9;
@@ -65,7 +66,8 @@ impl SpearmanCorrelation {
         let count = self.pairs as f64;
         // rho = 1 - 6 d / (n^3 - n) with d the sum of squared differences of ranks, a whole number
         let differences = (1.0 - self.value) * count * (count * count - 1.0) / 6.0;
-        let (lower, upper) = squared_differences(self.pairs).tails(differences.round() as usize);
+        let (lower, upper) =
+            squared_differences(self.pairs).tails(whole::part(differences.round()));
         Some(Alternative::TwoSided.of_tails(lower, upper))
     }
 

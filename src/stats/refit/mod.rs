@@ -11,6 +11,8 @@
 mod bootstrap;
 mod leave_out;
 mod product_fit;
+use crate::whole;
+
 #[cfg(test)]
 mod tests;
 
@@ -99,7 +101,7 @@ impl Refit {
     /// Least squares with every group counted so many times, a whole number; 0 leaves it out.
     fn counted(&self, counts: &[f64]) -> Result<ProductFit<'_>, StatsError> {
         let pairs = self.groups.iter().zip(counts);
-        let rows = pairs.map(|(group, &count)| group.rows * count as usize).sum();
+        let rows = pairs.map(|(group, &count)| group.rows * whole::part(count)).sum();
         let columns = self.names.len();
         if rows <= columns {
             return Err(StatsError::TooFewRows { rows, columns });

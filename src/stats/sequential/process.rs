@@ -1,6 +1,7 @@
 //! The trials still going after a look, as a density that is carried from look to look.
 
 use crate::stats::numeric::{composite_rule, normal_density, normal_sf};
+use crate::whole;
 
 /// Standard deviations to each side of the mean that are carried: beyond lies less than 1e-33.
 const REACH: f64 = 12.0;
@@ -45,7 +46,7 @@ impl Going {
         if low >= high {
             return Self { fraction, nodes: vec![] };
         }
-        let panels = ((high - low) / (PANEL * narrowest.sqrt())).ceil().max(1.0) as usize;
+        let panels = whole::part(((high - low) / (PANEL * narrowest.sqrt())).ceil().max(1.0));
         let nodes = composite_rule(low, high, panels).into_iter();
         let carried = nodes.map(|(at, weight)| (at, weight * self.density(at - mean, root)));
         Self { fraction, nodes: carried.collect() }

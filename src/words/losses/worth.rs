@@ -2,6 +2,7 @@
 
 use crate::catalogue::Stage;
 use crate::finding::{LossWorth, SparedInAQuarter};
+use crate::whole;
 use crate::words::digits::{number, plural};
 use crate::words::lists::and;
 use crate::words::stages::doing;
@@ -12,7 +13,7 @@ fn money(amount: f64) -> String {
 }
 
 fn minutes(amount: f64) -> String {
-    let rounded = amount.round().max(0.0) as usize;
+    let rounded = whole::part(amount.round());
     plural(rounded, "minute", "minutes")
 }
 
@@ -54,7 +55,7 @@ fn spared(quarter: &SparedInAQuarter) -> Option<String> {
     if about < 1.0 {
         return None;
     }
-    let mut kept = vec![format!("about {}", plural(about as usize, "piece", "pieces"))];
+    let mut kept = vec![format!("about {}", plural(whole::part(about), "piece", "pieces"))];
     kept.extend(quarter.cane.map(|cane| format!("cane for {}", money(cane))));
     kept.extend(quarter.minutes.map(|time| format!("{} of scraping", minutes(time))));
     let price = if quarter.cane.is_some() { ", at their mean price" } else { "" };

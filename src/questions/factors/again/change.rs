@@ -7,6 +7,7 @@ use super::super::sample::Cells;
 use super::Log;
 use crate::stats::Estimate;
 use crate::stats::design::Design;
+use crate::whole;
 
 /// What is asked about: what the headline is about.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -40,8 +41,9 @@ impl Asked {
                 let code = |name: &Option<String>| {
                     levels.iter().position(|level| Some(level) == name.as_ref())
                 };
-                let (level, reference) = (code(&result.level)?, code(&result.reference)?);
-                Some(Self::Level { level: level as u32, reference: reference as u32 })
+                let [level, reference] =
+                    [code(&result.level)?, code(&result.reference)?].map(whole::code);
+                Some(Self::Level { level, reference })
             }
         }
     }

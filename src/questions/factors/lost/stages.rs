@@ -8,6 +8,7 @@ use super::super::again::change::Asked;
 use super::super::again::pieces::{Pieces, Table};
 use crate::catalogue::Stage;
 use crate::finding::LossAtStage;
+use crate::whole;
 
 /// A stage with fewer lost pieces has no line of its own.
 const FEWEST_LOST: usize = 10;
@@ -30,7 +31,7 @@ pub(super) fn stages(log: &Log, pieces: &Pieces, at: usize) -> Vec<AtStage> {
 impl AtStage {
     fn of(log: &Log, pieces: &Pieces, at: usize, stage: Stage) -> Option<Self> {
         let table = Table::of(log, pieces.spoiled_at(stage), at)?;
-        let lost = table.outcome.successes().iter().sum::<f64>() as usize;
+        let lost = whole::part(table.outcome.successes().iter().sum());
         if lost < FEWEST_LOST {
             return None;
         }

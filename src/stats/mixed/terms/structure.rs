@@ -6,6 +6,7 @@
 
 use super::term::Grouping;
 use crate::stats::error::StatsError;
+use crate::whole;
 use std::ops::Range;
 
 /// Terms with fewer coefficients are no burden to the dense matrix.
@@ -121,20 +122,20 @@ impl Structure {
         let shape = self.terms[term];
         let unknown = shape.first + level * shape.size;
         let first = self.columns.len();
-        self.columns.extend((unknown..unknown + shape.size).map(|column| column as u32));
+        self.columns.extend((unknown..unknown + shape.size).map(whole::code));
         // every term stands once among the shapes
         let place = |given: usize| self.terms.iter().find(|other| other.given == given);
         let mut later: Vec<u32> = Vec::new();
         for &(given, level) in met {
             if let Some(other) = place(given) {
                 let start = other.first + level as usize * other.size;
-                later.extend((start..start + other.size).map(|column| column as u32));
+                later.extend((start..start + other.size).map(whole::code));
             }
         }
         later.sort_unstable();
         self.columns.extend(later);
         let random = self.leading + self.dense;
-        self.columns.extend((random..=random + self.fixed).map(|column| column as u32));
+        self.columns.extend((random..=random + self.fixed).map(whole::code));
         let columns = first..self.columns.len();
         let own = &self.columns[columns.clone()];
         self.nodes.push(Node {
@@ -159,7 +160,8 @@ impl Structure {
                 let theirs = &self.columns[self.nodes[parent].columns.clone()];
                 let first = self.positions.len();
                 // the parent meets whatever the level meets after it: elimination() saw to that
-                let place = |column: &u32| theirs.partition_point(|other| other < column) as u32;
+                let place =
+                    |column: &u32| whole::code(theirs.partition_point(|other| other < column));
                 self.positions.extend(columns[at..].iter().map(place));
                 self.links.push(Link { parent, at, positions: first..self.positions.len() });
                 at += self.size_of(parent);

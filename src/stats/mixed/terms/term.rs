@@ -2,6 +2,7 @@
 
 use crate::stats::error::{StatsError, require_finite, require_length};
 use crate::stats::numeric::sum_of_squares;
+use crate::whole;
 
 /// One grouping whose levels deviate at random from the fixed part: in their intercept, and where columns are given in their slopes too.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,7 +53,7 @@ impl Grouping {
             return Err(StatsError::TooFewGroups { found: codes.len(), needed: 2 });
         }
         // every row's code is among the codes
-        let level = |code: &usize| codes.partition_point(|other| other < code) as u32;
+        let level = |code: &usize| whole::code(codes.partition_point(|other| other < code));
         let of_row: Vec<u32> = term.groups.iter().map(level).collect();
         let mut counts = vec![0; codes.len()];
         of_row.iter().for_each(|&level| counts[level as usize] += 1);
@@ -113,8 +114,8 @@ impl Grouping {
     pub(super) fn rows_by_level(&self) -> Vec<Vec<u32>> {
         let mut rows: Vec<Vec<u32>> =
             self.counts.iter().map(|&count| Vec::with_capacity(count)).collect();
-        for (row, &level) in self.of_row.iter().enumerate() {
-            rows[level as usize].push(row as u32);
+        for (row, &level) in (0..).zip(&self.of_row) {
+            rows[level as usize].push(row);
         }
         rows
     }

@@ -5,6 +5,7 @@ use crate::stats::numeric::scale::log_scale_density;
 use crate::stats::numeric::{
     chi_squared_cdf, chi_squared_sf, find_root_within, normal_cdf, normal_density, normal_sf,
 };
+use crate::whole;
 
 /// Normal scores from -8 to 8 in steps of 1/20.
 const FARTHEST: f64 = 8.0;
@@ -42,7 +43,7 @@ impl ScaleQuantiles {
     pub(super) fn at(&self, z: f64) -> f64 {
         let width = 2.0 * FARTHEST / STEPS as f64;
         let along = ((z + FARTHEST) / width).clamp(0.0, STEPS as f64);
-        let place = (along as usize).min(STEPS - 1);
+        let place = whole::part(along).min(STEPS - 1);
         let Some(&[(left, left_slope), (right, right_slope)]) = self.knots.get(place..place + 2)
         else {
             return 1.0;

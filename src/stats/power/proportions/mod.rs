@@ -3,6 +3,7 @@
 use super::{require_positive, require_power};
 use crate::stats::error::{StatsError, require_level};
 use crate::stats::numeric::{Sides, minimise_bounded, normal_quantile};
+use crate::whole;
 use statrs::function::gamma::ln_gamma;
 use std::ops::Range;
 
@@ -83,7 +84,7 @@ impl ProportionsTrial {
         let spread: f64 = shares.iter().map(|share| share * (1.0 - share)).sum();
         let size = 0.5 * z * z * spread / (shares[0] - shares[1]).powi(2);
         // a size too large for counting out is refused by the first step
-        (size.min(1e9) as usize).max(1)
+        whole::part(size.min(1e9)).max(1)
     }
 
     fn check(&self, first: usize, second: usize, shares: [f64; 2]) -> Result<(), StatsError> {

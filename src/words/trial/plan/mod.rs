@@ -7,6 +7,7 @@ pub use caveats::caveats;
 pub use refusals::*;
 
 use crate::finding::TrialPlanSection;
+use crate::whole;
 use crate::words::digits::{count, count_in_words, number, percent, plural};
 use crate::words::factors::OutcomeWords;
 use crate::words::given::given;
@@ -74,7 +75,7 @@ fn times(power: f64) -> String {
     let tenths = power * 10.0;
     let rounded = tenths.round();
     if (tenths - rounded).abs() < 0.05 && (1.0..10.0).contains(&rounded) {
-        return format!("{} in 10", plural(rounded as usize, "time", "times"));
+        return format!("{} in 10", plural(whole::part(rounded), "time", "times"));
     }
     format!("with a chance of {}", percent(power))
 }
@@ -200,7 +201,7 @@ fn reeds(plan: &TrialPlanSection) -> String {
     match plan.spoilage {
         Some(share) if share > 0.0 => format!(
             "About {} of them should play: in this log {} of the pieces were spoiled first. A spoiled piece counts as planned: {}.",
-            count(plan.reeds_expected.round() as usize),
+            count(whole::part(plan.reeds_expected.round())),
             percent(share),
             plan.spoiled
         ),
@@ -214,7 +215,7 @@ fn reeds(plan: &TrialPlanSection) -> String {
 
 fn scatter(plan: &TrialPlanSection, words: &PlanWords) -> String {
     let (reeds, lots) = (plan.sd_reeds, plan.sd_lots);
-    let ratings = plan.ratings_a_reed.round().max(1.0) as usize;
+    let ratings = whole::part(plan.ratings_a_reed.round()).max(1);
     let of = if words.has_lots { "Reeds of one lot scatter" } else { "Reeds scatter" };
     let from = match (words.has_lots, lots) {
         (false, _) => plural(reeds, "reed", "reeds"),
