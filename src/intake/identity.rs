@@ -303,7 +303,7 @@ fn single<'a>(
     remedy: impl FnOnce(&[(u32, Cow<'a, str>)]) -> String,
 ) -> Identity<'a> {
     let mut places = IdPlaces::with_capacity(rows.len());
-    let id_at = |place: u32| &*rows[place as usize].1; // one place a row
+    let id_at = |place: u32| rows.get(place as usize).map_or("", |(_, id)| &**id);
     // rows that another row of the same id speaks against, or repeats: the other row
     let mut other: HashMap<u32, u32> = HashMap::new();
     let mut ambiguous = HashSet::new();

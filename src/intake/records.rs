@@ -224,7 +224,7 @@ impl<'a> Building<'a> {
         let read = offset.saturating_sub(self.start).max(1);
         let times = 1.1 * (self.room_to - self.start) as f64 / read as f64;
         self.table.columns.iter_mut().for_each(|column| column.reserve_in_all(times));
-        let more = (self.table.rows() as f64 * (times - 1.0).max(0.0)) as usize;
+        let more = whole::part(self.table.rows() as f64 * (times - 1.0));
         self.table.offsets.reserve_exact(more);
         self.table.lines.reserve_exact(more);
     }

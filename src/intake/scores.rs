@@ -209,8 +209,10 @@ impl Scores {
 
     /// The frame of ratings by piece, those of a piece in the order of reading.
     pub fn frame(&self) -> DataFrame {
-        let order = self.by_piece();
-        let scores = || order.iter().map(|&at| &self.scores[at as usize]); // each place once
+        let mut by_piece: Vec<&Score> = self.scores.iter().collect();
+        // stable, so that those of a piece stay as they were read
+        by_piece.par_sort_by_key(|score| score.piece);
+        let scores = || by_piece.iter().copied();
         let codes = |part: fn(&Score) -> u32| -> Vec<u32> { scores().map(part).collect() };
         let pieces = || {
             let pieces: Vec<_> = scores().map(|score| Some(score.piece)).collect();
@@ -232,24 +234,6 @@ impl Scores {
             [&pieces, &players, &settings, &days, &criteria, &numbers];
         let columns = columns.into_par_iter().map(|column| column()).collect();
         frames::frame(self.scores.len(), columns)
-    }
-
-    /// The places of the scores, sorted by piece: how many a piece has says where those of the next begin.
-    fn by_piece(&self) -> Vec<u32> {
-        let pieces = || self.scores.iter().map(|score| score.piece as usize);
-        let mut next = vec![0; pieces().max().map_or(0, |last| last + 1)];
-        pieces().for_each(|piece| next[piece] += 1);
-        let mut before = 0;
-        for place in &mut next {
-            before += std::mem::replace(place, before);
-        }
-        let mut order = vec![0; self.scores.len()];
-        for (at, piece) in (0..).zip(pieces()) {
-            let place: &mut usize = &mut next[piece];
-            order[*place] = at;
-            *place += 1;
-        }
-        order
     }
 }
 

@@ -262,8 +262,7 @@ impl Study {
         let pieces = tables::counts(frame, "piece");
         let places = positions.into_iter().zip(lines).zip(repeats);
         let rows = pieces.into_iter().zip(places).zip(thicknesses);
-        let reading = |((piece, ((from_tip_mm, line), repeat)), thickness_mm): (_, Option<f64>)| {
-            let (piece, line): (Option<u32>, Option<&str>) = (piece, line);
+        let rows = rows.filter_map(|((piece, ((from_tip_mm, line), repeat)), thickness_mm)| {
             Some(ProfileReading {
                 piece: piece? as usize,
                 from_tip_mm: from_tip_mm?,
@@ -271,9 +270,9 @@ impl Study {
                 repeat: repeat.unwrap_or(1),
                 thickness_mm: thickness_mm?,
             })
-        };
+        });
         let mut readings = Vec::with_capacity(frame.height());
-        readings.extend(rows.filter_map(reading));
+        readings.extend(rows);
         readings
     }
 
