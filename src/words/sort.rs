@@ -181,8 +181,14 @@ fn none_worth_it(not: &[String], open: &[String], all: usize) -> String {
     )
 }
 
-pub fn caveats(too_few: &[String], looked_at: usize) -> Vec<String> {
+pub fn caveats(too_few: &[String], looked_at: usize, makers: usize) -> Vec<String> {
     let mut said = Vec::new();
+    if makers > 1 {
+        said.push(
+            "Several makers stand in this log, and they are not held apart here: a limit may drop one maker’s pieces more than poor cane."
+                .to_owned(),
+        );
+    }
     if !too_few.is_empty() {
         said.push(format!(
             "Not looked at, since too few pieces with a known end have it: {}.",

@@ -40,7 +40,7 @@ pub(super) fn finding(study: &Study, selected: &Selected, judged: Vec<Judged>) -
         asked: QUESTION.asked.to_owned(),
         answer,
         more,
-        caveats: words::caveats(&selected.too_few, list.len()),
+        caveats: words::caveats(&selected.too_few, list.len(), study.labels("maker").levels.len()),
         charts: judged
             .iter()
             .zip(&list)
