@@ -32,7 +32,7 @@ pub fn handout(asked: &Asked, options: &Options, names: Names) -> Result<Outcome
             } else {
                 report::refusal_page(&refusal, &look)
             })?;
-            return Ok(match is_misnamed(&reading, options) {
+            return Ok(match is_misnamed(&reading, options.factor.as_deref()) {
                 true => Outcome::Stopped,
                 false => Outcome::of(&reading.problems),
             });

@@ -176,15 +176,16 @@ fn question(name: &'static str, asked: &Asked, options: Options) -> Result<Outco
         progress::during("asking", asked.quiet, || (question.ask)(&reading.study, &options));
     let is_refused = answer.is_err();
     let outcome = answered(asked, &reading, answer)?;
-    Ok(if is_refused && is_misnamed(&reading, &options) { Outcome::Stopped } else { outcome })
+    let is_misnamed = is_refused && is_misnamed(&reading, options.factor.as_deref());
+    Ok(if is_misnamed { Outcome::Stopped } else { outcome })
 }
 
 /// Whether a factor was named that the log does not have: then nothing was done that was asked for.
-fn is_misnamed(reading: &Reading, options: &Options) -> bool {
+fn is_misnamed(reading: &Reading, factor: Option<&str>) -> bool {
     let study = &reading.study;
     let is_known =
-        |name: &String| study.factor_called(name).is_some() || *name == study.outcome().criterion;
-    options.factor.as_ref().is_some_and(|name| !is_known(name))
+        |name: &str| study.factor_called(name).is_some() || name == study.outcome().criterion;
+    factor.is_some_and(|name| !is_known(name))
 }
 
 /// Tells an answer or a refusal, and writes the report folder where one was asked for.

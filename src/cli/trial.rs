@@ -7,7 +7,7 @@ use jiff::tz::Offset;
 
 use super::arguments::TrialPlan;
 use super::outcome::Outcome;
-use super::{progress, reading, review, tell};
+use super::{is_misnamed, progress, reading, review, tell};
 use crate::problem::Error;
 use crate::questions::trial_plan::{self, PlanOptions};
 use crate::report::{self, Look};
@@ -37,7 +37,10 @@ pub fn plan(call: &TrialPlan) -> Result<Outcome, Error> {
             } else {
                 report::refusal_page(&refusal, &look)
             })?;
-            return Ok(Outcome::of(&reading.problems));
+            return Ok(match is_misnamed(&reading, call.factor.as_deref()) {
+                true => Outcome::Stopped,
+                false => Outcome::of(&reading.problems),
+            });
         }
     };
     tell(&if asked.json {

@@ -160,14 +160,16 @@ fn mark_words(mark: DecimalMark) -> &'static str {
 #[derive(Debug, Default)]
 pub(super) struct Numbers {
     pub values: Vec<Option<f64>>,
+    /// The unit that the cells say, where neither the header nor the catalogue says one.
+    pub unit: Option<Unit>,
     pub decided: Vec<String>,
 }
 
 /// Reads a column of numbers or of spans of time.
 pub(super) fn numbers(ledger: &mut Ledger, cells: Cells, rules: &NumberRules) -> Numbers {
     let (mark, decided) = decide_mark(ledger, cells, rules);
-    let said = if rules.unit.or(rules.kept).is_none() { unit_of_cells(cells, mark) } else { None };
-    let rules = &NumberRules { unit: rules.unit.or(said), ..*rules };
+    let unit = if rules.unit.or(rules.kept).is_none() { unit_of_cells(cells, mark) } else { None };
+    let rules = &NumberRules { unit: rules.unit.or(unit), ..*rules };
     let mut values = Vec::with_capacity(cells.rows.len());
     cells.for_each_read(
         |text| plain(text, mark),
@@ -176,24 +178,38 @@ pub(super) fn numbers(ledger: &mut Ledger, cells: Cells, rules: &NumberRules) ->
             values.push(text.and_then(value));
         },
     );
-    Numbers { values, decided: decided.map(str::to_owned).into_iter().collect() }
+    let in_unit = unit.map(|unit| format!("in {}, as its cells say", unit.words()));
+    let decided = decided.map(str::to_owned).into_iter().chain(in_unit).collect();
+    Numbers { values, unit, decided }
 }
 
-/// The unit that each cell of a column says, where neither the header nor the catalogue says one; of several that can be converted the first.
+/// Share of the numbers of a column that must say a unit for the others to be taken in it too.
+const SHARE_WITH_UNIT: f64 = 0.9;
+
+/// The unit that most cells of a column say, where nearly all of them say one.
 fn unit_of_cells(cells: Cells, mark: Option<DecimalMark>) -> Option<Unit> {
-    let mut found: Option<Unit> = None;
+    let mut counts: Vec<(Unit, usize)> = Vec::new();
+    let mut bare = 0;
     for text in cells.texts().filter_map(|(_, text)| text) {
         // what ends with a digit has no unit behind it
-        if text.ends_with(|sign: char| sign.is_ascii_digit()) {
-            return None;
+        let is_bare = text.ends_with(|sign: char| sign.is_ascii_digit());
+        let unit = if is_bare { None } else { numbers::read(text, mark).ok().map(|n| n.unit) };
+        match unit {
+            None if !is_bare => {}
+            None | Some(None) => bare += 1,
+            Some(Some(unit)) => match counts.iter_mut().find(|(known, _)| *known == unit) {
+                Some((_, count)) => *count += 1,
+                None => counts.push((unit, 1)),
+            },
         }
-        let unit = numbers::read(text, mark).ok().and_then(|number| number.unit)?;
-        if found.is_some_and(|found| !found.comparable(unit)) {
-            return None;
-        }
-        found = found.or(Some(unit));
     }
-    found
+    let with_unit: usize = counts.iter().map(|(_, count)| count).sum();
+    // of equals the first of the catalogue, whatever the order of the rows
+    let place = |unit: Unit| Unit::all().position(|known| known == unit);
+    let most =
+        counts.into_iter().max_by_key(|(unit, count)| (*count, std::cmp::Reverse(place(*unit))))?;
+    let enough = with_unit as f64 >= SHARE_WITH_UNIT * (with_unit + bare) as f64;
+    enough.then_some(most.0)
 }
 
 fn is_time(unit: Option<Unit>) -> bool {

@@ -100,8 +100,7 @@ impl<'a> Context<'a> {
             None => plan.unit,
         };
         // a known column without unit (hardness) is kept as it is read
-        let unit = plan.unit.filter(|_| known.is_none_or(|known| known.unit.is_some()));
-        NumberRules { given, unit, kept, known, ..file.numbers }
+        NumberRules { given, unit: plan.unit, kept, known, ..file.numbers }
     }
 
     pub fn date_rules(&self, file: &FileRules, plan: &Planned) -> DateRules {

@@ -207,7 +207,9 @@ pub(super) fn find<'a>(
     }
     if let IdColumns::Columns(of_id) = &columns {
         without_totals(context.ledger, table, &mut rows);
-        without_remarks(context, table, of_id, &mut rows);
+        if let [column] = of_id.as_slice() {
+            without_remarks(context, table, *column, &mut rows);
+        }
     }
     if rows_are_ratings {
         return Ok(grouped(rows));
@@ -235,31 +237,28 @@ fn without_totals(ledger: &mut Ledger, table: &Table, rows: &mut Vec<(u32, Cow<s
 /// So many words are no id, where hardly any other id has as many.
 const WORDS_OF_A_REMARK: usize = 4;
 
-/// Sets aside remarks that stand alone in a row.
+/// Sets aside remarks below the table, which stand alone in their rows.
 fn without_remarks(
     context: &mut Context,
     table: &Table,
-    of_id: &[usize],
+    of_id: usize,
     rows: &mut Vec<(u32, Cow<str>)>,
 ) {
     let is_long = |id: &str| id.split_whitespace().nth(WORDS_OF_A_REMARK - 1).is_some();
     let long = rows.iter().filter(|(_, id)| is_long(id)).count();
-    if long == 0 || long as f64 > OWN_SIGNS * rows.len() as f64 {
+    if long as f64 > OWN_SIGNS * rows.len() as f64 {
         return;
     }
     let marks = &context.marks;
     let stands_alone = |row: u32| {
-        let others = (0..table.width()).filter(|column| !of_id.contains(column));
+        let others = (0..table.width()).filter(|column| *column != of_id);
         let mut cells = others.map(|column| table.cell(row as usize, column));
         cells.all(|cell| marks.holds(cell))
     };
-    rows.retain(|(row, id)| {
-        let is_remark = is_long(id) && stands_alone(*row);
-        if is_remark {
-            checks::row_of_remarks(context.ledger, table, *row as usize, id);
-        }
-        !is_remark
-    });
+    let pieces = rows.iter().rposition(|(row, id)| !(is_long(id) && stands_alone(*row)));
+    for (row, id) in rows.drain(pieces.map_or(0, |last| last + 1)..) {
+        checks::row_of_remarks(context.ledger, table, row as usize, &id);
+    }
 }
 
 fn no_ids(table: &Table, from: &IdFrom) -> Error {

@@ -188,7 +188,7 @@ fn prices(context: &mut Context, cells: Cells, rules: &NumberRules) -> cells::Nu
         cells::number(context.ledger, cells.at(row), bare, cells::plain(bare, mark), mark, rules)
     };
     let values = cells.texts().map(value).collect();
-    cells::Numbers { values, decided: decided.map(str::to_owned).into_iter().collect() }
+    cells::Numbers { values, unit: None, decided: decided.map(str::to_owned).into_iter().collect() }
 }
 
 /// Any other column is kept as text under its folded header.

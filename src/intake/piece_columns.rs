@@ -120,9 +120,9 @@ impl Reading<'_, '_> {
             &read.values,
         );
         let account = Account {
-            unit_read: rules.unit.or(rules.kept),
+            unit_read: rules.unit.or(rules.kept).or(read.unit),
             unit_text: plan.unit_text.clone().filter(|_| plan.known().is_none()),
-            unit_kept: rules.kept,
+            unit_kept: rules.kept.or(read.unit),
             values: read.values.iter().flatten().count(),
             range: range_of(&read.values, cell_checks::rounded),
             decided: read.decided,
@@ -130,7 +130,7 @@ impl Reading<'_, '_> {
         };
         self.understand(plan, cells, account, true);
         self.read.held.columns.push(frames::numbers(&plan.name, &read.values));
-        self.factor(plan, FactorKind::Number, cells);
+        self.factor(plan, FactorKind::Number, cells, read.unit);
         if plan.is("hours_played") {
             self.read.held.hours = Some(read.values);
         }
@@ -176,7 +176,7 @@ impl Reading<'_, '_> {
                 Some(values.iter().map(|value| *value == Some("yes")).collect());
         }
         self.read.held.columns.push(frames::texts(&plan.name, values.into_iter()));
-        self.factor(plan, FactorKind::Choice, cells);
+        self.factor(plan, FactorKind::Choice, cells, None);
     }
 
     fn choice_or_ending(&mut self, plan: &Planned, cells: Cells) {
@@ -201,7 +201,7 @@ impl Reading<'_, '_> {
         let values = joined.codes.iter().flatten().count();
         self.understand(plan, cells, Account { values, decided, ..Account::default() }, true);
         self.read.held.columns.push(frames::labels(&plan.name, &joined));
-        self.factor(plan, FactorKind::Choice, cells);
+        self.factor(plan, FactorKind::Choice, cells, None);
     }
 
     fn fate_column(&mut self, plan: &Planned, cells: Cells) {
@@ -352,14 +352,16 @@ impl Reading<'_, '_> {
     }
 
     /// Adds the factor that a column is, unless it only keeps the books or says how the reed played.
-    fn factor(&mut self, plan: &Planned, kind: FactorKind, cells: Cells) {
+    /// Its unit is the catalogue's, the header's, or what its cells say.
+    fn factor(&mut self, plan: &Planned, kind: FactorKind, cells: Cells, said: Option<Unit>) {
         if matches!(plan.stage, Stage::Bookkeeping | Stage::Play) {
             return;
         }
         let known = plan.known();
+        let symbol = |unit: Unit| unit.symbol().to_owned();
         let unit = match known {
-            Some(known) => known.unit.map(|unit| unit.symbol().to_owned()),
-            None => plan.unit_text.clone(),
+            Some(known) => known.unit.or(said).map(symbol),
+            None => plan.unit_text.clone().or(said.map(symbol)),
         };
         let study = self.context.study;
         self.read.held.factors.push(Factor {

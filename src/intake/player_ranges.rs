@@ -64,5 +64,7 @@ fn of_players<'a>(scores: &'a Scores, outcome: &str) -> Vec<Marks<'a>> {
     }
     marks.retain(|own| own.marks.len() >= FEWEST);
     marks.iter_mut().for_each(|own| own.marks.sort_by(f64::total_cmp));
+    // not as they first stand in the file
+    marks.sort_by_key(|own| own.player);
     marks
 }

@@ -38,12 +38,12 @@ fn none_within(days: &[Option<i32>]) -> String {
     let known = days.iter().flatten();
     match (known.clone().min(), known.max()) {
         (Some(first), Some(last)) => format!(
-            "None of the log’s {pieces} was started within these days; those with a day were started from {} to {}. Name other days with `--from` and `--until`.",
+            "The log holds {pieces} and none of these days: what it dates was started (else finished) from {} to {}. Name other days with `--from` and `--until`.",
             iso(*first),
             iso(*last)
         ),
         _ => format!(
-            "None of the log’s {pieces} has a day on which it was started or finished, so no part of time can be taken. Leave out `--from` and `--until`."
+            "The log holds {pieces} and no day on which one was started or finished, so no part of time can be taken. Leave out `--from` and `--until`."
         ),
     }
 }

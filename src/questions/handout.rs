@@ -58,7 +58,7 @@ pub fn of(study: &Study, decided: &Finding, seed: u64, names: Names) -> Result<H
         scale: settings.scale,
         good_at: settings.good_at,
         players: study.rating_rows().player.levels.len(),
-        makers: study.labels("maker").levels.len(),
+        makers: study.several_makers().map_or(1, |makers| makers.levels.len()),
         shown_by_few: result.shown_by_a_student.map(|trial| trial.difference),
         unknown: study.good().iter().filter(|good| good.is_none()).count(),
     };

@@ -67,6 +67,9 @@ fn of_lots(section: &LotsSection) -> Option<f64> {
 }
 
 fn of_decision(decision: &DecisionResult) -> Option<f64> {
+    if !decision.tangled_with.is_empty() {
+        return None;
+    }
     match decision.recommendation {
         Recommendation::Switch => Some(decision.regret_stay),
         // what is lost even by the better of the two as long as nobody knows

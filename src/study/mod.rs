@@ -220,6 +220,11 @@ impl Study {
         self.asked.labels.get(frame, column, || tables::labels(frame, column))
     }
 
+    /// The makers of the pieces as codes, where two or more are named: a column that names one alone tells nobody apart.
+    pub fn several_makers(&self) -> Option<&Labels> {
+        Some(self.labels("maker")).filter(|makers| makers.levels.len() > 1)
+    }
+
     /// The lots of the pieces as codes.
     pub fn lots(&self) -> &Labels {
         self.labels("lot")

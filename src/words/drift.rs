@@ -111,7 +111,7 @@ pub fn answer(section: &DriftSection, labels: &[String]) -> String {
     )
 }
 
-/// `their charts flag 57 points, and the same pieces in shuffled order about 61`
+/// `the charts raise a flag 57 times, over the same pieces in shuffled order about 61`
 fn flags(unmoved: UnmovedSeries) -> String {
     let chance = unmoved.flagged_by_chance;
     format!(
@@ -266,7 +266,10 @@ pub fn wear(label: &str, found: &BladeWear) -> String {
 }
 
 /// Said where the pieces are several makers'.
-pub const MAKERS_TAKEN_OUT: &str = "Several makers stand in this log. Each maker’s own mean was taken out of every series, so that a change in who made the pieces is not taken for a change in how.";
+pub const MAKERS_TAKEN_OUT: &str = "Several makers stand in this log. Each maker’s own mean was taken out of what is charted, and makers with fewer than eight pieces left out, so that a change in who made the \
+                                    pieces is not taken for a change in how. A movement that came together with a change of makers cannot be told from it.";
+/// The same where a series is held against a target.
+pub const MAKERS_AS_THEY_ARE: &str = "Several makers stand in this log, and against a target every piece counts as it is: a change in who made the pieces looks like a movement here.";
 
 /// What the charts cannot tell.
 ///

@@ -103,6 +103,11 @@ pub fn would_do(result: &DecisionResult) -> Vec<String> {
         (Recommendation::TryItFirst, Some(to)) => {
             format!("I would not change yet. I would test {to} against {now} first, as below.")
         }
+        _ if !result.tangled_with.is_empty() => {
+            format!(
+                "I would stay with {now} until the choice can be told from what went with it, as below."
+            )
+        }
         _ => format!(
             "I would stay with {now}. Nothing that was tried promises enough to change for."
         ),

@@ -1,6 +1,7 @@
 //! Sentences about cane lots.
 
 use super::digits::{count_in_words, interval_decimals, level, number, percent, plural};
+use super::factors::capitalised;
 use super::given::given;
 use super::lists::{capital_lot, few, lot, says_lot};
 use crate::finding::{Interval, LotResult};
@@ -126,7 +127,7 @@ pub fn answer(standing: &Standing) -> String {
     if standing.rated_lots < FEWEST_TO_RANK {
         return format!(
             "{} with rated reeds are too few to rank; it takes five. What each showed stands below.",
-            super::factors::capitalised(&in_words(standing.rated_lots, "lot", "lots"))
+            capitalised(&in_words(standing.rated_lots, "lot", "lots"))
         );
     }
     if standing.boundary {
@@ -139,7 +140,10 @@ pub fn answer(standing: &Standing) -> String {
     let share = share_between(standing.share_between);
     let overall = number(standing.overall, 1);
     match (standing.better.as_slice(), standing.worse.as_slice()) {
-        ([], []) => format!("No lot can be told from the average of {overall}; {share}."),
+        ([], []) => format!(
+            "No lot can be told from the average of {overall}; {share}.{}",
+            advised(standing)
+        ),
         (better, worse) => {
             format!("{}; {share}.{}", told_apart(better, worse, &overall), advised(standing))
         }
@@ -178,10 +182,12 @@ fn told_apart(better: &[String], worse: &[String], overall: &str) -> String {
     }
 }
 
-/// `Lots 1, 2 and 3`: a lot may be called by a number alone, and the word is left out where the names say it.
+/// `Lots 1, 2 and 3`: a lot may be called by a number alone. Where a name says the word itself each is named in full.
 fn named(lots: &[String], word: &str) -> String {
-    if lots.iter().all(|lot| says_lot(lot)) {
-        return few(lots);
+    if lots.iter().any(|lot| says_lot(lot)) {
+        let each: Vec<String> = lots.iter().map(|name| lot(name)).collect();
+        let named = few(&each);
+        return if word.starts_with(char::is_uppercase) { capitalised(&named) } else { named };
     }
     let many = if lots.len() == 1 { "" } else { "s" };
     format!("{word}{many} {}", few(lots))

@@ -341,3 +341,58 @@ fn whether_a_reed_was_played_is_no_factor_and_makes_it_a_reed_in_use() {
         }
     }
 }
+
+/// A column of the maker's own with twenty cells, all but the last few of them alike.
+fn pinned(cells: &[&str]) -> (Vec<Option<f64>>, Option<String>, usize) {
+    let rows: Vec<String> = (0..20)
+        .map(|row| format!("{row},{},{}\n", cells[row % cells.len()], 5 + row % 3))
+        .collect();
+    let text = format!("reed,pinned,overall\n{}", rows.concat());
+    let read = Log::of(&[("reeds.csv", text.as_str())]).read();
+    let unit = read.study.factor("pinned").and_then(|factor| factor.unit.clone());
+    let unfit = read.problems.iter().filter(|problem| problem.code == "unit-unfit").count();
+    (read.study.numbers("pinned").to_vec(), unit, unfit)
+}
+
+#[test]
+fn a_unit_in_nearly_every_cell_is_the_columns_and_the_bare_cells_are_in_it_too() {
+    let mut cells = vec!["1.2 mm"; 20];
+    (cells[3], cells[7]) = ("1.3", "1.25-1.35");
+    let (values, unit, unfit) = pinned(&cells);
+    assert_eq!((values[0], values[3], values[7]), (Some(1.2), Some(1.3), None));
+    assert_eq!((unit.as_deref(), unfit), (Some("mm"), 0));
+}
+
+#[test]
+fn which_unit_a_column_is_kept_in_does_not_hang_on_the_order_of_its_rows() {
+    let mut cells = vec!["1.27 mm"; 19];
+    cells.push("0.05 in");
+    let turned: Vec<&str> = cells.iter().rev().copied().collect();
+    let ((one, unit, _), (other, same, _)) = (pinned(&cells), pinned(&turned));
+    assert_eq!((unit.as_deref(), same.as_deref()), (Some("mm"), Some("mm")));
+    assert_eq!(one, other.into_iter().rev().collect::<Vec<_>>());
+    assert!(one[19].is_some_and(|value| (value - 1.27).abs() < 1e-9), "{one:?}");
+}
+
+#[test]
+fn two_weeks_among_bare_numbers_are_not_two() {
+    let (values, unit, unfit) = pinned(&["7", "2 weeks", "8", "9"]);
+    assert_eq!(values[..4], [Some(7.0), None, Some(8.0), Some(9.0)]);
+    assert_eq!((unit, unfit), (None, 5));
+}
+
+#[test]
+fn the_unit_of_a_header_holds_for_a_column_that_is_kept_as_it_is_read() {
+    let text = "reed,Hardness (mm),overall\n1,0.20,5\n2,0.21 mm,6\n3,0.22,7\n";
+    let read = Log::of(&[("reeds.csv", text)]).read();
+    assert_eq!(*read.study.numbers("hardness"), [Some(0.20), Some(0.21), Some(0.22)]);
+}
+
+#[test]
+fn a_remark_below_the_table_is_no_piece_and_a_long_id_within_it_is_one() {
+    let text = "reed,lot,overall\nA1,a,5\nthe reed of the green box,,\nA2,a,6\nA3,a,\nA4,b,7\n\
+                * hardness by the new gauge from June on,,\n";
+    let read = Log::of(&[("reeds.csv", text)]).read();
+    assert_eq!(read.study.pieces(), 5);
+    assert_eq!(problem(&read, "row-of-remarks").place.line, Some(7));
+}

@@ -89,7 +89,33 @@ fn from_and_until_take_the_pieces_started_on_those_days_and_between() {
     assert_eq!(pieces(&["--until", "2024-01-16"]), (3, "2024-01-02".into(), "2024-01-16".into()));
     let both = ["--from", "2024-01-09", "--until", "2024-02-01"];
     assert_eq!(pieces(&both), (4, "2024-01-09".into(), "2024-02-01".into()));
-    assert_eq!(pieces(&["--from", "2030-01-01"]).0, 0);
+}
+
+#[test]
+fn days_that_hold_no_piece_or_end_before_they_begin_are_refused() {
+    let desk = Desk::with_log("log", &SOUND);
+    for (window, told) in [
+        (&["--from", "2030-01-01"][..], "from 2024-01-02 to 2024-02-29"),
+        (&["--from", "2024-02-08", "--until", "2024-01-08"], "end on 2024-01-08 before they begin"),
+    ] {
+        let call = [&["check", "log"], window].concat();
+        let told = predicate::str::contains(told);
+        desk.call(&call).assert().code(2).stdout("").stderr(told);
+    }
+}
+
+#[test]
+fn a_factor_that_the_log_does_not_have_is_told_and_nothing_is_called_done() {
+    let desk = Desk::with_log("log", &SOUND);
+    for call in [
+        &["decide", "log", "hardnes"][..],
+        &["sort", "log", "hardnes"],
+        &["handout", "log", "hardnes"],
+        &["drift", "log", "--measure", "hardnes"],
+        &["trial", "plan", "log", "--factor", "hardnes"],
+    ] {
+        desk.call(call).assert().code(2).stdout(predicate::str::contains("No answer yet"));
+    }
 }
 
 #[test]

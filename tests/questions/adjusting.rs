@@ -132,3 +132,25 @@ fn what_the_better_maker_does_most_is_not_taken_for_what_makes_reeds_better() {
     let days = factor(&nameless, "forming_days");
     assert!(days.low.is_some_and(|low| low > 0.0), "{days:?}");
 }
+
+/// Makers who buy cane of their own: each lot is one maker's, and one of them gouges thinner and scores higher.
+#[test]
+fn what_goes_from_lot_to_lot_is_held_against_lots_of_the_same_maker() {
+    let text = |named: bool| {
+        table("lot,maker,gouge_center_mm,rating", 240, |row| {
+            let lot = row % 24;
+            let maker = lot % 2;
+            let usual = 1.30 - 0.10 * maker as f64 + 0.01 * noise(lot, 1);
+            let rating = 9.0 + 3.0 * maker as f64 + noise(row, 2);
+            let name = if named { format!("maker {maker}") } else { String::new() };
+            format!("lot {lot},{name},{:.4},{rating:.2}", usual + 0.02 * noise(row, 3))
+        })
+    };
+    let between = |named: bool| {
+        let found = factors(&reeds(&text(named), ""));
+        factor(&found, "gouge_center_mm").between.clone().expect("twelve lots a maker")
+    };
+    let (held, seen) = (between(true), between(false));
+    assert!(held.low < 0.0 && held.high > 0.0, "{held:?}");
+    assert!(seen.high < 0.0, "without names the maker passes for the gouge: {seen:?}");
+}

@@ -196,6 +196,41 @@ fn where_each_lot_has_its_own_days_the_answer_says_tangled_and_never_switch() {
     assert_ne!(result.recommendation, Recommendation::Switch, "{}", result.sentence);
     assert_eq!(result.tangled_with[0], "the lot");
     assert!(result.sentence.contains("It is tangled with the lot"), "{}", result.sentence);
+    // what cannot be told has no number, in the sentence or beside the choices
+    assert!(!result.sentence.contains("good reeds of ten"), "{}", result.sentence);
+    let told = |one: &CandidateResult| {
+        [one.rating, one.difference, one.good_per_ten, one.good_difference, one.p_better]
+    };
+    assert!(result.candidates.iter().flat_map(told).all(|number| number.is_none()));
+}
+
+#[test]
+fn reeds_of_one_lot_are_compared_and_what_holds_in_another_is_left_open() {
+    let text = table("lot,forming_days,rating", 60, |row| {
+        let days = [7, 14, 21][row % 3];
+        format!("Moss,{days},{:.2}", 8.0 + f64::from(days) / 7.0 + 0.5 * noise(row, 1))
+    });
+    let result = decision(&reeds(&text, ""), "forming_days");
+    assert_ne!(result.recommendation, Recommendation::Switch, "{}", result.sentence);
+    assert!(result.sentence.contains("All rated reeds are of one lot"), "{}", result.sentence);
+    let told = super::answered("factors", &reeds(&text, "")).caveats.join(" ");
+    assert!(told.contains("All rated reeds are of one lot"), "{told}");
+}
+
+/// Eight reeds of ten are good as it is now: no more than two more can become good.
+#[test]
+fn no_more_good_reeds_are_foretold_than_there_are_pieces() {
+    let text = table("lot,forming_days,rating", 100, |row| {
+        let days = [7, 14, 21, 14][(row / 5) % 4];
+        let good = days > 7 && row % 10 < 8 || row % 10 < 3;
+        format!("{},{days},{}", row % 5, if good { 14 } else { 9 })
+    });
+    let result = decision(&reeds(&text, "good_at = 12\n"), "forming_days");
+    let now = at(&result, 14.0).good_per_ten.expect("modelled");
+    for one in result.candidates.iter().filter(|one| one.good_difference.is_some()) {
+        assert!(one.good_diff_high.is_some_and(|high| high <= 10.0 - now + 1e-9), "{one:?}");
+        assert!(one.good_diff_low.is_some_and(|low| low >= -now - 1e-9), "{one:?}");
+    }
 }
 
 #[test]

@@ -220,6 +220,27 @@ fn another_maker_who_comes_in_half_way_is_no_moving_hand() {
     assert!(measure(&unnamed, "gouge_center_mm").moved, "{:?}", unnamed.measures);
 }
 
+/// A maker of whose reeds most are good comes in for the second half.
+#[test]
+fn more_good_reeds_by_another_maker_are_no_growing_skill() {
+    let text = table("maker,started_on,hardness,rating", 160, |row| {
+        let (maker, share) =
+            if row < 80 { ("A", 3) } else { (["A", "B"][row % 2], 3 + 5 * (row % 2)) };
+        let good = (row / 2) * 7 % 10 < share;
+        format!(
+            "{maker},{},{:.1},{}",
+            day(2 * row),
+            14.0 + noise(row, 1),
+            if good { 15 } else { 8 }
+        )
+    });
+    let odds = |text: &str| drift(&reeds(text, "good_at = 12\n")).skill.expect("fitted").odds;
+    let held = odds(&text);
+    assert!(held.low < 1.0 && held.high > 1.0, "{held:?}");
+    let unnamed = odds(&text.replace("maker,", "moon,"));
+    assert!(unnamed.low > 1.0, "{unnamed:?}");
+}
+
 #[test]
 fn the_order_of_the_rows_changes_nothing() {
     let line = |row: usize| format!("{row},{},{:.2}\n", day(row / 2), 14.0 + 2.0 * noise(row, 2));

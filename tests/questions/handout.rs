@@ -139,3 +139,43 @@ fn a_log_that_decide_cannot_judge_gets_no_page_and_is_told_why() {
     assert_eq!(refusal.question, "handout");
     assert!(refusal.takes.contains("eight"), "{refusal}");
 }
+
+#[test]
+fn what_is_advised_is_told_first_however_many_choices_there_are() {
+    let rows = table("lot,forming_days,rating", 240, |row| {
+        let days = 4 + 4 * (row / 4 % 7);
+        let rating = 8.0 + 0.2 * days as f64 + 0.5 * noise(row, 1);
+        format!("{},{days},{rating:.2}", ["Rose", "Thorn", "Moss", "Fern"][row % 4])
+    });
+    let study = reeds(&rows, "[decide.forming_days]\ncandidates = [4, 8, 12, 16, 20, 24, 28]\n");
+    let page = page(&study, "forming_days", Names::LeftOut);
+    assert!(page.would_do[0].contains("to 28 days"), "{:?}", page.would_do);
+    assert!(page.answer[0].starts_with("With 28 days"), "{:?}", page.answer);
+    assert!(
+        page.answer.join(" ").contains("further choices stand in the review"),
+        "{:?}",
+        page.answer
+    );
+}
+
+#[test]
+fn a_choice_that_went_together_with_the_lots_is_told_without_numbers() {
+    let rows = table("lot,forming_days,rating", 60, |row| {
+        let lot = row % 6;
+        format!("lot {lot},{},{:.2}", 5 + 3 * lot, 8.0 + 1.5 * lot as f64 + noise(row, 1))
+    });
+    let page = page(&reeds(&rows, ""), "forming_days", Names::LeftOut);
+    assert_eq!(page.answer.len(), 1, "{:?}", page.answer);
+    assert!(page.answer[0].contains("cannot tell: the choice went together with the lot"));
+    assert!(!page.would_do.join(" ").contains("Nothing that was tried"), "{:?}", page.would_do);
+}
+
+#[test]
+fn the_reeds_of_several_makers_come_from_several_benches() {
+    let rows = table("lot,maker,forming_days,rating", 80, |row| {
+        let days = if row / 4 % 2 == 0 { 7 } else { 14 };
+        format!("{},{},{days},{:.2}", row % 4, ["Ann", "Ben"][row / 8 % 2], 11.0 + noise(row, 1))
+    });
+    let page = page(&reeds(&rows, ""), "forming_days", Names::LeftOut);
+    assert!(page.cannot_tell.join(" ").contains("benches of two makers"), "{:?}", page.cannot_tell);
+}

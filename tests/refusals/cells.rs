@@ -36,6 +36,13 @@ fn numbers() -> Vec<Case> {
         number("a number with marks in no order", "1.2.3"),
         bad("unit-unknown", "a unit that nobody knows", "gouge_mm", "1.25", "1.3 furlongs"),
         bad("unit-unfit", "days in a column of millimetres", "gouge_mm", "1.25", "3 days"),
+        bad(
+            "unit-unfit",
+            "weeks among bare numbers of a column of one's own",
+            "pinned",
+            "14",
+            "2 weeks",
+        ),
         bad("unit-unfit", "a wire gauge of an unstated system", "wire", "0.64", "22 ga"),
         bad("unit-unfit", "a wire gauge that no wire has", "wire", "0.64", "99 awg"),
         bad("number-approximate", "a tilde before a number", "gouge_mm", "1.25", "~1.3"),

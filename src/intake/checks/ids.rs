@@ -40,7 +40,7 @@ rule!(
     ROW_OF_REMARKS,
     "row-of-remarks",
     Warning,
-    "Looks for rows that hold one cell alone, a sentence in the place of the id.",
+    "Looks below the table for rows that hold one cell alone, a sentence in the place of the id.",
     "A remark below the table is no piece, and would count as one that was never finished; it was set aside.",
     "Nothing; or, if it is a piece, give it a shorter id."
 );

@@ -147,6 +147,7 @@ fn differences(one: &Decided, result: &DecisionResult) -> Table {
 }
 
 fn price(one: &Decided, result: &DecisionResult) -> Table {
+    let is_told = result.tangled_with.is_empty();
     let waits = result.candidates.iter().any(|candidate| candidate.waiting_days.is_some());
     let row = |candidate: &CandidateResult| {
         let thin = if candidate.thin { Cell::Text(words::THIN.to_owned()) } else { Cell::Empty };
@@ -155,7 +156,7 @@ fn price(one: &Decided, result: &DecisionResult) -> Table {
             Cell::Count(candidate.pieces),
             Cell::Count(candidate.lots),
             thin,
-            Cell::Number(candidate.regret, 2),
+            if is_told { Cell::Number(candidate.regret, 2) } else { Cell::Empty },
         ];
         if waits {
             cells.push(number(candidate.waiting_days, 0));

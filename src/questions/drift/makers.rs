@@ -1,36 +1,45 @@
 //! Several makers in one log: what each does most is taken out, so that a change in who made the pieces is not taken for a change in how they are made.
 
+use std::collections::BTreeMap;
+
 use crate::questions::scores::centred_within;
 use crate::study::Study;
 
-/// Code of each piece's maker; a piece without a name is one more maker's.
+/// Of fewer values a maker's mean follows each of them, and little is left to move.
+const FEWEST_OF_A_MAKER: usize = 8;
+
+/// Code of each piece's maker; pieces without a name are one more maker's.
 pub(super) struct Makers {
     codes: Vec<usize>,
 }
 
 impl Makers {
-    /// None where all pieces are one maker's.
+    /// None where the log does not name two makers or more.
     pub fn of(study: &Study) -> Option<Self> {
-        let labels = study.labels("maker");
-        let nameless = labels.levels.len();
-        let codes: Vec<usize> =
-            labels.codes.iter().map(|code| code.map_or(nameless, |code| code as usize)).collect();
-        let is_several = codes.iter().any(|code| Some(code) != codes.first());
-        is_several.then_some(Self { codes })
+        let makers = study.several_makers()?;
+        let nameless = makers.levels.len();
+        let code = |code: &Option<u32>| code.map_or(nameless, |code| code as usize);
+        Some(Self { codes: makers.codes.iter().map(code).collect() })
     }
 
-    /// Values less the mean of their maker, about the mean of all.
+    /// Values less the mean of their maker, about the mean of all; those of a maker who has too few are left out.
     pub fn taken_out(&self, values: &[Option<f64>]) -> Vec<Option<f64>> {
-        let known: Vec<(f64, usize)> = values
+        let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
+        for (_, &maker) in values.iter().zip(&self.codes).filter(|(value, _)| value.is_some()) {
+            *counts.entry(maker).or_default() += 1;
+        }
+        let is_kept = |maker: usize| counts.get(&maker).is_some_and(|n| *n >= FEWEST_OF_A_MAKER);
+        let kept: Vec<Option<f64>> = values
             .iter()
             .zip(&self.codes)
-            .filter_map(|(value, maker)| Some(((*value)?, *maker)))
+            .map(|(value, &maker)| value.filter(|_| is_kept(maker)))
             .collect();
-        let (numbers, makers): (Vec<f64>, Vec<usize>) = known.into_iter().unzip();
+        let known =
+            kept.iter().zip(&self.codes).filter_map(|(value, &maker)| Some(((*value)?, maker)));
+        let (numbers, makers): (Vec<f64>, Vec<usize>) = known.unzip();
         let centre = numbers.iter().sum::<f64>() / numbers.len().max(1) as f64;
         let mut left = centred_within(&numbers, &makers).into_iter();
-        let of_piece = |value: &Option<f64>| value.and_then(|_| Some(centre + left.next()?));
-        values.iter().map(of_piece).collect()
+        kept.iter().map(|value| value.and_then(|_| Some(centre + left.next()?))).collect()
     }
 
     /// Who made a piece.
@@ -45,10 +54,13 @@ mod tests {
 
     #[test]
     fn what_makers_do_most_goes_and_what_each_of_them_changes_stays() {
-        let makers = Makers { codes: vec![0, 1, 0, 1, 1] };
-        let values = [Some(10.0), Some(20.0), Some(12.0), None, Some(24.0)];
-        // means 11 and 22, of all 16.5
+        // two makers in turn, ten apart, both rising by one a piece; and one value of a third
+        let makers = Makers { codes: (0..16).map(|piece| piece % 2).chain([2]).collect() };
+        let rising = (0..16).map(|piece| Some(f64::from(piece / 2 + 10 * (piece % 2))));
+        let values: Vec<Option<f64>> = rising.chain([Some(99.0)]).collect();
         let left = makers.taken_out(&values);
-        assert_eq!(left, [Some(15.5), Some(14.5), Some(17.5), None, Some(18.5)]);
+        // means 3.5 and 13.5, of all 8.5
+        let expected = (0..16).map(|piece| Some(f64::from(piece / 2) - 3.5 + 8.5));
+        assert_eq!(left, expected.chain([None]).collect::<Vec<_>>());
     }
 }

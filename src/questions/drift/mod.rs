@@ -75,7 +75,9 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     let order = series::order(study);
     let makers = Makers::of(study);
     let asked = options.factor.as_deref();
-    let all = series::series(study, asked, &order, makers.as_ref());
+    // against a target every value stands as it is
+    let apart = makers.as_ref().filter(|_| options.charts.target.is_none());
+    let all = series::series(study, asked, &order, apart);
     let (mut charted, mut not_charted) = (Vec::new(), Vec::new());
     let one = |series| chart_one(study, series, &options.charts, options.seed);
     let answers: Vec<Result<Charted, NotCharted>> = all.into_par_iter().map(one).collect();
@@ -97,7 +99,7 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
         measures,
         not_charted,
         skill: if asked.is_none() { skill::skill(study, &order, makers.as_ref()) } else { None },
-        wear: if asked.is_none() { wear::wear(study, &order) } else { Vec::new() },
+        wear: if asked.is_none() { wear::wear(study, &order, makers.as_ref()) } else { Vec::new() },
         settings: ChartSettingsShown {
             weight: settings.weight,
             width: settings.width,
@@ -111,7 +113,9 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
     section.sentence = words::answer(&section, &labels);
     let mut finding = say::finding(study, section, &charted, order.len(), options.seed);
     if makers.is_some() {
-        finding.caveats.push(words::MAKERS_TAKEN_OUT.to_owned());
+        let told =
+            if apart.is_some() { words::MAKERS_TAKEN_OUT } else { words::MAKERS_AS_THEY_ARE };
+        finding.caveats.push(told.to_owned());
     }
     Ok(finding)
 }

@@ -29,8 +29,12 @@ pub(super) fn skill(
     makers: Option<&Makers>,
 ) -> Option<SkillTrend> {
     let good = study.good();
-    let rows: Vec<(usize, i32, bool)> =
+    let maker = |piece: usize| makers.map_or(0, |makers| makers.of_piece(piece));
+    let mut rows: Vec<(usize, i32, bool)> =
         order.iter().filter_map(|&(piece, day)| Some((piece, day, good[piece]?))).collect();
+    if makers.is_some() {
+        without_one_sided(&mut rows, maker);
+    }
     let count = rows.iter().filter(|row| row.2).count();
     let (first, last) = (rows.first()?.1, rows.last()?.1);
     let days = last.checked_sub(first)?;
@@ -45,7 +49,7 @@ pub(super) fn skill(
         .iter()
         .map(|&(piece, day, is_good)| Timed {
             lot: lot(piece),
-            maker: makers.map_or(0, |makers| makers.of_piece(piece)),
+            maker: maker(piece),
             time: f64::from(day - first) / f64::from(days),
             is_good,
         })
@@ -59,6 +63,11 @@ pub(super) fn skill(
     let trials: Vec<f64> = counted.iter().map(|row| row.pieces).collect();
     let outcome = BinomialOutcome::counts(&successes, &trials).ok()?;
     let lots: Vec<usize> = counted.iter().map(|row| row.lot).collect();
+    let several = lots.iter().collect::<BTreeSet<_>>().len();
+    // each maker may take a lot of its own
+    if several >= FEWEST_LOTS && several < 3 + columns.makers.len() {
+        return None;
+    }
     let fitted = mixed(&columns, &outcome, &lots).or_else(|| firth(&columns, &outcome))?;
     let mut trend = SkillTrend {
         pieces: rows.len(),
@@ -70,9 +79,17 @@ pub(super) fn skill(
         model: fitted.model.to_owned(),
         sentence: String::new(),
     };
-    let few_lots = (2..FEWEST_LOTS).contains(&lots.iter().collect::<BTreeSet<_>>().len());
-    trend.sentence = say::skill(&trend, few_lots);
+    trend.sentence = say::skill(&trend, (2..FEWEST_LOTS).contains(&several));
     Some(trend)
+}
+
+/// Leaves out makers whose pieces all end alike: beside a level for each maker they tell nothing of time.
+fn without_one_sided(rows: &mut Vec<(usize, i32, bool)>, maker: impl Fn(usize) -> usize) {
+    let mut ends: BTreeMap<usize, [bool; 2]> = BTreeMap::new();
+    for (piece, _, good) in rows.iter() {
+        ends.entry(maker(*piece)).or_default()[usize::from(*good)] = true;
+    }
+    rows.retain(|(piece, ..)| ends.get(&maker(*piece)) == Some(&[true, true]));
 }
 
 /// One piece.
@@ -180,7 +197,8 @@ fn mixed(columns: &Columns, outcome: &BinomialOutcome, lots: &[usize]) -> Option
         .filter(|fit| !fit.at_boundary)?;
     let log_odds = fit.contrast(&fit.pick("time").ok()?).ok()?;
     // lots are few, so the t distribution of their number stands for the normal
-    let log_odds = Estimate { degrees_of_freedom: several as f64 - 2.0, ..log_odds };
+    let spare = several as f64 - 2.0 - columns.makers.len() as f64;
+    let log_odds = Estimate { degrees_of_freedom: spare, ..log_odds };
     let share = |time| Some(fit.standardised(&columns.on(time)?).ok()?.value);
     Some(Fitted {
         odds: odds(log_odds, log_odds.interval(0.95).ok()?)?,

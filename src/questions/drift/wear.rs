@@ -1,7 +1,8 @@
 //! The blade wears between two sharpenings: measurements against the pieces since the last one.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
+use super::makers::Makers;
 use super::series;
 use crate::finding::{BladeWear, Estimated};
 use crate::questions::scores::centred_within;
@@ -19,13 +20,17 @@ const FEWEST_PIECES: usize = 20;
 const FEWEST_SHARPENINGS: usize = 4;
 
 /// Every measurement of the making, each sharpening compared with itself; nothing where the log does not count pieces since sharpening.
-pub(super) fn wear(study: &Study, order: &[(usize, i32)]) -> Vec<BladeWear> {
+pub(super) fn wear(
+    study: &Study,
+    order: &[(usize, i32)],
+    makers: Option<&Makers>,
+) -> Vec<BladeWear> {
     let is_counted = study.factor(SINCE).is_some_and(|factor| factor.kind == FactorKind::Number);
     if !is_counted {
         return Vec::new();
     }
     let since = study.numbers(SINCE);
-    let edges = edges(&since, order);
+    let edges = edges(&since, order, |piece| makers.map_or(0, |makers| makers.of_piece(piece)));
     let factors = series::factors(study).into_iter().filter(|factor| factor.name != SINCE);
     let found: Vec<(BladeWear, &Factor)> = factors
         .filter_map(|factor| {
@@ -42,16 +47,26 @@ pub(super) fn wear(study: &Study, order: &[(usize, i32)]) -> Vec<BladeWear> {
     told.collect()
 }
 
-/// Which edge each piece was cut with: a new one begins where the count does not rise.
-fn edges(since: &[Option<f64>], order: &[(usize, i32)]) -> Vec<Option<usize>> {
+/// Which edge each piece was cut with: a new one begins where its maker's count does not rise.
+fn edges(
+    since: &[Option<f64>],
+    order: &[(usize, i32)],
+    maker: impl Fn(usize) -> usize,
+) -> Vec<Option<usize>> {
     let mut edges = vec![None; since.len()];
-    let (mut edge, mut last) = (0, f64::NEG_INFINITY);
+    let mut begun = 0;
+    // each maker's edge and the count on it
+    let mut at_work: BTreeMap<usize, (usize, f64)> = BTreeMap::new();
     for &(piece, _) in order {
         let Some(count) = since[piece] else { continue };
-        if count <= last {
-            edge += 1;
-        }
-        last = count;
+        let edge = match at_work.get(&maker(piece)) {
+            Some(&(edge, last)) if count > last => edge,
+            _ => {
+                begun += 1;
+                begun
+            }
+        };
+        at_work.insert(maker(piece), (edge, count));
         edges[piece] = Some(edge);
     }
     edges

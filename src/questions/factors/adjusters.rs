@@ -2,12 +2,12 @@
 //!
 //! Makers, trend and season stay. Among the factors that stage order would have in the model, double selection chooses (Belloni, Chernozhukov & Hansen 2014): what
 //! the lasso of the score keeps and what the lasso of the factor keeps, so that a cause of the factor stays in though it shows little in the score. Before
-//! that, lots, trend and season are taken out of every column. Players stand beside all this.
+//! that, lots, makers, trend and season are taken out of every column. Players stand beside all this.
 
 use std::collections::BTreeMap;
 
 use super::super::rated::distinct;
-use super::model::{Block, FEWEST_CLUSTERS, with_block};
+use super::model::{Block, FEWEST_CLUSTERS, MAKER, with_block};
 use crate::stats::StatsError;
 use crate::stats::design::Design;
 use crate::stats::linear::least_squares;
@@ -18,7 +18,7 @@ use crate::stats::penalised::{DoubleSelectionOptions, GridOptions, double_select
 const REEDS_A_COLUMN: usize = 10;
 /// What is free once each lot has its mean, a column; with fewer nothing is left to measure an effect against, whatever was chosen.
 const FREE_A_COLUMN: usize = 2;
-/// Less of a column than this, left after trend and season, is rounding.
+/// Less of a column than this, left after makers, trend and season, is rounding.
 const NOTHING_LEFT: f64 = 1e-10;
 
 /// What adjusters are held against, all as deviations from the mean of the lot.
@@ -39,8 +39,8 @@ pub(super) fn adjusters(
     let (mut kept, mut stayed_out) = (varying(always), Vec::new());
     let candidates = varying(candidates);
     let room = room(&space);
-    // the season is the last and the first to go
-    while width(&kept) > room {
+    // the season is the last and the first to go; makers never do
+    while width(&kept) > room && kept.last().is_some_and(|last| last.name != MAKER) {
         stayed_out.extend(kept.pop().map(|block| block.name));
     }
     let all = width(&kept) + width(&candidates);
@@ -49,7 +49,7 @@ pub(super) fn adjusters(
         return (kept, stayed_out);
     }
     let strengths = strengths(&candidates, &kept, &space);
-    let (chosen, rest) = strongest(candidates, strengths, room - width(&kept));
+    let (chosen, rest) = strongest(candidates, strengths, room.saturating_sub(width(&kept)));
     kept.extend(chosen);
     stayed_out.extend(rest);
     (kept, stayed_out)
@@ -91,11 +91,11 @@ fn strongest(blocks: Vec<Block>, strengths: Vec<f64>, room: usize) -> (Vec<Block
 
 /// How strongly each candidate goes with the score or with the factor, in standard deviations and whichever is more; 0 where neither lasso keeps any of its
 /// columns. Where the lassos cannot be had every candidate counts alike.
-fn strengths(candidates: &[Block], calendar: &[Block], space: &Space) -> Vec<f64> {
+fn strengths(candidates: &[Block], always: &[Block], space: &Space) -> Vec<f64> {
     if candidates.is_empty() {
         return Vec::new();
     }
-    match selected(candidates, calendar, space) {
+    match selected(candidates, always, space) {
         Ok(by_column) => {
             candidates.iter().map(|block| strongest_column(block, &by_column)).collect()
         }
@@ -110,11 +110,11 @@ fn strongest_column(block: &Block, by_column: &BTreeMap<String, f64>) -> f64 {
 
 fn selected(
     candidates: &[Block],
-    calendar: &[Block],
+    always: &[Block],
     space: &Space,
 ) -> Result<BTreeMap<String, f64>, StatsError> {
     let reeds = space.group.len();
-    let rest = Rest::after(calendar, reeds)?;
+    let rest = Rest::after(always, reeds)?;
     let score = rest.of(space.scores)?;
     let mut factor = Vec::new();
     for column in &space.own.columns {
@@ -156,15 +156,15 @@ fn design<'a>(
     columns.fold(Design::builder(rows), |built, (name, column)| built.number(&name, column)).build()
 }
 
-/// What is left of a column after trend and season.
+/// What is left of a column after makers, trend and season.
 struct Rest(Option<Design>);
 
 impl Rest {
-    fn after(calendar: &[Block], rows: usize) -> Result<Self, StatsError> {
-        if calendar.is_empty() {
+    fn after(always: &[Block], rows: usize) -> Result<Self, StatsError> {
+        if always.is_empty() {
             return Ok(Self(None));
         }
-        let design = calendar.iter().fold(Design::builder(rows), with_block).build()?;
+        let design = always.iter().fold(Design::builder(rows), with_block).build()?;
         Ok(Self(Some(design.without_aliases().0)))
     }
 

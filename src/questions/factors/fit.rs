@@ -57,11 +57,11 @@ impl<'a> Bench<'a> {
         self.fit(&own, self.lot_means().as_deref())
     }
 
-    /// The mean of each reed's lot, for a number in enough lots.
+    /// The mean of each reed's lot, for a number in enough lots; makers stand beside it, and each takes a lot more.
     pub fn lot_means(&self) -> Option<Vec<f64>> {
         let is_number = self.model.reference.is_none();
-        let raw =
-            self.model.raw.first().filter(|_| is_number && self.model.lots >= FEWEST_CLUSTERS)?;
+        let enough = FEWEST_CLUSTERS + self.model.makers_between.len();
+        let raw = self.model.raw.first().filter(|_| is_number && self.model.lots >= enough)?;
         let means = group_means(raw, &self.model.lot);
         Some(self.model.lot.iter().map(|lot| means[lot]).collect())
     }
@@ -130,6 +130,9 @@ impl<'a> Bench<'a> {
             builder = builder.number(&name, &self.by_row(&column));
         }
         if let Some(between) = between {
+            for (number, maker) in self.model.makers_between.iter().enumerate() {
+                builder = builder.number(&format!("share of maker {number}"), &self.by_row(maker));
+            }
             builder = builder.number(LOT_MEAN, &self.by_row(between));
         }
         for (number, column) in own.iter().enumerate() {

@@ -5,11 +5,12 @@
 //! model is least squares on the reeds' scores with cluster-robust errors (CR2), lots as clusters; with under five lots, or none, each reed is its own.
 
 use super::super::rated::distinct;
-use super::super::scores::{ReedScores, centred_within};
+use super::super::scores::{ReedScores, centred_within, group_means};
 use super::adjusters::{Space, adjusters};
 use super::sample::{Cells, Columns, Sample};
 use crate::stats::StatsError;
 use crate::stats::design::{Design, DesignBuilder, NaturalSpline, annual_harmonic};
+use crate::whole;
 
 /// Lots from which on they serve as clusters; below, their number is too small for errors that rest on it.
 pub(super) const FEWEST_CLUSTERS: usize = 5;
@@ -49,6 +50,8 @@ pub(super) struct Model {
     pub crowded_out: Vec<String>,
     /// The factor's own columns before anything was taken out of them.
     pub raw: Vec<Vec<f64>>,
+    /// Of each maker but one the share of the reed's lot, where lots are not all shared alike.
+    pub makers_between: Vec<Vec<f64>>,
     pub lots: usize,
     /// Code of each reed's lot; 0 where there are none.
     pub lot: Vec<usize>,
@@ -107,8 +110,11 @@ pub(super) fn model(
     let centred_scores = centred_within(&raw_scores, &group);
     let space = Space { group: &group, own: &own, scores: &centred_scores };
     let centred = |block| centred_block(block, &group);
-    let always = makers(columns, &pieces).into_iter().chain(calendar(columns, &pieces));
-    let always = always.map(centred).collect();
+    let makers = makers(columns, &pieces);
+    let makers_between = makers.as_ref().map_or(Vec::new(), |makers| by_lot(makers, &group));
+    let makers = makers.map(centred).and_then(without_empty);
+    let calendar = calendar(columns, &pieces).into_iter().map(centred);
+    let always = makers.into_iter().chain(calendar).collect();
     let candidates = sample.adjusters.iter().map(|&other| own_block(columns, other, &pieces).0);
     let (kept, crowded_out) = adjusters(always, candidates.map(centred).collect(), space);
     let by_lot = has_lots && lots_that_vary(&own, &group) >= FEWEST_CLUSTERS;
@@ -136,6 +142,7 @@ pub(super) fn model(
         adjusted_for: kept.into_iter().map(|block| block.name).collect(),
         crowded_out,
         raw,
+        makers_between,
         lots: if has_lots { lots } else { 0 },
         lot: group,
     })
@@ -226,12 +233,32 @@ pub(super) fn correlation(a: &[f64], b: &[f64]) -> f64 {
 
 /// One 0/1 column for each maker but the one with most reeds, where there are several: each has habits of their own, and plays or scrapes better or worse.
 fn makers(columns: &Columns, pieces: &[usize]) -> Option<Block> {
-    let nameless = columns.makers.iter().flatten().max().map_or(0, |last| last + 1);
+    let makers = columns.makers?;
+    let nameless = whole::code(makers.levels.len());
     let codes: Vec<u32> =
-        pieces.iter().map(|&piece| columns.makers[piece].unwrap_or(nameless)).collect();
+        pieces.iter().map(|&piece| makers.codes[piece].unwrap_or(nameless)).collect();
     let (columns, _, _) = contrasts(&codes);
     let block = Block { key: MAKERS, name: MAKER.to_owned(), columns };
     (!block.columns.is_empty()).then_some(block)
+}
+
+/// A block without the columns that are zero all over; none where all are. In pooled logs each lot is one maker's, and within lots nothing of makers is left.
+fn without_empty(block: Block) -> Option<Block> {
+    let varies = |column: &Vec<f64>| column.iter().any(|value| value.abs() > 1e-12);
+    let columns: Vec<Vec<f64>> = block.columns.into_iter().filter(varies).collect();
+    (!columns.is_empty()).then_some(Block { columns, ..block })
+}
+
+/// The means of the columns by lot, of those that are not the same in all lots.
+fn by_lot(block: &Block, group: &[usize]) -> Vec<Vec<f64>> {
+    let mean_of_lot = |column: &Vec<f64>| -> Vec<f64> {
+        let means = group_means(column, group);
+        group.iter().map(|lot| means[lot]).collect()
+    };
+    let varies = |column: &Vec<f64>| {
+        column.iter().any(|value| column.first().is_some_and(|first| (value - first).abs() > 1e-12))
+    };
+    block.columns.iter().map(mean_of_lot).filter(varies).collect()
 }
 
 /// Whether a column of a design stands for a maker.

@@ -9,7 +9,7 @@ use super::super::scores::{ReedScores, count_out, never_rated};
 use super::{levels, profile};
 use crate::catalogue::Stage;
 use crate::finding::LeftOut;
-use crate::study::{Factor, FactorKind, Study};
+use crate::study::{Factor, FactorKind, Labels, Study};
 use crate::words::criteria::{self as words, Counted};
 
 /// A factor or an adjuster, one entry a piece.
@@ -50,8 +50,8 @@ pub(in crate::questions) struct Columns<'a> {
     pub factors: Vec<(&'a Factor, Cells)>,
     /// Code of each piece's lot.
     pub lots: &'a [Option<u32>],
-    /// Code of each piece's maker.
-    pub makers: &'a [Option<u32>],
+    /// The makers, where there are several.
+    pub makers: Option<&'a Labels>,
     pub days: &'a [Option<i32>],
     /// What became of the pieces without a rating that counts.
     pub never_rated: Vec<LeftOut>,
@@ -78,7 +78,7 @@ impl<'a> Columns<'a> {
         Columns {
             factors: study.factors().iter().map(|factor| (factor, cells(factor))).collect(),
             lots: &study.lots().codes,
-            makers: &study.labels("maker").codes,
+            makers: study.several_makers(),
             days: study.making_days(),
             never_rated: never_rated(study, scores),
             counted: Counted::RatedReeds,
@@ -145,14 +145,14 @@ impl<'a> Columns<'a> {
         counts.len() > 1 && in_company >= super::FEWEST_REEDS
     }
 
+    /// Whether these pieces are all of one lot.
+    pub fn are_of_one_lot(&self, pieces: &[usize]) -> bool {
+        self.named_lots(pieces) == 1 && pieces.iter().all(|&piece| self.lots[piece].is_some())
+    }
+
     /// How many lots these pieces are of.
     pub fn named_lots(&self, pieces: &[usize]) -> usize {
         pieces.iter().filter_map(|&piece| self.lots[piece]).collect::<BTreeSet<u32>>().len()
-    }
-
-    /// Whether each of these pieces has a lot.
-    pub fn all_have_a_lot(&self, pieces: &[usize]) -> bool {
-        pieces.iter().all(|&piece| self.lots[piece].is_some())
     }
 }
 

@@ -45,7 +45,7 @@ pub(super) fn finding(
     let lots = match columns.named_lots(&scores.piece) {
         0 => words::Lots::Sound,
         _ if within_lots => words::Lots::Sound,
-        1 if columns.all_have_a_lot(&scores.piece) => words::Lots::One,
+        _ if columns.are_of_one_lot(&scores.piece) => words::Lots::One,
         _ => words::Lots::TooSmall,
     };
     let mut caveats = words::caveats(&told, &only_straight(&looked), lots);

@@ -85,6 +85,7 @@ pub(super) fn fit(
     let draws = if means.len() > MANY_LOTS { DRAWS_OF_MANY } else { DRAWS };
     let components = components(&fit, draws, seed)?;
     let mut drawn = fit.draw_group_means(&[1.0], &components, draws, seed)?;
+    let by_scores = apart(&drawn);
     let by_rating =
         if fit.at_boundary { None } else { ratings::means(study, scores, rated, &means) };
     let ratings = by_rating.map(|(better, words)| {
@@ -97,7 +98,12 @@ pub(super) fn fit(
         worthwhile: study.settings().worthwhile,
     };
     let share_between = share_between(&fit, &components);
-    Ok(Fitted { share_between, pooled: pooled(&means, &drawn, goal), fit, ratings, draws })
+    let mut pooled = pooled(&means, &drawn, goal);
+    // means that were moved must lie apart by the scores too, whose draws hold a spread of next to nothing
+    for (lot, by_scores) in pooled.iter_mut().zip(by_scores) {
+        lot.apart = (lot.apart.0.min(by_scores.0), lot.apart.1.max(by_scores.1));
+    }
+    Ok(Fitted { share_between, pooled, fit, ratings, draws })
 }
 
 /// Draws of the variance components, in proportion to their likelihood.
@@ -129,14 +135,26 @@ struct Goal {
     worthwhile: f64,
 }
 
+/// The average of the lots in each draw.
+fn averages(drawn: &Array2<f64>) -> Vec<f64> {
+    drawn.rows().into_iter().map(|row| row.sum() / row.len() as f64).collect()
+}
+
+/// How far each lot lies from the average of the lots: the 95 % interval of the difference.
+fn apart(drawn: &Array2<f64>) -> Vec<(f64, f64)> {
+    let averages = averages(drawn);
+    let of_lot = |lot: usize| {
+        let lot = drawn.column(lot);
+        middle(lot.iter().zip(&averages).map(|(mean, average)| mean - average).collect())
+    };
+    (0..drawn.ncols()).into_par_iter().map(of_lot).collect()
+}
+
 fn pooled(means: &[GroupMean], drawn: &Array2<f64>, goal: Goal) -> Vec<Pooled> {
-    let averages: Vec<f64> =
-        drawn.rows().into_iter().map(|row| row.sum() / row.len() as f64).collect();
-    let chances = chances(drawn, &averages, goal);
-    let each = means.par_iter().zip(chances).enumerate().map(|(column, (group, chances))| {
+    let chances = chances(drawn, &averages(drawn), goal);
+    let each = means.par_iter().zip(chances).zip(apart(drawn)).enumerate();
+    let each = each.map(|(column, ((group, chances), apart))| {
         let lot = drawn.column(column);
-        let apart = lot.iter().zip(&averages).map(|(mean, average)| mean - average).collect();
-        let apart = middle(apart);
         let drawn = lot.sum() / lot.len() as f64;
         Pooled { lot: group.code, band: band(lot.to_vec(), group.mean), drawn, apart, chances }
     });

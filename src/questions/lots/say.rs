@@ -118,10 +118,9 @@ impl Told<'_> {
             |lot: &LotResult| self.rated.code(&lot.lot).and_then(|code| self.fitted.of_lot(code));
         let lies = |side: &dyn Fn(&Pooled) -> bool| names(&|lot| of(lot).is_some_and(side));
         let advised = |advice: &str| names(&|lot| lot.advice.as_deref() == Some(advice));
-        // the band that is printed and drawn must lie there too
         let average = self.fitted.average();
-        let above = lies(&|lot| lot.apart.0 > 0.0 && lot.band.low > average);
-        let below = lies(&|lot| lot.apart.1 < 0.0 && lot.band.high < average);
+        let above = lies(&|lot| lot.apart.0 > 0.0);
+        let below = lies(&|lot| lot.apart.1 < 0.0);
         let is_higher = self.study.outcome().better == Better::Higher;
         let (better, worse) = if is_higher { (above, below) } else { (below, above) };
         words::Standing {

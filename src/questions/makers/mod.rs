@@ -42,7 +42,7 @@ const MOST_MAKERS: usize = 24;
 
 /// Whether there are makers to compare.
 fn has_several(study: &Study) -> bool {
-    study.labels("maker").levels.len() > 1
+    study.several_makers().is_some()
 }
 
 /// Answers the question.

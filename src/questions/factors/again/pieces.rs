@@ -16,6 +16,9 @@ pub(in crate::questions::factors) const FEWEST_OF_A_KIND: usize = 5;
 /// Epidemiology 49, 1373-1379, ask for ten without a penalty; Vittinghoff & McCulloch 2007, American J. Epidemiology 165, 710-718, find five enough).
 const RARER_A_COLUMN: usize = 5;
 
+/// Makers never stay out. Where they leave fewer pieces of the rarer kind a column than these, nothing is fitted.
+const RARER_BESIDE_MAKERS: usize = 2;
+
 /// What became of each piece, as far as it is known.
 pub(in crate::questions::factors) struct Pieces {
     /// The stage at which a piece was spoiled before its first note.
@@ -177,6 +180,10 @@ impl Table {
 
     fn of_columns(selected: Selected, own: impl Fn(&Model) -> Vec<Vec<f64>>) -> Option<Self> {
         let Selected { mut model, thinned, yes, .. } = selected;
+        let makers = model.adjuster_columns().iter().filter(|(name, _)| is_of_makers(name)).count();
+        if makers > 0 && RARER_BESIDE_MAKERS * (makers + model.own.len()) > rarer(&yes) {
+            return None;
+        }
         make_room(&mut model, rarer(&yes) / RARER_A_COLUMN);
         let (reed, player) = ((0..yes.len()).collect(), vec![0; yes.len()]);
         let rows = RatedRows { reed, score: yes.clone(), player, players: 1 };

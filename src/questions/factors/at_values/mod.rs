@@ -79,8 +79,7 @@ impl<'a> Reeds<'a> {
         let scores = scores_taken(all, columns.lots, &mut columns.never_rated);
         Self {
             has_lots: columns.can_compare_within_lots(&scores.piece),
-            is_of_one_lot: columns.named_lots(&scores.piece) == 1
-                && columns.all_have_a_lot(&scores.piece),
+            is_of_one_lot: columns.are_of_one_lot(&scores.piece),
             rated: RatedRows::of(study, &scores),
             study,
             all,
