@@ -85,7 +85,7 @@ fn outcome(context: &Context, scores: &Scores) -> Result<String, Error> {
 }
 
 /// So many marks such as `2-`, and so large a share of the ratings, are no slip.
-const FEWEST_UNSAID: usize = 2;
+const FEWEST_UNSAID: usize = 5;
 const SHARE_UNSAID: f64 = 0.1;
 
 /// Stops where many ratings look like school marks and nothing says which end is best: without them the others would be read upside down as often as not.

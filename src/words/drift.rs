@@ -111,11 +111,11 @@ pub fn answer(section: &DriftSection, labels: &[String]) -> String {
     )
 }
 
-/// `the charts raise a flag 57 times, over the same pieces in shuffled order about 61`
+/// `the charts flag 57 times, the same pieces in shuffled order about 61`
 fn flags(unmoved: UnmovedSeries) -> String {
     let chance = unmoved.flagged_by_chance;
     format!(
-        "the charts raise a flag {}, over the same pieces in shuffled order about {}; flags come in bursts, so the two may well lie apart",
+        "the charts flag {}, the same pieces in shuffled order about {}; flags come in bursts, so the two may well lie apart",
         plural(unmoved.flagged, "time", "times"),
         number(chance, usize::from(chance < 10.0))
     )
@@ -140,7 +140,7 @@ pub fn measure(label: &str, found: &MeasureDrift) -> String {
     let label = name(label);
     let unit = found.unit.as_ref().map_or(String::new(), |unit| format!(" {unit}"));
     let base = plural(found.base.points, "point", "points");
-    let mut flags = format!("three charts raise {}", plural(found.flagged, "flag", "flags"));
+    let mut flags = format!("{} flagged on three charts", plural(found.flagged, "time", "times"));
     // shuffles of a series that moved mix what lies before and after, and flag for that
     if !found.moved {
         let chance = number(found.flagged_by_chance, usize::from(found.flagged_by_chance < 10.0));
@@ -221,7 +221,7 @@ pub fn skill(trend: &SkillTrend, few_lots: bool) -> String {
     let odds = format!("the odds of a good reed changed by the factor {}", factor(trend.odds));
     let odds = match few_lots {
         true => {
-            format!("{odds}. With under five lots better cane cannot be told from a surer hand")
+            format!("{odds}. With under five lots the cane cannot be told from the hand")
         }
         false => odds,
     };

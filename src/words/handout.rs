@@ -45,7 +45,7 @@ pub fn answer(result: &DecisionResult, words: &HandoutWords) -> Vec<String> {
     let now = value(&result.current, unit);
     if !result.tangled_with.is_empty() {
         return vec![format!(
-            "Which choice played better these reeds cannot tell: the choice went together with {}.",
+            "These reeds cannot tell the choices apart: the choice went together with {}.",
             and(&result.tangled_with)
         )];
     }

@@ -249,8 +249,9 @@ fn dots_say_that_the_day_comes_first_unless_one_of_them_cannot() {
 
 /// The setting between the accents of a remedy that opens with `[columns.`, as two lines of a study file.
 fn setting_of(remedy: &str) -> String {
-    let setting = remedy.split('`').find(|part| part.starts_with("[columns.")).expect("a setting");
-    setting.replacen("] ", "]\n", 1)
+    let mut parts = remedy.split('`').skip_while(|part| !part.starts_with("[columns."));
+    let (header, _, setting) = (parts.next(), parts.next(), parts.next());
+    format!("{}\n{}\n", header.expect("the table"), setting.expect("what stands under it"))
 }
 
 #[test]
@@ -390,9 +391,11 @@ fn the_unit_of_a_header_holds_for_a_column_that_is_kept_as_it_is_read() {
 
 #[test]
 fn a_remark_below_the_table_is_no_piece_and_a_long_id_within_it_is_one() {
-    let text = "reed,lot,overall\nA1,a,5\nthe reed of the green box,,\nA2,a,6\nA3,a,\nA4,b,7\n\
-                * hardness by the new gauge from June on,,\n";
-    let read = Log::of(&[("reeds.csv", text)]).read();
-    assert_eq!(read.study.pieces(), 5);
-    assert_eq!(problem(&read, "row-of-remarks").place.line, Some(7));
+    let pieces: String = (0..12).map(|row| format!("A{row},a,{}\n", 3 + row % 5)).collect();
+    let text = format!(
+        "reed,lot,overall\nthe reed of the green box,,\n{pieces}* hardness by the new gauge from June on,,\n"
+    );
+    let read = Log::of(&[("reeds.csv", text.as_str())]).read();
+    assert_eq!(read.study.pieces(), 13);
+    assert_eq!(problem(&read, "row-of-remarks").place.line, Some(15));
 }

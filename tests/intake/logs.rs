@@ -190,9 +190,9 @@ fn logs_whose_ratings_have_two_names_are_pooled_once_the_remedy_is_followed() {
         ],
     );
     let message = refused(&[ann.clone(), ben.clone()]);
-    let remedy = "[columns.\"My Mark/10\"] is = \"overall\"";
+    let remedy = "`[columns.\"My Mark/10\"]` and under it `is = \"overall\"`";
     assert!(message.contains(remedy), "{message}");
-    let study = format!("scale = [1, 10]\n{}\n", remedy.replace("] is", "]\nis"));
+    let study = "scale = [1, 10]\n[columns.\"My Mark/10\"]\nis = \"overall\"\n";
     fs::write(ben.join("study.toml"), study).expect("room");
     let reading = read(&[ann, ben], &ReadOptions::default()).expect("one name for both");
     assert_eq!(reading.study.reed_scores(), [Some(5.0), Some(6.0)]);

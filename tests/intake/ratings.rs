@@ -201,7 +201,7 @@ fn a_log_without_a_rating_says_so_and_pretends_no_scale() {
     let warning = problem(&reading, "ratings-not-found");
     assert_eq!(warning.severity, Severity::Warning);
     assert!(
-        warning.remedy.contains("[columns.\"Verdict 2\"] is = \"overall\""),
+        warning.remedy.contains("`[columns.\"Verdict 2\"]` and under it `is = \"overall\"`"),
         "{}",
         warning.remedy
     );

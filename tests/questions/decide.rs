@@ -225,7 +225,7 @@ fn no_more_good_reeds_are_foretold_than_there_are_pieces() {
         let good = days > 7 && row % 10 < 8 || row % 10 < 3;
         format!("{},{days},{}", row % 5, if good { 14 } else { 9 })
     });
-    let result = decision(&reeds(&text, "good_at = 12\n"), "forming_days");
+    let result = decision(&reeds(&text, ""), "forming_days");
     let now = at(&result, 14.0).good_per_ten.expect("modelled");
     for one in result.candidates.iter().filter(|one| one.good_difference.is_some()) {
         assert!(one.good_diff_high.is_some_and(|high| high <= 10.0 - now + 1e-9), "{one:?}");

@@ -234,7 +234,7 @@ fn more_good_reeds_by_another_maker_are_no_growing_skill() {
             if good { 15 } else { 8 }
         )
     });
-    let odds = |text: &str| drift(&reeds(text, "good_at = 12\n")).skill.expect("fitted").odds;
+    let odds = |text: &str| drift(&reeds(text, "")).skill.expect("fitted").odds;
     let held = odds(&text);
     assert!(held.low < 1.0 && held.high > 1.0, "{held:?}");
     let unnamed = odds(&text.replace("maker,", "moon,"));

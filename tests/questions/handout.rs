@@ -166,7 +166,7 @@ fn a_choice_that_went_together_with_the_lots_is_told_without_numbers() {
     });
     let page = page(&reeds(&rows, ""), "forming_days", Names::LeftOut);
     assert_eq!(page.answer.len(), 1, "{:?}", page.answer);
-    assert!(page.answer[0].contains("cannot tell: the choice went together with the lot"));
+    assert!(page.answer[0].contains("cannot tell the choices apart"));
     assert!(!page.would_do.join(" ").contains("Nothing that was tried"), "{:?}", page.would_do);
 }
 

@@ -176,7 +176,7 @@ fn where_no_measurement_pays_the_answer_says_so_of_all_and_each_follows() {
     });
     let finding = answered("sort", &reeds(&text, ""));
     assert!(
-        finding.answer.starts_with("None of the two measurements is shown"),
+        finding.answer.starts_with("Neither of the two measurements is shown"),
         "{}",
         finding.answer
     );

@@ -60,7 +60,7 @@ pub fn cases() -> Vec<Case> {
         reeds(
             "school-mark-unsaid",
             "many school marks that nobody announced",
-            "reed,overall\n1,2-\n2,3+\n3,4\n4,1\n5,2\n",
+            "reed,overall\n1,2-\n2,3+\n3,4\n4,1\n5,2\n6,2+\n7,3-\n8,1-\n9,4\n",
         )
         .in_folder()
         .refused(),

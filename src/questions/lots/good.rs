@@ -2,19 +2,18 @@
 //!
 //! A logistic model of `good` with lots as random intercepts (Pinheiro & Bates 1995): the estimate is each lot's
 //! conditional mode. Its interval comes from draws of the average and of the spread between lots in proportion to their
-//! likelihood, the spread uniform beforehand (Gelman 2006), and of each lot's log odds about their mode given those. With
+//! likelihood, the spread uniform beforehand (Gelman 2006), and of each lot's log odds given those. With
 //! the spread taken at its likeliest, which with few lots is often zero, the intervals would be too narrow.
 
 use std::collections::BTreeMap;
+use std::sync::OnceLock;
 
-use rand::{Rng, RngExt};
-use rand_distr::{Distribution, StandardNormal};
+use rand::RngExt;
 
 use super::fit::middle;
 use crate::finding::Interval;
 use crate::stats::design::Design;
 use crate::stats::logistic::{BinomialOutcome, fit_logistic_mixed, log_logistic, logistic};
-use crate::stats::numeric::normal_quantile;
 use crate::stats::resample::replicate;
 use crate::study::Study;
 
@@ -78,7 +77,7 @@ fn per_ten(counts: &[Count], seed: u64) -> Option<BTreeMap<usize, Interval>> {
     if counts.len() > MOST_LOTS_DRAWN {
         let (average, spread) = (*fit.coefficients.first()?, fit.sd_group);
         return Some(
-            counts.iter().map(|count| (count.lot, by_sides(count, average, spread))).collect(),
+            counts.iter().map(|count| (count.lot, as_known(count, average, spread))).collect(),
         );
     }
     let drawn = Grid::new(counts, *fit.coefficients.first()?).draws(counts, seed)?;
@@ -93,15 +92,12 @@ fn per_ten(counts: &[Count], seed: u64) -> Option<BTreeMap<usize, Interval>> {
 }
 
 /// The average and the spread taken as known.
-fn by_sides(count: &Count, average: f64, spread: f64) -> Interval {
-    let sides = Mode::of(count, average, spread).sides(count, average, spread);
+fn as_known(count: &Count, average: f64, spread: f64) -> Interval {
+    let curve = Curve::of(count, average, spread);
     let at = |effect: f64| 10.0 * logistic(average + effect);
-    let reach = normal_quantile(0.975);
-    Interval {
-        estimate: at(sides.effect),
-        low: at(sides.effect - reach * sides.below),
-        high: at(sides.effect + reach * sides.above),
-    }
+    let estimate = at(Mode::of(count, average, spread).effect);
+    let [low, high] = [0.025, 0.975].map(|share| at(curve.quantile(share)));
+    Interval { estimate, low: low.min(estimate), high: high.max(estimate) }
 }
 
 /// The likelihood over averages and spreads, summed up.
@@ -144,22 +140,21 @@ impl Grid {
     /// Draws of the lots' log odds; none where the likelihood has no sum.
     fn draws(&self, counts: &[Count], seed: u64) -> Option<Vec<Vec<f64>>> {
         let total = self.shares.last().copied().filter(|total| total.is_finite())?;
+        // most draws fall into few cells: the curves of a cell are found when it is first drawn
+        let curves: Vec<OnceLock<Vec<Curve>>> =
+            self.cells.iter().map(|_| OnceLock::new()).collect();
         let all = replicate(seed ^ APART, DRAWS, |generator| {
             let level = total * generator.random::<f64>();
             let cell = self.shares.partition_point(|&share| share <= level);
             let (average, spread) = self.cells.get(cell).copied()?;
-            let each = counts.iter().map(|count| {
-                let mode = Mode::of(count, average, spread);
-                average + mode.sides(count, average, spread).draw(generator)
+            let of_lots = curves.get(cell)?.get_or_init(|| {
+                counts.iter().map(|count| Curve::of(count, average, spread)).collect()
             });
-            Some(each.collect())
+            let draw = |curve: &Curve| average + curve.quantile(generator.random());
+            Some(of_lots.iter().map(draw).collect())
         });
         all.into_iter().collect()
     }
-}
-
-fn normal(generator: &mut impl Rng) -> f64 {
-    StandardNormal.sample(generator)
 }
 
 /// The spread at which the likelihood of the average's likeliest value has fallen away.
@@ -217,49 +212,67 @@ impl Mode {
         }
     }
 
-    /// How far the deviation reaches to either side. Where no piece of a lot is good, or every one is, one side falls off much faster than the other.
-    fn sides(&self, count: &Count, average: f64, spread: f64) -> Sides {
-        let variance = (spread * spread).max(1e-12);
-        let bad = count.known - count.good;
-        let height_and_slope = |effect: f64| {
-            let at = average + effect;
-            let height = count.good * log_logistic(at) + bad * log_logistic(-at);
-            let slope = count.good - count.known * logistic(at) - effect / variance;
-            (height - 0.5 * effect * effect / variance, slope)
-        };
-        let (top, _) = height_and_slope(self.effect);
-        // two standard deviations down a normal curve lies two below its top
-        let side = |sign: f64| {
-            let mut reach = 2.0 * self.error;
-            for _ in 0..20 {
-                let (height, slope) = height_and_slope(self.effect + sign * reach);
-                let step = (top - height - 2.0) / (-sign * slope);
-                if !step.is_finite() {
-                    break;
-                }
-                reach -= step;
-                if step.abs() < 1e-4 * reach {
-                    break;
-                }
-            }
-            if reach.is_finite() && reach > 0.0 { reach / 2.0 } else { self.error }
-        };
-        Sides { effect: self.effect, below: side(-1.0), above: side(1.0) }
+    /// Where the log density has fallen by two to one side, as two standard deviations down a normal curve. Where no piece of a lot is good, or every one is, one side
+    /// falls off much faster than the other.
+    fn half_width(&self, height: &impl Fn(f64) -> f64, top: f64, sign: f64) -> f64 {
+        let fallen = |reach: f64| top - height(self.effect + sign * reach) >= 2.0;
+        let (mut inside, mut outside) = (0.0, 2.0 * self.error);
+        while !fallen(outside) && outside.is_finite() {
+            (inside, outside) = (outside, 2.0 * outside);
+        }
+        for _ in 0..12 {
+            let middle = 0.5 * (inside + outside);
+            (inside, outside) = if fallen(middle) { (inside, middle) } else { (middle, outside) };
+        }
+        outside
     }
 }
 
-/// A normal curve of two halves (John 1982, Communications in Statistics A 11, 879-885, from memory): its top, and the standard deviation of either half.
-struct Sides {
-    effect: f64,
-    below: f64,
-    above: f64,
+/// What a lot's deviation may be, given average and spread: its density added up from end to end.
+struct Curve {
+    from: f64,
+    step: f64,
+    /// Cumulated shares, from 0 to 1.
+    shares: Vec<f64>,
 }
 
-impl Sides {
-    fn draw(&self, generator: &mut impl Rng) -> f64 {
-        let is_below = generator.random::<f64>() * (self.below + self.above) < self.below;
-        let far = normal(generator).abs();
-        self.effect + if is_below { -far * self.below } else { far * self.above }
+impl Curve {
+    /// Steps from end to end.
+    const STEPS: usize = 120;
+    /// The ends lie so many half widths from the top; what lies beyond is less than one in a hundred thousand.
+    const REACH: f64 = 6.0;
+
+    fn of(count: &Count, average: f64, spread: f64) -> Self {
+        let mode = Mode::of(count, average, spread);
+        let variance = (spread * spread).max(1e-12);
+        let height = |effect: f64| {
+            let (at, bad) = (average + effect, count.known - count.good);
+            let likely = count.good * log_logistic(at) + bad * log_logistic(-at);
+            likely - 0.5 * effect * effect / variance
+        };
+        let top = height(mode.effect);
+        let [below, above] = [-1.0, 1.0].map(|sign| mode.half_width(&height, top, sign));
+        let from = mode.effect - Self::REACH * below;
+        let step = Self::REACH * (below + above) / Self::STEPS as f64;
+        let density = |number: usize| (height(from + step * number as f64) - top).exp();
+        let mut shares = vec![0.0; Self::STEPS + 1];
+        let mut before = density(0);
+        for number in 1..=Self::STEPS {
+            let here = density(number);
+            shares[number] = shares[number - 1] + 0.5 * (before + here);
+            before = here;
+        }
+        let whole = shares[Self::STEPS];
+        shares.iter_mut().for_each(|share| *share /= whole);
+        Self { from, step, shares }
+    }
+
+    /// The deviation that such a share lies below.
+    fn quantile(&self, share: f64) -> f64 {
+        let above = self.shares.partition_point(|known| *known <= share).clamp(1, Self::STEPS);
+        let (low, high) = (self.shares[above - 1], self.shares[above]);
+        let part = if high > low { ((share - low) / (high - low)).clamp(0.0, 1.0) } else { 0.5 };
+        self.from + self.step * ((above - 1) as f64 + part)
     }
 }
 
@@ -281,23 +294,26 @@ mod tests {
     }
 
     #[test]
-    fn both_ends_of_a_lots_range_leave_about_a_fortieth_beyond_them_also_where_no_piece_is_good() {
+    fn each_end_of_a_lots_range_leaves_a_fortieth_beyond_it_also_where_no_piece_is_good() {
         for (good, known) in [(0.0, 20.0), (1.0, 20.0), (10.0, 20.0), (20.0, 20.0), (0.0, 2.0)] {
             let count = Count { lot: 0, good, known };
             for spread in [0.5, 1.5, 3.0] {
-                let sides = Mode::of(&count, -0.5, spread).sides(&count, -0.5, spread);
+                let curve = Curve::of(&count, -0.5, spread);
                 let beyond = [
-                    above(&count, -0.5, spread, sides.effect + 1.96 * sides.above),
-                    1.0 - above(&count, -0.5, spread, sides.effect - 1.96 * sides.below),
+                    above(&count, -0.5, spread, curve.quantile(0.975)),
+                    1.0 - above(&count, -0.5, spread, curve.quantile(0.025)),
                 ];
                 for share in beyond {
-                    assert!(
-                        (0.015..0.035).contains(&share),
-                        "{good} of {known}, {spread}: {share}"
-                    );
+                    assert!((share - 0.025).abs() < 5e-4, "{good} of {known}, {spread}: {share}");
                 }
             }
         }
+    }
+
+    #[test]
+    fn lots_that_do_not_differ_have_no_deviation() {
+        let curve = Curve::of(&Count { lot: 0, good: 3.0, known: 9.0 }, -0.5, 0.0);
+        assert!(curve.quantile(0.025).abs() < 1e-5 && curve.quantile(0.975).abs() < 1e-5);
     }
 
     #[test]

@@ -137,6 +137,10 @@ proptest! {
         recommendation in recommendations(), outcome in outcomes(), rating in intervals(), good in intervals()
     ) {
         let (one, words) = (decision(recommendation, rating, good, 5), studio(outcome));
+        let tangled = handout::answer(&one, &words).join(" ");
+        holds(&tangled, may(false))?;
+        prop_assert!(!tangled.contains(char::is_numeric), "{}", tangled);
+        let one = DecisionResult { tangled_with: Vec::new(), ..one };
         let answer = handout::answer(&one, &words);
         let is_open = !excludes_zero(rating);
         // “each goes from worse to better” says that the range does

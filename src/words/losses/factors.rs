@@ -290,10 +290,9 @@ pub fn sources(mixed: bool) -> Vec<String> {
 
 /// The picture in words.
 pub fn description(list: &[LossFactor]) -> String {
-    let held = || list.iter().filter(|factor| factor.not_modelled.is_none());
-    let of = |verdict: Verdict| held().filter(|factor| factor.verdict == verdict).count();
+    let of = |verdict: Verdict| list.iter().filter(|factor| factor.verdict == verdict).count();
     format!(
-        "What each factor went with in lost pieces of ten: {} clear, {} leaning, {} negligible, {} open, {} tangled.",
+        "What each factor went with in lost pieces of ten: {} clear, {} leaning, {} negligible, {} open or not modelled, {} tangled.",
         of(Verdict::Clear),
         of(Verdict::Leaning),
         of(Verdict::Negligible),
