@@ -106,7 +106,7 @@ pub fn answer(section: &DriftSection, labels: &[String]) -> String {
     };
     format!(
         "Of {series} {} moved farther than chance would have it: {}{more}.{rest}",
-        count_in_words(moved.len()),
+        if moved.len() == 1 { "one" } else { "these" },
         named.join("; ")
     )
 }

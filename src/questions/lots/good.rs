@@ -238,9 +238,9 @@ struct Curve {
 
 impl Curve {
     /// Steps from end to end.
-    const STEPS: usize = 120;
-    /// The ends lie so many half widths from the top; what lies beyond is less than one in a hundred thousand.
-    const REACH: f64 = 6.0;
+    const STEPS: usize = 160;
+    /// The ends lie so many half widths from the top, as eight standard deviations of a normal curve; what lies beyond is next to nothing.
+    const REACH: f64 = 4.0;
 
     fn of(count: &Count, average: f64, spread: f64) -> Self {
         let mode = Mode::of(count, average, spread);
