@@ -43,7 +43,8 @@
 
 // Nothing that a log, a plan or an option holds may end the program, and no number may become another in silence: the few conversions that must round
 // or cut are in `whole`, which says how. Only a count may become a double as it is (`cast_precision_loss`): no count here comes near 2^53, and up to
-// there each has a double of its own. An index that is not there ends the program too; three modules below are let off, each with its reason.
+// there each has a double of its own. An index that is not there ends the program too; three modules below are let off, and
+// elsewhere single items, each with its reason.
 #![cfg_attr(
     not(test),
     warn(
