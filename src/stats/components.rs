@@ -72,10 +72,11 @@ pub fn principal_components(
         return Err(StatsError::NoVariation { what });
     }
     let widest = Widest::of(&standard.values, kept);
-    let by_linfa =
-        linfa_axes(&standard.values, kept).and_then(|axes| turned(axes, &standard.values));
+    let by_linfa = widest.is_sound.then(|| {
+        linfa_axes(&standard.values, kept).and_then(|axes| turned(axes, &standard.values))
+    });
     let (loadings, scores) = match by_linfa {
-        Ok(found) if widest.is_held_by(&found.1) => found,
+        Some(Ok(found)) if widest.is_held_by(&found.1) => found,
         _ => turned(widest.axes, &standard.values)?,
     };
     let squares: Vec<f64> = scores.columns().into_iter().map(|c| c.dot(&c)).collect();
@@ -143,7 +144,14 @@ struct Widest {
     axes: Array2<f64>,
     /// Sum of the squares along all of them.
     square: f64,
+    /// Whether there is enough along the last of them: on a matrix of lower rank the steps of the other solver divide by nothing and end in a panic.
+    is_sound: bool,
 }
+
+/// Less along the last axis, as a share of what lies along the first, is rounding.
+const LEAST_ALONG_LAST: f64 = 1e-10;
+/// Squares beyond these are not told apart from nothing, or from too much, by the steps of the other solver.
+const SOUND_SQUARES: std::ops::Range<f64> = 1e-100..1e100;
 
 /// A subspace that lacks a larger share of the squares than this is not the widest.
 const SHORT: f64 = 1e-12;
@@ -157,7 +165,10 @@ impl Widest {
         order.sort_by(|&a, &b| eigen.eigenvalues[b].total_cmp(&eigen.eigenvalues[a]));
         let axes =
             Array2::from_shape_fn((kept, columns), |(i, j)| eigen.eigenvectors[(j, order[i])]);
-        Self { axes, square: order.iter().take(kept).map(|&at| eigen.eigenvalues[at]).sum() }
+        let along: Vec<f64> = order.iter().take(kept).map(|&at| eigen.eigenvalues[at]).collect();
+        let (first, last) = (along[0], along[kept - 1]); // one axis at least is kept
+        let is_sound = SOUND_SQUARES.contains(&first) && last >= LEAST_ALONG_LAST * first;
+        Self { axes, square: along.iter().sum(), is_sound }
     }
 
     fn is_held_by(&self, scores: &Array2<f64>) -> bool {
@@ -230,6 +241,19 @@ mod tests {
         assert!((found.loadings[(0, 0)] - 0.6).abs() < 1e-12);
         assert!((found.loadings[(0, 1)] - 0.8).abs() < 1e-12);
         assert!((found.shares[0] - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn more_components_than_the_points_have_directions_are_found_at_any_size() {
+        for size in [1.0, 1e-80, 1e60] {
+            let line =
+                Array2::from_shape_fn((7, 4), |(i, j)| size * (i as f64 - 3.0) * (j as f64 + 1.0));
+            for kept in 1..=4 {
+                let found = principal_components(&names(4), &line, kept, Scaling::Centre).unwrap();
+                assert!((found.shares[0] - 1.0).abs() < 1e-9, "{size}, {kept}: {:?}", found.shares);
+                assert!(found.scores.iter().all(|score| score.is_finite()));
+            }
+        }
     }
 
     #[test]
