@@ -343,7 +343,7 @@ fn whether_a_reed_was_played_is_no_factor_and_makes_it_a_reed_in_use() {
     }
 }
 
-/// A column of the maker's own with twenty cells, all but the last few of them alike.
+/// What is read of a column of the maker's own with twenty cells, these in turn: its numbers, its unit, and how many cells did not fit.
 fn pinned(cells: &[&str]) -> (Vec<Option<f64>>, Option<String>, usize) {
     let rows: Vec<String> = (0..20)
         .map(|row| format!("{row},{},{}\n", cells[row % cells.len()], 5 + row % 3))
@@ -398,4 +398,14 @@ fn a_remark_below_the_table_is_no_piece_and_a_long_id_within_it_is_one() {
     let read = Log::of(&[("reeds.csv", text.as_str())]).read();
     assert_eq!(read.study.pieces(), 13);
     assert_eq!(problem(&read, "row-of-remarks").place.line, Some(15));
+}
+
+/// Pasted with the unit of the odd cell, seven days would become seven weeks.
+#[test]
+fn the_remedy_for_a_unit_among_bare_numbers_leaves_open_which_unit_those_are_in() {
+    let text = "reed,pinned,overall\n1,7,5\n2,2 weeks,6\n3,14,7\n";
+    let read = Log::of(&[("reeds.csv", text)]).read();
+    let remedy = &problem(&read, "unit-unfit").remedy;
+    assert!(remedy.contains("`[columns.\"pinned\"]` and under it `unit = \"…\"`"), "{remedy}");
+    assert!(!remedy.contains("week"), "{remedy}");
 }

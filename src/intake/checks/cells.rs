@@ -82,8 +82,8 @@ pub(in crate::intake) fn unit(ledger: &mut Ledger, cell: Cell, error: UnitError)
             "a number alone, or a unit in each cell or in the header",
         )
         .remedy(format!(
-            "Write the number in the unit of the others, or say that unit in study.toml: {}.",
-            of_column(cell.header(), &format!("unit = \"{}\"", found.symbol()))
+            "Write the number in the unit of the others, or say in study.toml which one that is: {}, with the unit for the dots.",
+            of_column(cell.header(), "unit = \"…\"")
         )),
         UnitError::GaugeUnstated => Words::new(
             format!("{text} is a wire gauge number, and AWG or SWG is not said."),

@@ -31,7 +31,7 @@ pub(super) struct Pooled {
     pub band: Band,
     /// The mean of its draws. Where the likeliest spread between lots is none, all bands have one middle, and this alone tells which lot did better.
     pub drawn: f64,
-    /// How far it lies from the average of the lots: the 95 % interval of the difference.
+    /// How far it lies from the average of the lots: from the lower to the upper of the 95 % intervals of the difference by the scores and by the means told.
     pub apart: (f64, f64),
     pub chances: Chances,
 }

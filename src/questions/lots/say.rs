@@ -116,11 +116,10 @@ impl Told<'_> {
         };
         let of =
             |lot: &LotResult| self.rated.code(&lot.lot).and_then(|code| self.fitted.of_lot(code));
-        let lies = |side: &dyn Fn(&Pooled) -> bool| names(&|lot| of(lot).is_some_and(side));
+        let lies = |side: fn(&Pooled) -> bool| names(&|lot| of(lot).is_some_and(side));
         let advised = |advice: &str| names(&|lot| lot.advice.as_deref() == Some(advice));
-        let average = self.fitted.average();
-        let above = lies(&|lot| lot.apart.0 > 0.0);
-        let below = lies(&|lot| lot.apart.1 < 0.0);
+        let above = lies(|lot| lot.apart.0 > 0.0);
+        let below = lies(|lot| lot.apart.1 < 0.0);
         let is_higher = self.study.outcome().better == Better::Higher;
         let (better, worse) = if is_higher { (above, below) } else { (below, above) };
         words::Standing {
@@ -128,7 +127,7 @@ impl Told<'_> {
             worse,
             buy: advised(words::BUY_AGAIN),
             avoid: advised(words::AVOID),
-            overall: average,
+            overall: self.fitted.average(),
             share_between: self.fitted.share_between,
             boundary: self.fitted.fit.at_boundary,
             rated_lots: results.iter().filter(|lot| lot.rated > 0).count(),
