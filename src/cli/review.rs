@@ -78,6 +78,8 @@ pub fn review(asked: &Asked, since: Option<&Path>, parquet: bool) -> Result<Outc
             tell(&format!("The review is in {}\n", out.join("review.html").display()))?;
         }
     }
+    // nobody waits for the memory of large results either
+    rayon::spawn(move || drop((findings, results)));
     Ok(Outcome::of(&problems))
 }
 

@@ -2,6 +2,7 @@
 //! and what was assumed where nothing does.
 
 use polars::prelude::Column;
+use rayon::prelude::*;
 
 use super::checks::pieces as checks;
 use super::context::Context;
@@ -116,22 +117,25 @@ fn without_stage(context: &mut Context, table: &Table, pieces: &Pieces) {
     }
 }
 
+/// A column by its name, and the word for each piece.
+type Words = (&'static str, fn(&Ending) -> Option<&'static str>);
+
 fn columns(endings: &[Ending]) -> Vec<Column> {
-    let fates = endings.iter().map(|ending| ending.fate.map(Fate::word));
-    let mut columns = vec![frames::texts("fate", fates)];
     // where and by what is said of spoiled pieces only
-    let spoiled = |ending: &Ending| ending.fate == Some(Fate::Spoiled);
+    fn spoiled(ending: &Ending) -> bool {
+        ending.fate == Some(Fate::Spoiled)
+    }
+    let mut columns: Vec<Words> = vec![("fate", |ending| ending.fate.map(Fate::word))];
     if endings.iter().any(|ending| ending.spoiled_at.is_some()) {
-        let stages = endings
-            .iter()
-            .map(|ending| ending.spoiled_at.filter(|_| spoiled(ending)).map(Stage::word));
-        columns.push(frames::texts("spoiled_at", stages));
+        let stage: fn(&Ending) -> _ =
+            |ending| ending.spoiled_at.filter(|_| spoiled(ending)).map(Stage::word);
+        columns.push(("spoiled_at", stage));
     }
     if endings.iter().any(|ending| ending.spoiled_by.is_some()) {
-        let causes = endings
-            .iter()
-            .map(|ending| ending.spoiled_by.filter(|_| spoiled(ending)).map(Cause::word));
-        columns.push(frames::texts("spoiled_by", causes));
+        let cause: fn(&Ending) -> _ =
+            |ending| ending.spoiled_by.filter(|_| spoiled(ending)).map(Cause::word);
+        columns.push(("spoiled_by", cause));
     }
-    columns
+    let texts = |(name, word): Words| frames::texts(name, endings.iter().map(word));
+    columns.into_par_iter().map(texts).collect()
 }

@@ -27,15 +27,28 @@ pub(super) fn texts<'a>(name: &str, values: impl Iterator<Item = Option<&'a str>
 }
 
 pub(super) fn labels(name: &str, joined: &JoinedLabels) -> Column {
-    let level = |code: &Option<u32>| {
-        code.and_then(|code| joined.levels.get(code as usize)).map(String::as_str)
-    };
-    texts(name, joined.codes.iter().map(level))
+    of_levels(name, joined.codes.iter().copied(), &joined.levels)
 }
 
 /// Codes with [`NONE`] for missing.
 pub(super) fn coded(name: &str, codes: &[u32], levels: &[String]) -> Column {
-    texts(name, codes.iter().map(|&code| levels.get(code as usize).map(String::as_str)))
+    of_levels(name, codes.iter().map(|&code| Some(code)), levels)
+}
+
+/// The level of each code; none where there is none.
+fn of_levels(
+    name: &str,
+    codes: impl ExactSizeIterator<Item = Option<u32>>,
+    levels: &[String],
+) -> Column {
+    let is_level = |code: &u32| (*code as usize) < levels.len();
+    let mut places =
+        PrimitiveChunkedBuilder::<IdxType>::new(PlSmallStr::EMPTY, codes.len());
+    codes.for_each(|code| places.append_option(code.filter(is_level).map(IdxSize::from)));
+    let levels = StringChunked::from_slice(name.into(), levels);
+    let texts = levels.take(&places.finish());
+    debug_assert!(texts.is_ok(), "every place is that of a level");
+    texts.unwrap_or_default().into_column()
 }
 
 /// A frame of columns of one length and different names, as every caller builds them.
@@ -75,6 +88,17 @@ fn stacked_column(frames: &[DataFrame], name: &PlSmallStr) -> Column {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_code_stands_for_its_level_and_one_without_a_level_is_missing() {
+        let levels = ["soft".to_owned(), "a level of more than twelve bytes".to_owned()];
+        let column = coded("hardness", &[1, NONE, 0, 1], &levels);
+        let texts: Vec<Option<&str>> = column.str().unwrap().iter().collect();
+        assert_eq!(texts, [Some(&*levels[1]), None, Some("soft"), Some(&*levels[1])]);
+        assert_eq!(column.name().as_str(), "hardness");
+        let missing = coded("hardness", &[NONE, NONE], &[]);
+        assert_eq!((missing.len(), missing.null_count()), (2, 2));
+    }
 
     #[test]
     fn frames_are_stacked_and_what_one_lacks_is_missing_there() {

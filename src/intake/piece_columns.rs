@@ -43,6 +43,12 @@ pub(super) fn read(
     reading.read
 }
 
+/// Reads what was not read before: the same few words stand on most rows.
+fn remembered<'a, Read: Copy>(read: impl Fn(&str) -> Read) -> impl FnMut(&'a str) -> Read {
+    let mut known: HashMap<&str, Read> = HashMap::new();
+    move |text| *known.entry(text).or_insert_with(|| read(text))
+}
+
 /// Writes down how a column was understood.
 pub(super) fn understand(
     context: &mut Context,
@@ -206,11 +212,10 @@ impl Reading<'_, '_> {
 
     fn fate_column(&mut self, plan: &Planned, cells: Cells) {
         let mut values = 0;
-        // the same few words stand on most rows
-        let mut known: HashMap<&str, Option<fates::FateRead>> = HashMap::new();
+        let mut fate = remembered(fates::read);
         for (piece, (row, text)) in cells.texts().enumerate() {
             let Some(text) = text else { continue };
-            match *known.entry(text).or_insert_with(|| fates::read(text)) {
+            match fate(text) {
                 Some(read) => {
                     values += 1;
                     self.read.endings.push((piece, Said::Fate(read)));
@@ -223,9 +228,10 @@ impl Reading<'_, '_> {
 
     fn stage_column(&mut self, plan: &Planned, cells: Cells) {
         let mut values = 0;
+        let mut stage = remembered(fates::stage);
         for (piece, (row, text)) in cells.texts().enumerate() {
             let Some(text) = text else { continue };
-            match fates::stage(text) {
+            match stage(text) {
                 Some(stage) => {
                     values += 1;
                     self.read.endings.push((piece, Said::Stage(stage)));
@@ -238,10 +244,11 @@ impl Reading<'_, '_> {
 
     fn cause_column(&mut self, plan: &Planned, cells: Cells) {
         let mut values = 0;
+        let mut cause = remembered(|text| (fates::cause(text), fates::read(text)));
         for (piece, (row, text)) in cells.texts().enumerate() {
             let Some(text) = text else { continue };
             values += 1;
-            let said = match (fates::cause(text), fates::read(text)) {
+            let said = match cause(text) {
                 (Some(cause), _) => Said::Cause(cause),
                 (None, Some(read)) => Said::FateBeside(read),
                 (None, None) => {

@@ -113,9 +113,6 @@ pub(super) struct Reading<'a, 'c, 's, 'x> {
 
 impl<'a> Reading<'a, '_, '_, '_> {
     fn run(&mut self, plans: &[Planned]) {
-        let reeds = self.pieces.identity.ids.iter().map(|id| Some(&**id));
-        let reeds = frames::texts("reed", reeds);
-        self.pieces.held.columns.push(reeds);
         self.columns(plans);
         self.ratings(plans);
         self.notes(plans);
@@ -123,7 +120,7 @@ impl<'a> Reading<'a, '_, '_, '_> {
         self.pieces.held.factors.sort_by_key(|factor| factor.stage);
     }
 
-    /// The columns that say something of a piece, read on all threads. What is found wrong stands in the order of the columns.
+    /// The ids, and the columns that say something of a piece, read on all threads. What is found wrong stands in the order of the columns.
     fn columns(&mut self, plans: &[Planned]) {
         let plans: Vec<&Planned> = plans.iter().filter(|plan| !is_rating_part(plan)).collect();
         let context = &*self.context;
@@ -135,7 +132,10 @@ impl<'a> Reading<'a, '_, '_, '_> {
             let understood = own.understood;
             (read, understood, ledger)
         };
-        let all: Vec<_> = plans.par_iter().map(read).collect();
+        let ids = || frames::texts("reed", identity.ids.iter().map(|id| Some(&**id)));
+        let (ids, all): (Series, Vec<_>) =
+            rayon::join(ids, || plans.par_iter().map(read).collect());
+        self.pieces.held.columns.push(ids);
         for (read, understood, ledger) in all {
             self.context.ledger.take(ledger);
             self.context.understood.extend(understood);

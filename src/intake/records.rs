@@ -89,8 +89,13 @@ fn read_in_parts(
     let mut head = Building::new(file, &source, dialect);
     let after_header = head.read_on(dialect.start..source.len(), options, Until::Header);
     let first = head.skip_breaks(after_header);
-    let ranges = ranges(&source, first, options, parts);
+    // a quote may hold an end of a line
+    let mut ranges = ranges(&source, first, if head.is_quoted { 1 } else { parts });
     let breaks: Vec<u64> = ranges.par_iter().map(|part| breaks_in(&source, part.clone())).collect();
+    if breaks.iter().sum::<u64>() >= options.max_rows as u64 {
+        // where there may be more rows than are read, they are counted as they are read
+        ranges = self::ranges(&source, first, 1);
+    }
     let mut line = head.line_of(first);
     let mut each: Vec<Building> = Vec::with_capacity(ranges.len());
     for (part, breaks) in ranges.iter().zip(breaks) {
@@ -113,15 +118,12 @@ fn read_in_parts(
     Records { table, ragged, excess, open_quote }
 }
 
-/// The text from an offset on in so many ranges that end with a line; one where a quote may hold an end of a line, or where there may be more rows than are read.
-fn ranges(source: &str, from: usize, options: &ReadOptions, parts: usize) -> Vec<Range<usize>> {
+/// The text from an offset on in so many ranges that end with a line, fewer where lines are long.
+fn ranges(source: &str, from: usize, parts: usize) -> Vec<Range<usize>> {
     let bytes = source.as_bytes();
     let mut ranges = Vec::new();
     let mut start = from;
-    let can_be_parted = parts > 1
-        && !bytes.contains(&b'"')
-        && breaks_in(source, from..bytes.len()) < options.max_rows as u64;
-    for part in (1..parts).filter(|_| can_be_parted) {
+    for part in 1..parts {
         let about = (from + (bytes.len() - from) / parts * part).max(start);
         let feed = bytes.iter().skip(about).position(|byte| *byte == b'\n');
         if let Some(feed) = feed {
@@ -150,6 +152,7 @@ struct Building<'a> {
     ragged: Vec<Ragged>,
     excess: Option<Excess>,
     source: &'a str,
+    is_quoted: bool,
     /// Line of `counted_to`.
     line: u64,
     counted_to: usize,
@@ -168,6 +171,7 @@ impl<'a> Building<'a> {
             ragged: Vec::new(),
             excess: None,
             source,
+            is_quoted: source.as_bytes().contains(&b'"'),
             line: 1,
             counted_to: 0,
             last_offset: 0,
@@ -261,11 +265,10 @@ impl<'a> Building<'a> {
 
     fn record(&mut self, record: &ByteRecord, from: usize) {
         let offset = self.skip_breaks(from);
+        self.count_lines(from, offset);
         if record.iter().all(is_blank) {
             return;
         }
-        self.line = self.line_of(offset);
-        self.counted_to = offset;
         self.last_offset = offset;
         if self.table.header.is_empty() {
             self.header(record, offset);
@@ -278,6 +281,16 @@ impl<'a> Building<'a> {
     fn skip_breaks(&self, from: usize) -> usize {
         let rest = self.source.bytes().skip(from);
         from + rest.take_while(|byte| matches!(byte, b'\r' | b'\n')).count()
+    }
+
+    /// Counts the lines up to a record, which the reader left off before at `from`. Where no cell is quoted none holds a break, so that those between the records are all.
+    fn count_lines(&mut self, from: usize, offset: usize) {
+        if !self.is_quoted && from > self.counted_to {
+            // the reader stands behind the break that ends a record, or within it
+            self.counted_to = from - 1;
+        }
+        self.line = self.line_of(offset);
+        self.counted_to = offset;
     }
 
     /// The line on which an offset lies that was not passed yet.

@@ -79,18 +79,24 @@ fn a_text_that_is_read_in_parts_gives_what_it_gives_in_one() {
         text += cells[row * 5 % cells.len()];
         text += breaks[row / 3 % breaks.len()];
     }
-    let found = |parts: usize, options: &ReadOptions| in_parts(&text, options, parts);
+    let quoted = text.replace("long cell", "\"long\r\n\n cell\"");
     let options = ReadOptions::default();
     let narrow = ReadOptions { max_columns: 3, ..ReadOptions::default() };
     let few = ReadOptions { max_rows: 30, ..ReadOptions::default() };
-    for parts in 2..9 {
+    for (text, parts) in [&text, &quoted].into_iter().flat_map(|text| (2..9).map(move |n| (text, n))) {
         for options in [&options, &narrow, &few] {
-            assert_eq!(found(parts, options), found(1, options), "{parts} parts");
+            let found = |parts: usize| in_parts(text, options, parts);
+            assert_eq!(found(parts), found(1), "{parts} parts");
         }
     }
-    assert_eq!(super::ranges(&text, 20, &options, 8).len(), 8);
-    let quoted = text.replacen("long", "\"long\"", 1);
-    assert_eq!(super::ranges(&quoted, 20, &options, 8).len(), 1);
+    assert_eq!(super::ranges(&text, 20, 8).len(), 8);
+    for text in [&text, &quoted] {
+        let table = table(text);
+        assert!(table.rows() > 60);
+        for (line, offset) in table.lines.iter().zip(&table.offsets) {
+            assert_eq!(*line, 1 + encoding::line_breaks(&text[..*offset]));
+        }
+    }
 }
 
 #[test]

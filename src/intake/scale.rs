@@ -131,19 +131,17 @@ fn fit(
     let of_outcome = scores.criteria.iter().position(|name| name == outcome).map(whole::code);
     let relevant = |score: &Score| Some(score.criterion) == of_outcome;
     let words = context.study.ranking.steps();
-    let mut of_scale: Vec<&Score> = Vec::with_capacity(scores.scores.len());
-    of_scale.extend(scores.scores.iter().filter(|score| relevant(score)));
     let given = context.study.scale;
-    let found = found_scale::find(&of_scale, words, best);
-    if given.is_none() {
-        remark_on_finding(context, &sheets, &of_scale, &found);
-    }
-    let fitting = Fitting {
-        given,
-        scale: given.unwrap_or(found.scale),
-        stated: given.is_some() || found.stated,
-        dropped: found.alone.filter(|alone| given.is_none() && alone.beyond).map(|alone| alone.at),
-        words,
+    let fitting = match given {
+        Some(scale) => Fitting { given, scale, stated: true, dropped: None, words },
+        None => {
+            let mut of_scale: Vec<&Score> = Vec::with_capacity(scores.scores.len());
+            of_scale.extend(scores.scores.iter().filter(|score| relevant(score)));
+            let found = found_scale::find(&of_scale, words, best);
+            remark_on_finding(context, &sheets, &of_scale, &found);
+            let dropped = found.alone.filter(|alone| alone.beyond).map(|alone| alone.at);
+            Fitting { given, scale: found.scale, stated: found.stated, dropped, words }
+        }
     };
     let mut at = 0;
     let Scores { scores, unread, .. } = scores;

@@ -23,8 +23,10 @@ impl PieceSet {
     /// These rows of a log of so many pieces.
     pub fn of(rows: &[usize], pieces: usize) -> Self {
         let mut set = Self::none(pieces);
-        for piece in rows {
-            set.words[piece / BITS] |= 1 << (piece % BITS);
+        // rows mostly rise: a word is then gathered before it is put down
+        for alike in rows.chunk_by(|one, next| one / BITS == next / BITS) {
+            let word = alike.iter().fold(0, |word, piece| word | 1 << (piece % BITS));
+            alike.first().into_iter().for_each(|piece| set.words[piece / BITS] |= word);
         }
         set
     }

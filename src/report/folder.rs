@@ -9,6 +9,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
+use serde::Deserialize;
 
 use super::view::{Attached, View, view};
 use super::{Review, csv_files, handout, html, json, markdown, parquet_files};
@@ -126,10 +127,18 @@ pub(super) fn refused<Nothing>(out: &Path, why: &str) -> Result<Nothing, Error> 
 
 /// `made_by.name` of its `results.json` is ours.
 pub(super) fn is_earlier_review(folder: &Path) -> bool {
+    /// Of large results nothing else is held.
+    #[derive(Deserialize)]
+    struct Made {
+        made_by: Program,
+    }
+    #[derive(Deserialize)]
+    struct Program {
+        name: String,
+    }
     let read = fs::read(folder.join(RESULTS)).ok();
-    let results = read.and_then(|bytes| serde_json::from_slice::<serde_json::Value>(&bytes).ok());
-    let made_by = results.as_ref().and_then(|results| results.pointer("/made_by/name"));
-    made_by.is_some_and(|name| name == OUR_NAME)
+    let made = read.and_then(|bytes| serde_json::from_slice::<Made>(&bytes).ok());
+    made.is_some_and(|made| made.made_by.name == OUR_NAME)
 }
 
 /// The first entry that the earlier review did not write: it names all its pictures and tables.

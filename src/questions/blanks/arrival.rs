@@ -7,7 +7,7 @@ use crate::study::{Fate, Study};
 pub(super) struct Arrivals {
     /// Pieces that were rated or are played.
     reached: usize,
-    /// Pieces spoiled before they were rated, by the stage where it happened.
+    /// Pieces spoiled before they were rated, by the stage where it happened: the first stages first.
     lost_at: Vec<Stage>,
     /// The same without a stage in the log.
     lost_somewhere: usize,
@@ -30,6 +30,7 @@ impl Arrivals {
                 (None, _) => {}
             }
         }
+        lost_at.sort_unstable();
         let tells = |column: &str| ["fate", "spoiled_at", "spoiled_by"].contains(&column);
         let could_tell = study.understood().iter().any(|column| tells(&column.name));
         let lost = lost_at.len() + lost_somewhere;
@@ -44,7 +45,8 @@ impl Arrivals {
     /// without a stage are shared out like the others. Half a piece on either side keeps a few pieces from being a certainty (Jeffreys' prior).
     pub fn from(&self, stage: Option<Stage>) -> f64 {
         let stage = stage.unwrap_or(Stage::Cane);
-        let later = self.lost_at.iter().filter(|at| **at >= stage).count() as f64;
+        let earlier = self.lost_at.partition_point(|at| *at < stage);
+        let later = (self.lost_at.len() - earlier) as f64;
         let placed = self.lost_at.len() as f64;
         let share = if placed > 0.0 { later / placed } else { 1.0 };
         let lost = later + share * self.lost_somewhere as f64;

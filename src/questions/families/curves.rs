@@ -87,25 +87,33 @@ fn lines(readings: &[ProfileReading]) -> Vec<(&'static str, ByPiece)> {
 
 /// Repeats averaged, then the two sides.
 fn averaged(readings: &[ProfileReading], [left, right]: [&str; 2]) -> ByPiece {
-    let mut sums: BTreeMap<(usize, i64, &str), (f64, f64)> = BTreeMap::new();
-    for reading in readings {
-        let is_own = reading.line == left || reading.line == right;
-        if is_own && reading.thickness_mm.is_finite() && reading.from_tip_mm.is_finite() {
-            let tenths = whole::signed((reading.from_tip_mm * TENTHS).round());
-            let sum = sums.entry((reading.piece, tenths, &reading.line)).or_default();
-            *sum = (sum.0 + reading.thickness_mm, sum.1 + 1.0);
-        }
-    }
-    let mut sides: BTreeMap<(usize, i64), (f64, f64)> = BTreeMap::new();
-    for ((piece, tenths, _), (sum, n)) in sums {
-        let side = sides.entry((piece, tenths)).or_default();
-        *side = (side.0 + sum / n, side.1 + 1.0);
-    }
+    let is_own = |reading: &&ProfileReading| {
+        (reading.line == left || reading.line == right)
+            && reading.thickness_mm.is_finite()
+            && reading.from_tip_mm.is_finite()
+    };
+    let placed = readings.iter().filter(is_own).map(|reading| {
+        let tenths = whole::signed((reading.from_tip_mm * TENTHS).round());
+        ((reading.piece, tenths, reading.line.as_str()), reading.thickness_mm)
+    });
+    let sides = means_of_alike(placed.collect());
+    let sides = sides.into_iter().map(|((piece, tenths, _), mean)| ((piece, tenths), mean));
     let mut by_piece = ByPiece::new();
-    for ((piece, tenths), (sum, n)) in sides {
-        by_piece.entry(piece).or_default().insert(tenths, sum / n);
+    for ((piece, tenths), mean) in means_of_alike(sides.collect()) {
+        by_piece.entry(piece).or_default().insert(tenths, mean);
     }
     by_piece
+}
+
+/// The mean of the values under each key, by rising key.
+fn means_of_alike<Key: Ord + Copy>(mut values: Vec<(Key, f64)>) -> Vec<(Key, f64)> {
+    // stable, so that the values of a key are summed up in the order in which they came
+    values.sort_by_key(|(key, _)| *key);
+    let alike = values.chunk_by(|one, next| one.0 == next.0).filter_map(|alike| {
+        let sum: f64 = alike.iter().map(|(_, value)| value).sum();
+        Some((alike.first()?.0, sum / alike.len() as f64))
+    });
+    alike.collect()
 }
 
 fn on_grid(line: &'static str, pieces: &ByPiece) -> Option<Curves> {

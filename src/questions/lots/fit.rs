@@ -85,12 +85,18 @@ pub(super) fn fit(
     let draws = if means.len() > MANY_LOTS { DRAWS_OF_MANY } else { DRAWS };
     let components = components(&fit, draws, seed)?;
     let mut drawn = fit.draw_group_means(&[1.0], &components, draws, seed)?;
-    let by_scores = apart(&drawn);
+    let mut average = averages(&drawn);
+    let mut apart = apart_from(&drawn, &average);
     let by_rating =
         if fit.at_boundary { None } else { ratings::means(study, scores, rated, &means) };
     let ratings = by_rating.map(|(better, words)| {
         move_draws(&mut drawn, &means, &better);
         means = better;
+        average = averages(&drawn);
+        // means that were moved must lie apart by the scores too, whose draws hold a spread of next to nothing
+        for (lot, moved) in apart.iter_mut().zip(apart_from(&drawn, &average)) {
+            *lot = (lot.0.min(moved.0), lot.1.max(moved.1));
+        }
         words
     });
     let goal = Goal {
@@ -98,12 +104,14 @@ pub(super) fn fit(
         worthwhile: study.settings().worthwhile,
     };
     let share_between = share_between(&fit, &components);
-    let mut pooled = pooled(&means, &drawn, goal);
-    // means that were moved must lie apart by the scores too, whose draws hold a spread of next to nothing
-    for (lot, by_scores) in pooled.iter_mut().zip(by_scores) {
-        lot.apart = (lot.apart.0.min(by_scores.0), lot.apart.1.max(by_scores.1));
-    }
-    Ok(Fitted { share_between, pooled, fit, ratings, draws })
+    let chances = chances(&drawn, &average, goal);
+    let each = means.par_iter().zip(chances).zip(apart).enumerate();
+    let each = each.map(|(column, ((group, chances), apart))| {
+        let draws = drawn.column(column).to_vec();
+        let drawn = draws.iter().sum::<f64>() / draws.len() as f64;
+        Pooled { lot: group.code, band: band(draws, group.mean), drawn, apart, chances }
+    });
+    Ok(Fitted { share_between, pooled: each.collect(), fit, ratings, draws })
 }
 
 /// Draws of the variance components, in proportion to their likelihood.
@@ -137,44 +145,39 @@ struct Goal {
 
 /// The average of the lots in each draw.
 fn averages(drawn: &Array2<f64>) -> Vec<f64> {
-    drawn.rows().into_iter().map(|row| row.sum() / row.len() as f64).collect()
+    let mut sums = vec![0.0; drawn.nrows()];
+    for lot in drawn.columns() {
+        sums.iter_mut().zip(lot).for_each(|(sum, mean)| *sum += mean);
+    }
+    sums.into_iter().map(|sum| sum / drawn.ncols() as f64).collect()
 }
 
 /// How far each lot lies from the average of the lots: the 95 % interval of the difference.
-fn apart(drawn: &Array2<f64>) -> Vec<(f64, f64)> {
-    let averages = averages(drawn);
+fn apart_from(drawn: &Array2<f64>, averages: &[f64]) -> Vec<(f64, f64)> {
     let of_lot = |lot: usize| {
         let lot = drawn.column(lot);
-        middle(lot.iter().zip(&averages).map(|(mean, average)| mean - average).collect())
+        middle(lot.iter().zip(averages).map(|(mean, average)| mean - average).collect())
     };
     (0..drawn.ncols()).into_par_iter().map(of_lot).collect()
 }
 
-fn pooled(means: &[GroupMean], drawn: &Array2<f64>, goal: Goal) -> Vec<Pooled> {
-    let chances = chances(drawn, &averages(drawn), goal);
-    let each = means.par_iter().zip(chances).zip(apart(drawn)).enumerate();
-    let each = each.map(|(column, ((group, chances), apart))| {
-        let lot = drawn.column(column);
-        let drawn = lot.sum() / lot.len() as f64;
-        Pooled { lot: group.code, band: band(lot.to_vec(), group.mean), drawn, apart, chances }
-    });
-    each.collect()
-}
-
 /// How often each lot is the best, and how often it is better or worse than the average by what is worth having.
 fn chances(drawn: &Array2<f64>, averages: &[f64], goal: Goal) -> Vec<Chances> {
+    // the first lot of the largest gain, in each draw
+    let mut best = vec![(0, f64::NEG_INFINITY); averages.len()];
     let mut counted = vec![Chances::default(); drawn.ncols()];
-    for (row, average) in drawn.rows().into_iter().zip(averages) {
-        let (mut best, mut most) = (0, f64::NEG_INFINITY);
-        for (lot, (value, counts)) in row.iter().zip(&mut counted).enumerate() {
+    for ((lot, draws), counts) in drawn.columns().into_iter().enumerate().zip(&mut counted) {
+        for ((value, average), best) in draws.iter().zip(averages).zip(&mut best) {
             let gain = goal.sign * (value - average);
             counts.above += f64::from(u8::from(gain >= goal.worthwhile));
             counts.below += f64::from(u8::from(gain <= -goal.worthwhile));
-            if gain > most {
-                (best, most) = (lot, gain);
+            if gain > best.1 {
+                *best = (lot, gain);
             }
         }
-        if let Some(counts) = counted.get_mut(best) {
+    }
+    for (lot, _) in best {
+        if let Some(counts) = counted.get_mut(lot) {
             counts.best += 1.0;
         }
     }

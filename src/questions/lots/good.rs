@@ -5,7 +5,7 @@
 //! likelihood, the spread uniform beforehand (Gelman 2006), and of each lot's log odds given those. With
 //! the spread taken at its likeliest, which with few lots is often zero, the intervals would be too narrow.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use std::sync::OnceLock;
 
 use rand::RngExt;
@@ -76,9 +76,13 @@ fn per_ten(counts: &[Count], seed: u64) -> Option<BTreeMap<usize, Interval>> {
     let fit = fit_logistic_mixed(&design, &outcome, &lots).ok()?;
     if counts.len() > MOST_LOTS_DRAWN {
         let (average, spread) = (*fit.coefficients.first()?, fit.sd_group);
-        return Some(
-            counts.iter().map(|count| (count.lot, as_known(count, average, spread))).collect(),
-        );
+        // of very many lots most have the same counts as another
+        let mut found: HashMap<[u64; 2], Interval> = HashMap::new();
+        let one = |count: &Count| {
+            let alike = [count.good, count.known].map(f64::to_bits);
+            *found.entry(alike).or_insert_with(|| as_known(count, average, spread))
+        };
+        return Some(counts.iter().map(|count| count.lot).zip(counts.iter().map(one)).collect());
     }
     let drawn = Grid::new(counts, *fit.coefficients.first()?).draws(counts, seed)?;
     let one = |(place, count): (usize, &Count)| {

@@ -5,12 +5,11 @@
 
 use std::collections::BTreeMap;
 
-use super::super::scores::{centred_within, group_means};
+use super::super::scores::group_sums;
 use super::Rated;
 use crate::finding::{Chart, ChartKind, LotResult, OverlapShown};
-use crate::stats::numeric::{mean, quantile_of_sorted, sum_of_squares};
+use crate::stats::numeric::quantile_of_sorted;
 use crate::study::{Factor, FactorKind, Stage, Study};
-use crate::whole;
 use crate::words::lots as words;
 use rayon::prelude::*;
 
@@ -71,36 +70,60 @@ fn cells(study: &Study, rated: &Rated, factor: &Factor) -> Cells {
 
 /// The share of the variance that lies between lots, less what chance would put there; 0 where nothing varies.
 fn between(cells: &Cells, lot: &[usize]) -> f64 {
-    let (mut within, mut total, mut degrees) = (0.0, 0.0, (0.0, 0.0));
-    for (values, lots) in columns(cells, lot) {
-        let Ok(centre) = mean(&values) else { continue };
-        within += sum_of_squares(&centred_within(&values, &lots));
-        total += values.iter().map(|value| (value - centre).powi(2)).sum::<f64>();
-        let reeds = values.len() as f64;
-        degrees = (reeds - 1.0, reeds - group_means(&values, &lots).len() as f64);
-    }
-    let share = 1.0 - (within / total) * (degrees.0 / degrees.1);
+    let Squares { within, total, reeds, lots } = match cells {
+        Cells::Number(values) => squares_of_numbers(values, lot),
+        Cells::Choice(codes, _) => squares_of_levels(codes, lot),
+    };
+    let share = 1.0 - (within / total) * ((reeds - 1.0) / (reeds - lots));
     if share.is_finite() { share } else { 0.0 }
 }
 
-/// The present values and their lots: the numbers, or 0 and 1 for each level.
-fn columns(cells: &Cells, lot: &[usize]) -> Vec<(Vec<f64>, Vec<usize>)> {
-    match cells {
-        Cells::Number(values) => {
-            let present = values.iter().zip(lot).filter_map(|(value, lot)| Some(((*value)?, *lot)));
-            vec![present.unzip()]
-        }
-        Cells::Choice(codes, levels) => (0..whole::code(levels.len()))
-            .map(|level| {
-                let is_level = |code: u32| f64::from(u8::from(code == level));
-                let present = codes
-                    .iter()
-                    .zip(lot)
-                    .filter_map(|(code, lot)| Some((is_level((*code)?), *lot)));
-                present.unzip()
-            })
-            .collect(),
+/// Squares of a practice about the means of the lots, and about its own.
+struct Squares {
+    within: f64,
+    total: f64,
+    /// Reeds with a value, and their lots.
+    reeds: f64,
+    lots: f64,
+}
+
+fn squares_of_numbers(values: &[Option<f64>], lot: &[usize]) -> Squares {
+    let present = values.iter().zip(lot).filter_map(|(value, lot)| Some(((*value)?, *lot)));
+    let (values, lots): (Vec<f64>, Vec<usize>) = present.unzip();
+    let sums = group_sums(&values, &lots);
+    let centre = values.iter().sum::<f64>() / values.len() as f64;
+    let within = values.iter().zip(&lots).map(|(value, &lot)| {
+        let (sum, reeds) = sums[lot]; // every lot of a value has a sum
+        (value - sum / reeds as f64).powi(2)
+    });
+    Squares {
+        within: within.sum(),
+        total: values.iter().map(|value| (value - centre).powi(2)).sum(),
+        reeds: values.len() as f64,
+        lots: sums.iter().filter(|(_, reeds)| *reeds > 0).count() as f64,
     }
+}
+
+/// Of all levels together, each a column of noughts and ones: of `k` ones among `n` these are `k (1 - k / n)`.
+fn squares_of_levels(codes: &[Option<u32>], lot: &[usize]) -> Squares {
+    let mut of_lot: Vec<Vec<u32>> = vec![Vec::new(); lot.iter().max().map_or(0, |last| last + 1)];
+    for (code, &lot) in codes.iter().zip(lot) {
+        of_lot[lot].extend(code); // up to the last lot
+    }
+    let mut all: Vec<u32> = codes.iter().flatten().copied().collect();
+    Squares {
+        reeds: all.len() as f64,
+        total: squares_of_codes(&mut all),
+        lots: of_lot.iter().filter(|codes| !codes.is_empty()).count() as f64,
+        within: of_lot.iter_mut().map(|codes| squares_of_codes(codes)).sum(),
+    }
+}
+
+fn squares_of_codes(codes: &mut [u32]) -> f64 {
+    codes.sort_unstable();
+    let reeds = codes.len() as f64;
+    let alike = codes.chunk_by(|one, next| one == next).map(|alike| alike.len() as f64);
+    alike.map(|own| own * (1.0 - own / reeds)).sum()
 }
 
 fn parts(cells: &Cells) -> Parts {

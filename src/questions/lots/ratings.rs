@@ -28,10 +28,13 @@ pub(super) fn means(
     rated: &Rated,
     lots: &[GroupMean],
 ) -> Option<(Vec<GroupMean>, RatingWords)> {
+    if lots.len() > MOST_LOTS || rated.reed.len() > MOST_RATINGS {
+        return None;
+    }
     let rows = RatedRows::of(study, scores).of_reeds(&rated.reed);
     let tubes = tubes(study, rated);
     let needed = rows.repeats() || tubes.is_some();
-    if !needed || rows.score.len() > MOST_RATINGS || lots.len() > MOST_LOTS {
+    if !needed || rows.score.len() > MOST_RATINGS {
         return None;
     }
     // a player whose leniency could not be found must not be told from the lots here either

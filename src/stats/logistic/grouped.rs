@@ -4,6 +4,7 @@ use super::likelihood::Likelihood;
 use super::marginal::{Conditional, Curve, Node};
 use crate::stats::numeric::dot;
 use nalgebra::{DMatrix, DVector};
+use std::collections::HashMap;
 
 /// Log odds are taken to be no farther from even than this, the predictor's and the shift's each, so that the odds of both together still are a double.
 const FARTHEST: f64 = 300.0;
@@ -14,7 +15,23 @@ const FULL: f64 = 700.0;
 #[derive(Debug, Clone)]
 pub(super) struct Grouped {
     pub(super) likelihood: Likelihood,
-    pub(super) members: Vec<Vec<usize>>,
+    members: Vec<Vec<usize>>,
+    /// Of each group, the first one like it.
+    first_alike: Vec<usize>,
+}
+
+impl Grouped {
+    /// The rows that are the members of each group.
+    pub(super) fn new(likelihood: Likelihood, members: Vec<Vec<usize>>) -> Self {
+        let mut firsts: HashMap<Vec<u64>, usize> = HashMap::new();
+        let first = |(group, members): (usize, &Vec<usize>)| match members.as_slice() {
+            // counts of a group in a row of its own are often those of another
+            [row] => *firsts.entry(likelihood.bits(*row)).or_insert(group),
+            _ => group,
+        };
+        let first_alike = members.iter().enumerate().map(first).collect();
+        Self { likelihood, members, first_alike }
+    }
 }
 
 /// What the rows of a group are at some parameters, a list of each kind. A shift `s` of all predictors multiplies the odds `exp(-|x|)` of the outcome that the
@@ -172,6 +189,10 @@ impl Conditional for Grouped {
 
     fn allows(&self, _: &[f64]) -> bool {
         true
+    }
+
+    fn first_alike(&self, group: usize) -> usize {
+        self.first_alike[group]
     }
 
     fn rows(&self, at: &[f64], group: usize) -> Rows {

@@ -45,6 +45,12 @@ impl RowPart {
 }
 
 impl Likelihood {
+    /// All that is known of a row, to the last bit.
+    pub(super) fn bits(&self, row: usize) -> Vec<u64> {
+        let outcome = [self.outcome.successes()[row], self.outcome.trials()[row]];
+        self.basis.row(row).iter().chain(&outcome).map(|value| value.to_bits()).collect()
+    }
+
     /// `x'b` of every row.
     pub(super) fn predictors(&self, at: &DVector<f64>) -> Vec<f64> {
         self.basis.each_row().map(|row| dot(row, at)).collect()

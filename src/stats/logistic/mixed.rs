@@ -64,7 +64,7 @@ pub(super) fn fit_with_nodes(
         return Err(StatsError::NoDegreesOfFreedom { what });
     }
     let flat = plain.top.clone();
-    let model = Grouped { likelihood: plain.likelihood, members };
+    let model = Grouped::new(plain.likelihood, members);
     let integrated = Integrated::fit(model, codes, flat, nodes)?;
     let coefficients = integrated.model.likelihood.basis.coefficients(integrated.parameters()).1;
     Ok(LogisticMixedFit {

@@ -5,7 +5,7 @@ use super::solution::Working;
 use crate::stats::error::StatsError;
 use crate::stats::resample::{replicate, stream};
 use nalgebra::DVector;
-use ndarray::Array2;
+use ndarray::{Array2, ShapeBuilder};
 use rand::Rng;
 use rand_distr::{ChiSquared, Distribution, StandardNormal};
 use rayon::prelude::*;
@@ -72,7 +72,8 @@ impl MixedFit {
         }
     }
 
-    /// Draws of the groups' means at the row `at`, one row a draw, one column a group (in the order of [`MixedFit::groups`](super::MixedFit)): each draw takes
+    /// Draws of the groups' means at the row `at`, one row a draw, one column a group (in the order of [`MixedFit::groups`](super::MixedFit)), the draws of a
+    /// group side by side: each draw takes
     /// the next of the given variance components (of [`MixedFit::likelihood_draws`] or [`MixedFit::parametric_bootstrap`]), finds the groups' conditional
     /// distribution under them from the data, and draws from it, the fixed effects' error shared by all groups.
     ///
@@ -101,7 +102,8 @@ impl MixedFit {
             })
             .collect();
         let rows = rows?;
-        Ok(Array2::from_shape_fn((draws, self.groups.len()), |(draw, group)| rows[draw][group]))
+        let shape = (draws, self.groups.len()).f();
+        Ok(Array2::from_shape_fn(shape, |(draw, group)| rows[draw][group]))
     }
 
     fn draw_once(

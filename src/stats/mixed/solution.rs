@@ -154,6 +154,14 @@ impl Working {
         let mut right = self.within_outcome.clone();
         let groups = self.means.column_iter().zip(&self.outcomes).zip(&weights);
         for ((mean, outcome), weight) in groups {
+            // a single column needs no loops over columns, which of very many groups take most of the time
+            if let ([cross], [right], [mean]) =
+                (cross.as_mut_slice(), right.as_mut_slice(), mean.as_slice())
+            {
+                *cross += weight * mean * mean;
+                *right += weight * outcome * mean;
+                continue;
+            }
             cross.ger(*weight, &mean, &mean, 1.0);
             right.axpy(weight * outcome, &mean, 1.0);
         }

@@ -54,6 +54,10 @@ pub(crate) trait Conditional: Sync {
     fn groups(&self) -> usize;
     /// Whether the parameters are allowed.
     fn allows(&self, at: &[f64]) -> bool;
+    /// The first group whose rows and outcomes are the same as this one's, so that nothing is summed up twice.
+    fn first_alike(&self, group: usize) -> usize {
+        group
+    }
     /// The rows of one group.
     fn rows(&self, at: &[f64], group: usize) -> Self::Rows;
     /// Their curve.
@@ -125,12 +129,19 @@ impl<'model, Model: Conditional> Marginal<'model, Model> {
         Part { value, gradient, information }
     }
 
-    /// Every group's result, in the order of the groups whatever thread computed it.
+    /// Tells of every group's result, in the order of the groups whatever thread computed it.
     fn each_group<Output: Send>(
         &self,
         function: impl Fn(usize) -> Output + Sync + Send,
-    ) -> Vec<Output> {
-        (0..self.model.groups()).into_par_iter().map(function).collect()
+        tell: impl FnMut(&Output),
+    ) {
+        let first = |group: usize| self.model.first_alike(group);
+        let of_firsts: Vec<Option<Output>> = (0..self.model.groups())
+            .into_par_iter()
+            .map(|group| (first(group) == group).then(|| function(group)))
+            .collect();
+        let each = (0..self.model.groups()).filter_map(|group| of_firsts[first(group)].as_ref());
+        each.for_each(tell);
     }
 
     /// The maximum over the other parameters at a standard deviation.
@@ -208,8 +219,11 @@ impl<Model: Conditional> Surface for Marginal<'_, Model> {
         if !self.model.allows(parameters) {
             return None;
         }
-        let values =
-            self.each_group(|group| self.adapted(&self.model.rows(parameters, group), deviation).1);
+        let mut values = Vec::with_capacity(self.model.groups());
+        self.each_group(
+            |group| self.adapted(&self.model.rows(parameters, group), deviation).1,
+            |value| values.push(*value),
+        );
         Some(crate::stats::numeric::sum(&values))
     }
 
@@ -227,11 +241,14 @@ impl<Model: Conditional> Surface for Marginal<'_, Model> {
         let mut values = Vec::with_capacity(self.model.groups());
         let mut gradient = DVector::zeros(size);
         let mut information = DMatrix::zeros(size, size);
-        for part in self.each_group(|group| self.part(parameters, deviation, group)) {
-            values.push(part.value);
-            gradient += part.gradient;
-            information += part.information;
-        }
+        self.each_group(
+            |group| self.part(parameters, deviation, group),
+            |part| {
+                values.push(part.value);
+                gradient += &part.gradient;
+                information += &part.information;
+            },
+        );
         if self.held.is_some() {
             let width = self.model.width();
             gradient = gradient.rows(0, width).into_owned();
