@@ -38,15 +38,26 @@ impl<'a> Cells<'a> {
     pub fn for_each_read<T: Send>(
         self,
         read: impl Fn(&'a str) -> Option<T> + Sync,
+        tell: impl FnMut(usize, Option<&'a str>, Option<T>),
+    ) {
+        self.for_each_placed(|_, _, text| read(text), tell);
+    }
+
+    /// The same for those who read a cell by its place among the rows and by its row too.
+    pub fn for_each_placed<T: Send>(
+        self,
+        read: impl Fn(usize, usize, &'a str) -> Option<T> + Sync,
         mut tell: impl FnMut(usize, Option<&'a str>, Option<T>),
     ) {
-        let one = |&row: &u32| {
-            let text = self.text(row as usize);
-            (row as usize, text, text.and_then(&read))
-        };
         let mut block = Vec::new();
-        for rows in self.rows.chunks(ROWS_A_BLOCK) {
-            rows.par_iter().with_min_len(ROWS_A_THREAD).map(one).collect_into_vec(&mut block);
+        for (number, rows) in self.rows.chunks(ROWS_A_BLOCK).enumerate() {
+            let one = |(place, &row): (usize, &u32)| {
+                let (row, text) = (row as usize, self.text(row as usize));
+                let read = text.and_then(|text| read(number * ROWS_A_BLOCK + place, row, text));
+                (row, text, read)
+            };
+            let rows = rows.par_iter().enumerate().with_min_len(ROWS_A_THREAD);
+            rows.map(one).collect_into_vec(&mut block);
             block.drain(..).for_each(|(row, text, read)| tell(row, text, read));
         }
     }
@@ -68,8 +79,13 @@ impl<'a> Cells<'a> {
         if self.table.is_of_numbers(self.column) {
             return evidence;
         }
-        for (row, text) in self.texts() {
-            let Some(text) = text.filter(|text| !evidence.knows(text)) else { continue };
+        for &row in self.rows {
+            let row = row as usize;
+            // asked first, because it is so of most cells
+            if evidence.knows(self.table.raw(row, self.column)) {
+                continue;
+            }
+            let Some(text) = self.text(row).filter(|text| !evidence.knows(text)) else { continue };
             if !text.contains(['.', ',', '\'', '’']) {
                 continue;
             }
@@ -246,18 +262,30 @@ pub(super) fn number(
 /// Digits, with at most one point where that is the decimal mark: what most cells hold,
 /// read without ceremony.
 pub(super) fn plain(text: &str, mark: Option<DecimalMark>) -> Option<f64> {
-    let digits = text.strip_prefix('-').unwrap_or(text).as_bytes();
-    let points = digits.iter().filter(|&&byte| byte == b'.').count();
-    let starts = digits.first().is_some_and(u8::is_ascii_digit);
-    let ends = digits.last().is_some_and(u8::is_ascii_digit);
-    let plain = digits.iter().all(|byte| byte.is_ascii_digit() || *byte == b'.');
-    let most = usize::from(mark == Some(DecimalMark::Point));
-    if starts && ends && plain && points <= most && digits.len() <= 15 {
-        text.parse().ok()
-    } else {
-        None
+    let unsigned = text.strip_prefix('-').unwrap_or(text).as_bytes();
+    let ends_with_digits =
+        [unsigned.first(), unsigned.last()].into_iter().flatten().all(u8::is_ascii_digit);
+    if unsigned.is_empty() || unsigned.len() > MOST_DIGITS || !ends_with_digits {
+        return None;
     }
+    let (mut digits, mut point) = (0_u64, None);
+    for (place, byte) in unsigned.iter().enumerate() {
+        match byte {
+            b'0'..=b'9' => digits = 10 * digits + u64::from(byte - b'0'),
+            b'.' if point.is_none() && mark == Some(DecimalMark::Point) => point = Some(place),
+            _ => return None,
+        }
+    }
+    let decimals = point.map_or(0, |point| unsigned.len() - point - 1);
+    // both are doubles without an error, so that their quotient is the nearest double to the number (Clinger 1990)
+    let value = digits as f64 / POWERS_OF_TEN.get(decimals)?;
+    Some(if unsigned.len() < text.len() { -value } else { value })
 }
+
+/// Of so many digits a whole number is a double without an error.
+const MOST_DIGITS: usize = 15;
+const POWERS_OF_TEN: [f64; MOST_DIGITS] =
+    [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14];
 
 fn span(
     ledger: &mut Ledger,

@@ -118,13 +118,18 @@ fn no_nul(decoded: Decoded) -> Result<Decoded, NoText> {
 /// How many line breaks a text holds: LF, CRLF and CR count one each.
 pub(super) fn line_breaks(text: &str) -> u64 {
     let bytes = text.as_bytes();
-    let feeds = bytes.iter().filter(|&&byte| byte == b'\n').count();
-    let returns = bytes.iter().filter(|&&byte| byte == b'\r').count();
-    if returns == 0 {
-        return feeds as u64;
+    let feeds = count_of(bytes, b'\n');
+    if !bytes.contains(&b'\r') {
+        return feeds;
     }
-    let pairs = bytes.windows(2).filter(|pair| pair == b"\r\n").count();
-    (feeds + returns - pairs) as u64
+    let pairs = bytes.windows(2).filter(|pair| pair == b"\r\n").count() as u64;
+    feeds + count_of(bytes, b'\r') - pairs
+}
+
+/// Up to as many bytes as a byte can count are counted in one, so that sixteen and more are counted at once.
+fn count_of(bytes: &[u8], wanted: u8) -> u64 {
+    let in_chunk = |chunk: &[u8]| chunk.iter().map(|byte| u8::from(*byte == wanted)).sum::<u8>();
+    bytes.chunks(usize::from(u8::MAX)).map(|chunk| u64::from(in_chunk(chunk))).sum()
 }
 
 #[cfg(test)]

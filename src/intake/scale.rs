@@ -92,9 +92,12 @@ const SHARE_UNSAID: f64 = 0.1;
 fn refuse_unsaid_marks(context: &Context, scores: &Scores, outcome: &str) -> Result<(), Error> {
     let named = |code: u32| scores.criteria.get(code as usize).is_some_and(|name| name == outcome);
     let unsaid = scores.unsaid_marks.iter().filter(|code| named(**code)).count();
+    if unsaid < FEWEST_UNSAID {
+        return Ok(());
+    }
     let read = scores.scores.iter().filter(|score| named(score.criterion)).count();
     let all = unsaid + read;
-    if unsaid < FEWEST_UNSAID || (unsaid as f64) < SHARE_UNSAID * all as f64 {
+    if (unsaid as f64) < SHARE_UNSAID * all as f64 {
         return Ok(());
     }
     Err(checks::marks_unsaid(&context.study_place(), unsaid, all))

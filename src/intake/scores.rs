@@ -118,34 +118,45 @@ impl Scores {
         let mut held = vec![false; column.cells.rows.len()];
         let before = self.scores.len();
         self.scores.reserve(column.cells.rows.len());
+        let score_at = |(at, row): (usize, usize), score, out_of: Option<f64>, ranked| Score {
+            piece: column.pieces.get(at).copied().unwrap_or(NONE),
+            player: of_row(column.players, &players, at),
+            setting: of_row(column.settings, &settings, at),
+            day: column.days.and_then(|days| days.get(at).copied().flatten()),
+            criterion: criteria.get(at).copied().unwrap_or(NONE),
+            score,
+            out_of: out_of.or(column.out_of).unwrap_or(f64::NAN),
+            ranked,
+            origin: Origin {
+                sheet: column.sheet,
+                column: whole::code(column.cells.column),
+                row: whole::code(row),
+            },
+        };
+        let plain = |at, row, text: &str| {
+            cells::plain(text, mark).map(|score| score_at((at, row), score, None, false))
+        };
         let named = column.pieces.iter().zip(criteria);
         let mut rows = named.zip(&mut held).enumerate();
-        let hear = |row, text: Option<&str>, as_plain| {
+        let hear = |row, text: Option<&str>, as_plain: Option<Score>| {
             let (Some((at, ((&piece, &criterion), held))), Some(text)) = (rows.next(), text) else {
                 return;
             };
             if piece == NONE || criterion == NONE {
                 return;
             }
+            if let Some(score) = as_plain {
+                *held = true;
+                self.scores.push(score);
+                return;
+            }
             let cell = column.cells.at(row);
-            let read = one(context, cell, text, as_plain, &rules);
+            let read = one(context, cell, text, &rules);
             *held = read.is_ok();
             match read {
-                Ok(Read::Score { score, out_of, ranked }) => self.scores.push(Score {
-                    piece,
-                    player: of_row(column.players, &players, at),
-                    setting: of_row(column.settings, &settings, at),
-                    day: column.days.and_then(|days| days.get(at).copied().flatten()),
-                    criterion,
-                    score,
-                    out_of: out_of.or(column.out_of).unwrap_or(f64::NAN),
-                    ranked,
-                    origin: Origin {
-                        sheet: column.sheet,
-                        column: whole::code(column.cells.column),
-                        row: whole::code(row),
-                    },
-                }),
+                Ok(Read::Score { score, out_of, ranked }) => {
+                    self.scores.push(score_at((at, row), score, out_of, ranked));
+                }
                 Ok(Read::Fate(fate)) => {
                     let Some(ending) = endings.get_mut(piece as usize) else { return };
                     match ending.fate {
@@ -164,7 +175,7 @@ impl Scores {
                 }
             }
         };
-        column.cells.for_each_read(|text| cells::plain(text, mark), hear);
+        column.cells.for_each_placed(plain, hear);
         self.understand(context, column, before, decided);
         held
     }
@@ -237,17 +248,13 @@ impl Scores {
     }
 }
 
-/// What a cell says of its reed, `as_plain` where it is [`cells::plain`]; a problem where it cannot be read.
+/// What a cell that is not [`cells::plain`] says of its reed; a problem where it cannot be read.
 fn one(
     context: &mut Context,
     cell: Cell,
     text: &str,
-    as_plain: Option<f64>,
     rules: &RatingRules,
 ) -> Result<Read, RatingError> {
-    if let Some(score) = as_plain {
-        return Ok(Read::Score { score, out_of: None, ranked: false });
-    }
     let ranked = !rules.ranking.is_empty() && rules.ranking.rank(text).is_some();
     match ratings::read(text, rules) {
         Ok(RatingRead::Score { score, out_of, approximate }) => {

@@ -171,7 +171,7 @@ fn assemble(
         || scores.frame(),
         || (profile_frame(&curves), readings_frame(&others.repeats)),
     );
-    Ok(LogParts {
+    let parts = LogParts {
         name: context.log.clone(),
         settings,
         same_lots: study.same_lots,
@@ -183,7 +183,11 @@ fn assemble(
         lots: others.lots,
         profile,
         readings,
-    })
+    };
+    drop(pieces);
+    // nobody waits for the memory of a large log
+    rayon::spawn(move || drop((sheets, scores)));
+    Ok(parts)
 }
 
 /// What the files of lots, profiles and repeat readings hold.

@@ -138,12 +138,10 @@ pub(super) fn scores_taken(
     let lots = all.piece.iter().map(|&piece| lots[piece]);
     let Some(taken) = taken(lots, &BTreeSet::new()) else { return all.clone() };
     let rows = || (0..taken.len()).filter(|&row| taken[row]);
-    let scores = ReedScores {
-        piece: rows().map(|row| all.piece[row]).collect(),
-        score: rows().map(|row| all.score[row]).collect(),
-        leniency: all.leniency.clone(),
-        caveat: all.caveat.clone(),
-    };
+    let piece = rows().map(|row| all.piece[row]).collect();
+    let score = rows().map(|row| all.score[row]).collect();
+    let mut scores = ReedScores::of(piece, score);
+    (scores.leniency, scores.caveat) = (all.leniency.clone(), all.caveat.clone());
     count_out(left_out, words::PASSED_OVER, all.piece.len() - scores.piece.len());
     scores
 }

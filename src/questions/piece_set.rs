@@ -12,10 +12,11 @@ const BITS: usize = u64::BITS as usize;
 
 impl PieceSet {
     /// The pieces that are marked, one mark a piece.
-    pub fn marked(marks: impl ExactSizeIterator<Item = bool>) -> Self {
+    pub fn marked(mut marks: impl ExactSizeIterator<Item = bool>) -> Self {
         let mut set = Self::none(marks.len());
-        for (piece, mark) in marks.enumerate() {
-            set.words[piece / BITS] |= u64::from(mark) << (piece % BITS);
+        for word in &mut set.words {
+            let marks = marks.by_ref().take(BITS).enumerate();
+            *word = marks.fold(0, |word, (place, mark)| word | u64::from(mark) << place);
         }
         set
     }

@@ -6,8 +6,9 @@
 //! lot instead, and that is said.
 
 use std::collections::BTreeMap;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
+use super::piece_set::PieceSet;
 use crate::finding::LeftOut;
 use crate::stats::design::Design;
 use crate::stats::linear::least_squares;
@@ -24,6 +25,19 @@ pub(super) struct ReedScores {
     pub leniency: Vec<(String, f64)>,
     /// What a reader must know about how leniency was found.
     pub caveat: Option<String>,
+    set: OnceLock<PieceSet>,
+}
+
+impl ReedScores {
+    /// Scores that are not made of players' ratings.
+    pub fn of(piece: Vec<usize>, score: Vec<f64>) -> Self {
+        Self { piece, score, leniency: Vec::new(), caveat: None, set: OnceLock::new() }
+    }
+
+    /// The scored pieces, of a log of so many.
+    pub fn set(&self, pieces: usize) -> &PieceSet {
+        self.set.get_or_init(|| PieceSet::of(&self.piece, pieces))
+    }
 }
 
 /// The scores of all reeds with a rating that counts; those that [`prepare`] found, where it did.
@@ -46,12 +60,10 @@ pub(super) fn scores_of(study: &Study, rows: &RatingRows) -> ReedScores {
         *sum = (sum.0 + score - shift, sum.1 + 1);
     }
     let rated = || by_piece.iter().enumerate().filter(|(_, (_, ratings))| *ratings > 0);
-    ReedScores {
-        piece: rated().map(|(piece, _)| piece).collect(),
-        score: rated().map(|(_, (sum, ratings))| sum / *ratings as f64).collect(),
-        leniency: rows.player.levels.iter().cloned().zip(leniency).collect(),
-        caveat,
-    }
+    let piece = rated().map(|(piece, _)| piece).collect();
+    let score = rated().map(|(_, (sum, ratings))| sum / *ratings as f64).collect();
+    let leniency = rows.player.levels.iter().cloned().zip(leniency).collect();
+    ReedScores { leniency, caveat, ..ReedScores::of(piece, score) }
 }
 
 /// One shift a player, zero on average over the ratings.

@@ -1,6 +1,6 @@
 //! Select: the reeds and the columns that speak about one factor.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::sync::{Arc, OnceLock};
 
 use super::super::many::{ByLot, taken};
@@ -130,19 +130,20 @@ impl<'a> Columns<'a> {
 
     /// The scored pieces; where lots are compared, those that have one.
     pub fn scored(&self, scores: &ReedScores, has_lots: bool) -> PieceSet {
-        let scored = PieceSet::of(&scores.piece, self.lots.len());
+        let scored = scores.set(self.lots.len()).clone();
         if has_lots { scored.and(&self.known().lots) } else { scored }
     }
 
     /// Whether reeds of the same lot can be compared: there are two lots at least, and enough reeds share theirs with
     /// another.
     pub fn can_compare_within_lots(&self, pieces: &[usize]) -> bool {
-        let mut counts: BTreeMap<u32, usize> = BTreeMap::new();
-        for lot in pieces.iter().filter_map(|&piece| self.lots[piece]) {
-            *counts.entry(lot).or_default() += 1;
-        }
-        let in_company: usize = counts.values().filter(|reeds| **reeds > 1).sum();
-        counts.len() > 1 && in_company >= super::FEWEST_REEDS
+        let lots = || pieces.iter().filter_map(|&piece| self.lots[piece]).map(|lot| lot as usize);
+        // codes are places in the list of lots
+        let mut counts = vec![0; lots().max().map_or(0, |last| last + 1)];
+        lots().for_each(|lot| counts[lot] += 1);
+        let several = counts.iter().filter(|reeds| **reeds > 0).nth(1).is_some();
+        let in_company: usize = counts.iter().filter(|reeds| **reeds > 1).sum();
+        several && in_company >= super::FEWEST_REEDS
     }
 
     /// Whether these pieces are all of one lot.

@@ -143,7 +143,7 @@ fn numbers(study: &Study, judges: &[usize], measured: &mut Measured) -> Vec<Cand
             }
             continue;
         }
-        match (spread(&known), different(&known) < FEWEST_VALUES) {
+        match (spread(&known), has_few_values(&known)) {
             (Some(_), false) => candidates.push(candidate(factor, cells)),
             (Some(_), true) => measured.choices.push(factor.label.clone()),
             (None, _) => {}
@@ -232,9 +232,11 @@ fn spread(values: &[f64]) -> Option<f64> {
     is_sound.then_some(spread)
 }
 
-fn different(values: &[f64]) -> usize {
+fn has_few_values(values: &[f64]) -> bool {
+    let mut found = BTreeSet::new();
     // adding 0.0 makes the two zeros one
-    values.iter().map(|value| (value + 0.0).to_bits()).collect::<BTreeSet<u64>>().len()
+    let bits = values.iter().map(|value| (value + 0.0).to_bits());
+    !bits.into_iter().any(|value| found.insert(value) && found.len() >= FEWEST_VALUES)
 }
 
 fn scaled(features: &[Feature], pieces: usize) -> Array2<f64> {

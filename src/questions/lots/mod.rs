@@ -179,7 +179,7 @@ fn results(study: &Study, rated: &Rated, fitted: &Fitted, good: &Good) -> Vec<Lo
 
 /// The best first, of equals the one that the draws speak for; lots without a rated reed last, by name.
 fn sort<'a>(
-    results: &mut [LotResult],
+    results: &mut Vec<LotResult>,
     better: Better,
     pooled: impl Fn(&str) -> Option<&'a fit::Pooled>,
 ) {
@@ -189,9 +189,10 @@ fn sort<'a>(
             pooled(&result.lot).map_or((0.0, 0.0), |lot| (lot.band.estimate, lot.drawn));
         (result.pooled_mean.is_none(), sign * middle, sign * drawn)
     };
-    results.sort_by(|a, b| {
-        let ((no_a, middle_a, drawn_a), (no_b, middle_b, drawn_b)) = (key(a), key(b));
-        let order = no_a.cmp(&no_b).then(middle_a.total_cmp(&middle_b));
-        order.then(drawn_a.total_cmp(&drawn_b)).then(a.lot.cmp(&b.lot))
+    let mut keyed: Vec<_> = results.drain(..).map(|result| (key(&result), result)).collect();
+    keyed.sort_by(|((no_a, middle_a, drawn_a), a), ((no_b, middle_b, drawn_b), b)| {
+        let order = no_a.cmp(no_b).then(middle_a.total_cmp(middle_b));
+        order.then(drawn_a.total_cmp(drawn_b)).then(a.lot.cmp(&b.lot))
     });
+    results.extend(keyed.into_iter().map(|(_, result)| result));
 }

@@ -13,6 +13,9 @@ use rayon::prelude::*;
 /// Turns a seed into another one, so that draws do not repeat the chance that their components were drawn with.
 const APART: u64 = 0x9e37_79b9_7f4a_7c15;
 
+/// So many draws are held group by group and draw by draw too.
+const AT_ONCE: usize = 128;
+
 /// The two standard deviations of one replicate, in the unit of the outcome.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct VarianceComponents {
@@ -92,18 +95,26 @@ impl MixedFit {
             return Err(StatsError::Empty { what });
         }
         let intercept = at.first().copied().unwrap_or(0.0);
-        let rows: Result<Vec<Vec<f64>>, StatsError> = (0..draws)
-            .into_par_iter()
-            .map(|draw| {
-                let given = &components[draw % components.len()];
-                // the components come from the same seed: another stream of chance keeps the draws apart from them
-                let mut generator = stream(seed ^ APART, draw as u64);
-                self.draw_once(&contrast, intercept, given, &mut generator)
-            })
-            .collect();
-        let rows = rows?;
+        let one = |draw: usize| {
+            let given = &components[draw % components.len()];
+            // the components come from the same seed: another stream of chance keeps the draws apart from them
+            let mut generator = stream(seed ^ APART, draw as u64);
+            self.draw_once(&contrast, intercept, given, &mut generator)
+        };
+        let mut side_by_side = vec![0.0; draws * self.groups.len()];
+        for first in (0..draws).step_by(AT_ONCE) {
+            let block = first..draws.min(first + AT_ONCE);
+            let rows: Result<Vec<Vec<f64>>, StatsError> =
+                block.clone().into_par_iter().map(one).collect();
+            let rows = rows?;
+            side_by_side.par_chunks_mut(draws).enumerate().for_each(|(group, of_group)| {
+                let own = rows.iter().map(|row| row[group]);
+                of_group[block.clone()].iter_mut().zip(own).for_each(|(place, mean)| *place = mean);
+            });
+        }
         let shape = (draws, self.groups.len()).f();
-        Ok(Array2::from_shape_fn(shape, |(draw, group)| rows[draw][group]))
+        // as many were made as the shape holds
+        Ok(Array2::from_shape_vec(shape, side_by_side).unwrap_or_default())
     }
 
     fn draw_once(

@@ -9,6 +9,7 @@ use crate::stats::error::StatsError;
 use crate::stats::numeric::{find_root, minimise_bounded};
 use crate::stats::products::Products;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use std::collections::BTreeMap;
 
 /// Eigenvalues of the scaled inner cross-products below this count as zero: a column that is constant inside groups.
 const CONSTANT_WITHIN: f64 = 1e-12;
@@ -23,6 +24,8 @@ pub(super) struct Working {
     pub(super) criterion: Criterion,
     pub(super) rows: usize,
     pub(super) counts: Vec<f64>,
+    /// The different counts, each with the number of its groups: of very many groups most have the size of another.
+    sizes: Vec<(f64, f64)>,
     /// Group means of the columns, a column a group.
     pub(super) means: DMatrix<f64>,
     /// Group means of the outcome.
@@ -90,6 +93,7 @@ impl Working {
         Ok(Self {
             criterion,
             rows: products.rows(),
+            sizes: sizes(groups.iter().map(|group| group.count)),
             counts: groups.iter().map(|group| group.count as f64).collect(),
             means: DMatrix::from_fn(columns, groups.len(), |place, group| standard(group, place)),
             outcomes: (0..groups.len()).map(|group| standard(group, columns)).collect(),
@@ -187,7 +191,7 @@ impl Working {
 
     /// `sum_g ln(1 + r n_g)`.
     pub(super) fn log_group_determinant(&self, ratio: f64) -> f64 {
-        self.counts.iter().map(|n| (ratio * n).ln_1p()).sum()
+        self.sizes.iter().map(|(n, groups)| groups * (ratio * n).ln_1p()).sum()
     }
 
     /// Minus twice the log-likelihood, the residual variance profiled out, up to a constant.
@@ -288,6 +292,12 @@ impl Working {
         let constant = if self.has_intercept { intercept * self.outcome_centre } else { 0.0 };
         constant + contrast.dot(at)
     }
+}
+
+fn sizes(counts: impl Iterator<Item = usize>) -> Vec<(f64, f64)> {
+    let mut groups: BTreeMap<usize, f64> = BTreeMap::new();
+    counts.for_each(|count| *groups.entry(count).or_default() += 1.0);
+    groups.into_iter().map(|(count, groups)| (count as f64, groups)).collect()
 }
 
 /// Root of the total sum of squares of every column and the outcome about its centre; 1 for the intercept.

@@ -107,7 +107,7 @@ impl Pieces {
         let known = |piece: &usize| lost_here(*piece) || went_on(*piece) || lost_later(*piece);
         let piece: Vec<usize> = (0..self.lost.len()).filter(known).collect();
         let score = piece.iter().map(|&piece| f64::from(lost_here(piece))).collect();
-        ReedScores { piece, score, leniency: Vec::new(), caveat: None }
+        ReedScores::of(piece, score)
     }
 
     /// A piece that was lost at an earlier stage tells nothing about the factor, whatever its cell holds.
@@ -118,7 +118,7 @@ impl Pieces {
         let known = yes.iter().enumerate().filter_map(|(piece, yes)| Some((piece, (*yes)?)));
         let known = known.filter(|(piece, _)| !too_early(*piece));
         let (piece, score) = known.map(|(piece, yes)| (piece, f64::from(yes))).unzip();
-        ReedScores { piece, score, leniency: Vec::new(), caveat: None }
+        ReedScores::of(piece, score)
     }
 }
 

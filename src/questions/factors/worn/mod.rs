@@ -107,7 +107,7 @@ fn residuals(lives: &Lives) -> ReedScores {
     let score = each
         .map(|((&time, &ended), &entry)| f64::from(u8::from(ended)) - (until(time) - until(entry)))
         .collect();
-    ReedScores { piece: lives.piece.clone(), score, leniency: Vec::new(), caveat: None }
+    ReedScores::of(lives.piece.clone(), score)
 }
 
 fn columns<'a>(study: &'a Study, lives: &Lives, residuals: &ReedScores) -> Columns<'a> {
