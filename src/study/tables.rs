@@ -118,7 +118,7 @@ pub(super) fn rating_rows(parts: &StudyParts, outcome: &Outcome) -> RatingRows {
     }
 }
 
-/// Row by row, since the ratings of all other criteria need not be held.
+/// The ratings of all other criteria are passed over by their criterion alone.
 fn ratings_of<'a>(frame: &'a DataFrame, criterion: &str) -> Vec<Rating<'a>> {
     let columns = || {
         let text = |name: &str| frame.column(name).ok()?.str().ok();
@@ -128,18 +128,14 @@ fn ratings_of<'a>(frame: &'a DataFrame, criterion: &str) -> Vec<Rating<'a>> {
         Some((criteria, pieces, scores, text("player")))
     };
     let Some((criteria, pieces, scores, players)) = columns() else { return Vec::new() };
-    let days = days(frame, "date");
-    let mut players = players.map(|players| players.iter());
-    let rows = criteria.iter().zip(pieces.iter()).zip(scores.iter()).zip(days);
-    let own = rows.filter_map(|(((own, piece), score), day)| {
-        let player = players.as_mut().and_then(Iterator::next).flatten();
-        let is_own = own == Some(criterion);
-        is_own.then_some(())?;
-        Some(Rating { piece: piece?, player, day, score: score? })
-    });
-    let mut ratings = Vec::with_capacity(frame.height());
-    ratings.extend(own);
-    ratings
+    let days = frame.column("date").and_then(|column| column.date()).ok();
+    let own = criteria.iter().enumerate().filter(|(_, own)| *own == Some(criterion));
+    let rating = |(row, _)| {
+        let player = players.and_then(|players| players.get(row));
+        let day = days.and_then(|days| days.physical().get(row));
+        Some(Rating { piece: pieces.get(row)?, player, day, score: scores.get(row)? })
+    };
+    own.filter_map(rating).collect()
 }
 
 /// What a text column holds, each text once, in the order in which they first stand there.

@@ -3,7 +3,7 @@
 use std::hash::{BuildHasher, Hash, Hasher};
 
 use foldhash::quality::RandomState;
-use foldhash::{HashMap, HashMapExt};
+use foldhash::{HashMap, HashMapExt, HashSet};
 use rayon::prelude::*;
 
 use crate::intake::ledger::{Ledger, Words, counted};
@@ -132,7 +132,7 @@ pub(in crate::intake) fn rows_alike(
     rows: &[u32],
     id_columns: &[usize],
 ) {
-    let mut first_of: HashMap<u64, u32> = HashMap::with_capacity(rows.len());
+    let mut first_of: HashMap<u64, u32> = HashMap::new();
     let others: Vec<usize> =
         (0..table.width()).filter(|column| !id_columns.contains(column)).collect();
     let filled = |row: usize| others.iter().filter(|&&at| !table.cell(row, at).is_empty()).count();
@@ -158,7 +158,7 @@ pub(in crate::intake) fn repeated_rows(
     rows: &[u32],
     needed: &[usize],
 ) -> HashMap<u32, u32> {
-    let mut first_of: HashMap<u64, u32> = HashMap::with_capacity(rows.len());
+    let mut first_of: HashMap<u64, u32> = HashMap::new();
     let mut repeats = HashMap::new();
     let all: Vec<usize> = (0..table.width()).collect();
     let is_whole = |row: usize| needed.iter().all(|&at| !table.cell(row, at).is_empty());
@@ -191,7 +191,7 @@ pub(in crate::intake) fn rows_repeated(
     ledger.row(&ROW_REPEATED, table, row as usize, words);
 }
 
-/// A number for each of the rows that count, the same for rows that are equal in some columns.
+/// The rows that count and may equal another of them in some columns, each with a number that is the same for equal rows.
 fn fingerprints(
     table: &Table,
     rows: &[u32],
@@ -200,7 +200,15 @@ fn fingerprints(
 ) -> Vec<(u32, u64)> {
     let chance = RandomState::default();
     let counted = rows.par_iter().filter(|row| counts(**row as usize));
-    counted.map(|&row| (row, fingerprint(&chance, table, row as usize, columns))).collect()
+    let mut prints: Vec<(u32, u64)> =
+        counted.map(|&row| (row, fingerprint(&chance, table, row as usize, columns))).collect();
+    let mut sorted: Vec<u64> = prints.iter().map(|(_, print)| *print).collect();
+    sorted.par_sort_unstable();
+    // of very many rows hardly any is kept
+    let alike = sorted.chunk_by(|one, next| one == next).filter(|alike| alike.len() > 1);
+    let alike: HashSet<u64> = alike.flatten().copied().collect();
+    prints.retain(|(_, print)| alike.contains(print));
+    prints
 }
 
 fn fingerprint(chance: &RandomState, table: &Table, row: usize, columns: &[usize]) -> u64 {

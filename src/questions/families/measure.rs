@@ -94,19 +94,18 @@ pub(super) fn select(study: &Study, seed: u64) -> Measured {
     give_up(&mut candidates, &judges, &mut measured);
     measured.pieces = whole_pieces(study, &candidates);
     measured.left_out = left_out(study, &measured.pieces);
-    measured.features = candidates
-        .into_iter()
-        .map(|candidate| Feature {
-            values: measured.pieces.iter().filter_map(|&piece| candidate.cells[piece]).collect(),
-            label: candidate.label,
-            unit: candidate.unit,
-            higher_is: candidate.higher_is,
-            component: candidate.component,
-        })
-        // what varies among all pieces may not vary among those that are whole
-        .filter(|feature| spread(&feature.values).is_some())
-        .collect();
-    measured.scaled = scaled(&measured.features, measured.pieces.len());
+    let features = candidates.into_iter().map(|candidate| Feature {
+        values: measured.pieces.iter().filter_map(|&piece| candidate.cells[piece]).collect(),
+        label: candidate.label,
+        unit: candidate.unit,
+        higher_is: candidate.higher_is,
+        component: candidate.component,
+    });
+    // what varies among all pieces may not vary among those that are whole
+    let features = features.filter_map(|feature| Some((spread(&feature.values)?, feature)));
+    let (spreads, features): (Vec<f64>, Vec<Feature>) = features.unzip();
+    measured.features = features;
+    measured.scaled = scaled(&measured.features, &spreads, measured.pieces.len());
     measured
 }
 
@@ -239,15 +238,11 @@ fn has_few_values(values: &[f64]) -> bool {
     !bits.into_iter().any(|value| found.insert(value) && found.len() >= FEWEST_VALUES)
 }
 
-fn scaled(features: &[Feature], pieces: usize) -> Array2<f64> {
-    let columns: Vec<(f64, f64)> = features
-        .iter()
-        .map(|feature| {
-            (mean(&feature.values).unwrap_or(0.0), spread(&feature.values).unwrap_or(1.0))
-        })
-        .collect();
+/// Each column less its mean, in its own spreads.
+fn scaled(features: &[Feature], spreads: &[f64], pieces: usize) -> Array2<f64> {
+    let centres: Vec<f64> =
+        features.iter().map(|feature| mean(&feature.values).unwrap_or(0.0)).collect();
     Array2::from_shape_fn((pieces, features.len()), |(row, column)| {
-        let (centre, spread) = columns[column];
-        (features[column].values[row] - centre) / spread
+        (features[column].values[row] - centres[column]) / spreads[column]
     })
 }

@@ -53,7 +53,6 @@ impl PredictionInterval {
 #[derive(Debug, Clone)]
 pub struct CrossConformal<Rule> {
     rules: Vec<Rule>,
-    /// Of the rows in the order of the lists below: fold by fold, by rising error.
     folds: Folds,
     /// Outcome less prediction.
     errors: Vec<f64>,
@@ -116,20 +115,12 @@ impl<Rule> CrossConformal<Rule> {
         let units = (sizes.len() + 1) as f64;
         // every group was counted just now
         let weight = |group: &usize| 1.0 / (units * sizes[group] as f64);
-        let errors: Vec<f64> = outcome.iter().zip(&predictions).map(|(y, p)| y - p).collect();
-        // each new row sorts sums of a rule's prediction and an error, which rise with the errors of a fold
-        let mut order: Vec<usize> = (0..errors.len()).collect();
-        order.sort_by(|&a, &b| {
-            folds.of_row[a].cmp(&folds.of_row[b]).then(errors[a].total_cmp(&errors[b]))
-        });
-        let in_order = |values: &[f64]| order.iter().map(|&row| values[row]).collect();
-        let of_row = order.iter().map(|&row| folds.of_row[row]).collect();
         Ok(Self {
             rules,
-            folds: Folds { of_row, ..folds.clone() },
-            errors: in_order(&errors),
-            own: in_order(&predictions),
-            group_weights: order.iter().map(|&row| weight(&groups[row])).collect(),
+            folds: folds.clone(),
+            errors: outcome.iter().zip(&predictions).map(|(y, p)| y - p).collect(),
+            own: predictions,
+            group_weights: groups.iter().map(weight).collect(),
             groups: sizes.len(),
         })
     }
