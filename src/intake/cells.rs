@@ -461,3 +461,29 @@ pub(super) fn names(
     }
     joined
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn what_is_not_digits_with_at_most_one_point_between_them_is_not_plain() {
+        let point = Some(DecimalMark::Point);
+        for text in ["", "-", ".", "1.", ".5", "-.5", "1.2.3", "1e5", "+1", "1,5", "٣", "1234567890123456"] {
+            assert_eq!(plain(text, point), None, "“{text}”");
+        }
+        assert_eq!(plain("1.5", Some(DecimalMark::Comma)), None);
+        assert_eq!(plain("15", Some(DecimalMark::Comma)), Some(15.0));
+    }
+
+    proptest! {
+        #[test]
+        fn a_plain_number_is_the_double_nearest_to_it(
+            text in "-?([0-9]{1,14}|[0-9]{1,7}\\.[0-9]{1,7})",
+        ) {
+            let found = plain(&text, Some(DecimalMark::Point)).map(f64::to_bits);
+            prop_assert_eq!(found, text.parse().ok().map(f64::to_bits));
+        }
+    }
+}

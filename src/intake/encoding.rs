@@ -174,5 +174,7 @@ mod tests {
         assert_eq!(line_breaks("a\nb\r\nc\rd"), 3);
         assert_eq!(line_breaks("a\r\r\n"), 2);
         assert_eq!(line_breaks(""), 0);
+        assert_eq!(line_breaks(&"\n".repeat(1000)), 1000);
+        assert_eq!(line_breaks(&"\r\n".repeat(1000)), 1000);
     }
 }

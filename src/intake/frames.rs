@@ -42,9 +42,8 @@ fn of_levels(
     levels: &[String],
 ) -> Column {
     let is_level = |code: &u32| (*code as usize) < levels.len();
-    let mut places =
-        PrimitiveChunkedBuilder::<IdxType>::new(PlSmallStr::EMPTY, codes.len());
-    codes.for_each(|code| places.append_option(code.filter(is_level).map(IdxSize::from)));
+    let mut places = PrimitiveChunkedBuilder::<IdxType>::new(PlSmallStr::EMPTY, codes.len());
+    codes.for_each(|code| places.append_option(code.filter(is_level)));
     let levels = StringChunked::from_slice(name.into(), levels);
     let texts = levels.take(&places.finish());
     debug_assert!(texts.is_ok(), "every place is that of a level");

@@ -83,7 +83,9 @@ fn a_text_that_is_read_in_parts_gives_what_it_gives_in_one() {
     let options = ReadOptions::default();
     let narrow = ReadOptions { max_columns: 3, ..ReadOptions::default() };
     let few = ReadOptions { max_rows: 30, ..ReadOptions::default() };
-    for (text, parts) in [&text, &quoted].into_iter().flat_map(|text| (2..9).map(move |n| (text, n))) {
+    for (text, parts) in
+        [&text, &quoted].into_iter().flat_map(|text| (2..9).map(move |n| (text, n)))
+    {
         for options in [&options, &narrow, &few] {
             let found = |parts: usize| in_parts(text, options, parts);
             assert_eq!(found(parts), found(1), "{parts} parts");

@@ -320,11 +320,17 @@ pub struct RatingWords {
     pub players: bool,
 }
 
+const DRAWS_HOLD: &str = "The draws hold the uncertainty of the spread between lots too.";
+
 /// The model in words.
-pub fn model(ratings: Option<RatingWords>, draws: usize, score: &str) -> String {
-    let draws = super::digits::count(draws);
-    let means = match ratings {
-        Some(ratings) => {
+pub fn model(ratings: Option<RatingWords>, draws: Option<usize>, score: &str) -> String {
+    let draws = draws.map(super::digits::count);
+    let means = match (ratings, draws) {
+        (_, None) => "A mixed model of the reeds' scores with lots as random intercepts, by restricted maximum likelihood. So \
+                      many lots leave hardly a doubt of the spread between them: it is taken at its likeliest, and the intervals \
+                      and chances follow from the normal distribution."
+            .to_owned(),
+        (Some(ratings), Some(draws)) => {
             let mut terms = vec!["lots"];
             terms.extend(ratings.tubes.then_some("tubes"));
             terms.extend(ratings.reeds.then_some("reeds"));
@@ -333,17 +339,17 @@ pub fn model(ratings: Option<RatingWords>, draws: usize, score: &str) -> String 
                 "The pooled means come from a mixed model of the ratings, one row each, with {} as random \
                  intercepts{players}. Their intervals and the chances come from {draws} joint draws under a mixed model \
                  of the reeds' scores with lots as random intercepts, moved to those means and widened where their error \
-                 is larger.",
+                 is larger. {DRAWS_HOLD}",
                 super::lists::and(&terms)
             )
         }
-        None => format!(
+        (None, Some(draws)) => format!(
             "A mixed model of the reeds' scores with lots as random intercepts, by restricted maximum likelihood. The \
-             intervals of the pooled means and the chances come from {draws} joint draws."
+             intervals of the pooled means and the chances come from {draws} joint draws. {DRAWS_HOLD}"
         ),
     };
     format!(
-        "{means} The draws hold the uncertainty of the spread between lots too. {score} Good reeds of ten pieces come from a \
+        "{means} {score} Good reeds of ten pieces come from a \
          logistic model of all pieces whose end is known, with lots as random intercepts: a spoiled piece counts as not \
          good. Buy again and avoid: a chance of {} at least that the lot plays better, or worse, than the average of the \
          lots by the smallest difference worth having, over {} rated reeds or more.",

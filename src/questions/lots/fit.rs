@@ -2,12 +2,12 @@
 //!
 //! The draws come from the model of the reeds' scores, whose variance components can be drawn from their likelihood. Where
 //! the ratings themselves tell more (see `ratings`), each lot's draws are moved to the mean of that model and widened where
-//! its error is larger; they are never made narrower.
+//! its error is larger; they are never made narrower. Of very many lots nothing is drawn (see `undrawn`).
 
 use ndarray::Array2;
 
 use super::super::scores::ReedScores;
-use super::{Rated, ratings};
+use super::{Rated, ratings, undrawn};
 use crate::finding::{Band, Interval};
 use crate::stats::StatsError;
 use crate::stats::design::Design;
@@ -56,8 +56,8 @@ pub(super) struct Fitted {
     pub pooled: Vec<Pooled>,
     /// What stood in the model of the ratings, where that gave the means.
     pub ratings: Option<RatingWords>,
-    /// How many draws the chances count.
-    pub draws: usize,
+    /// How many draws the chances count, where they were drawn.
+    pub draws: Option<usize>,
 }
 
 impl Fitted {
@@ -84,6 +84,15 @@ pub(super) fn fit(
     let mut means = fit.group_means(&[1.0])?;
     let draws = if means.len() > MANY_LOTS { DRAWS_OF_MANY } else { DRAWS };
     let components = components(&fit, draws, seed)?;
+    let goal = Goal {
+        sign: if study.outcome().better == Better::Higher { 1.0 } else { -1.0 },
+        worthwhile: study.settings().worthwhile,
+    };
+    let share_between = share_between(&fit, &components);
+    if undrawn::is_spread_known(&fit, &components) {
+        let pooled = undrawn::pooled(&means, goal);
+        return Ok(Fitted { share_between, pooled, fit, ratings: None, draws: None });
+    }
     let mut drawn = fit.draw_group_means(&[1.0], &components, draws, seed)?;
     let mut average = averages(&drawn);
     let mut apart = apart_from(&drawn, &average);
@@ -99,11 +108,6 @@ pub(super) fn fit(
         }
         words
     });
-    let goal = Goal {
-        sign: if study.outcome().better == Better::Higher { 1.0 } else { -1.0 },
-        worthwhile: study.settings().worthwhile,
-    };
-    let share_between = share_between(&fit, &components);
     let chances = chances(&drawn, &average, goal);
     let each = means.par_iter().zip(chances).zip(apart).enumerate();
     let each = each.map(|(column, ((group, chances), apart))| {
@@ -111,7 +115,7 @@ pub(super) fn fit(
         let drawn = draws.iter().sum::<f64>() / draws.len() as f64;
         Pooled { lot: group.code, band: band(draws, group.mean), drawn, apart, chances }
     });
-    Ok(Fitted { share_between, pooled: each.collect(), fit, ratings, draws })
+    Ok(Fitted { share_between, pooled: each.collect(), fit, ratings, draws: Some(draws) })
 }
 
 /// Draws of the variance components, in proportion to their likelihood.
@@ -138,13 +142,13 @@ fn move_draws(drawn: &mut Array2<f64>, from: &[GroupMean], to: &[GroupMean]) {
 
 /// Which way is better, and by how much it is worth having.
 #[derive(Clone, Copy)]
-struct Goal {
-    sign: f64,
-    worthwhile: f64,
+pub(super) struct Goal {
+    pub sign: f64,
+    pub worthwhile: f64,
 }
 
 /// The average of the lots in each draw.
-fn averages(drawn: &Array2<f64>) -> Vec<f64> {
+pub(super) fn averages(drawn: &Array2<f64>) -> Vec<f64> {
     let mut sums = vec![0.0; drawn.nrows()];
     for lot in drawn.columns() {
         sums.iter_mut().zip(lot).for_each(|(sum, mean)| *sum += mean);
@@ -162,7 +166,7 @@ fn apart_from(drawn: &Array2<f64>, averages: &[f64]) -> Vec<(f64, f64)> {
 }
 
 /// How often each lot is the best, and how often it is better or worse than the average by what is worth having.
-fn chances(drawn: &Array2<f64>, averages: &[f64], goal: Goal) -> Vec<Chances> {
+pub(super) fn chances(drawn: &Array2<f64>, averages: &[f64], goal: Goal) -> Vec<Chances> {
     // the first lot of the largest gain, in each draw
     let mut best = vec![(0, f64::NEG_INFINITY); averages.len()];
     let mut counted = vec![Chances::default(); drawn.ncols()];

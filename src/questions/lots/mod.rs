@@ -26,6 +26,7 @@ mod overlap;
 mod ratings;
 mod say;
 mod show;
+mod undrawn;
 
 use std::collections::BTreeMap;
 

@@ -55,6 +55,39 @@ fn the_herds_effects_agree_with_lme4() {
     ));
 }
 
+/// Counts in a row a group, of which many are alike and summed up once; and the same in two rows a group, each summed up by itself.
+#[test]
+fn groups_of_the_same_counts_are_each_as_good_as_any_other() {
+    let counts: Vec<(f64, f64)> =
+        (0..60_u32).map(|group| (f64::from(group * 7 % 5), f64::from(4 + group % 3))).collect();
+    let intercept = |rows: usize| Design::builder(rows).intercept().build().unwrap();
+    let fit = |rows: &[(usize, f64, f64)]| {
+        let groups: Vec<usize> = rows.iter().map(|row| row.0).collect();
+        let successes: Vec<f64> = rows.iter().map(|row| row.1).collect();
+        let trials: Vec<f64> = rows.iter().map(|row| row.2).collect();
+        let outcome = BinomialOutcome::counts(&successes, &trials).unwrap();
+        fit_logistic_mixed(&intercept(rows.len()), &outcome, &groups).unwrap()
+    };
+    let together: Vec<(usize, f64, f64)> =
+        (0..).zip(&counts).map(|(group, &(some, all))| (group, some, all)).collect();
+    let parted: Vec<(usize, f64, f64)> = together
+        .iter()
+        .flat_map(|&(group, some, all)| {
+            let first = some.min(2.0);
+            [(group, first, 2.0), (group, some - first, all - 2.0)]
+        })
+        .collect();
+    let (together, parted) = (fit(&together), fit(&parted));
+    assert!(together.sd_group > 0.1);
+    close(together.sd_group, parted.sd_group, 1e-6);
+    close(together.coefficients[0], parted.coefficients[0], 1e-6);
+    let pairs = together.group_effects().into_iter().zip(parted.group_effects());
+    for (one, other) in pairs {
+        close(one.effect, other.effect, 1e-5);
+        close(one.standard_error, other.standard_error, 1e-5);
+    }
+}
+
 #[test]
 fn one_node_is_laplace_s_approximation() {
     // glmer(., nAGQ = 1): logLik -92.0265663874 at its own maximum, which lies near and is flat
