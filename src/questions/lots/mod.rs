@@ -6,7 +6,7 @@
 //! **Method.** A linear mixed model of the reeds' scores with lots as random intercepts, by restricted maximum
 //! likelihood (Bates, Maechler, Bolker & Walker 2015); the pooled means are conditional means with their prediction error
 //! variance (Henderson 1975). Their intervals come from draws in which the spread between lots varies as its likelihood
-//! allows (Gelman 2006): with it taken as known, they are too narrow.
+//! allows (Gelman 2006): with it taken as known, they are too narrow, but where there are thousands of lots (see `undrawn`).
 //!
 //! Where reeds have several ratings, or lots are known by their tubes, the pooled means are those of a model of the ratings
 //! themselves with lots, tubes and reeds as random intercepts and players as columns (see `ratings`). Good reeds per ten
