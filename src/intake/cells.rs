@@ -470,7 +470,9 @@ mod tests {
     #[test]
     fn what_is_not_digits_with_at_most_one_point_between_them_is_not_plain() {
         let point = Some(DecimalMark::Point);
-        for text in ["", "-", ".", "1.", ".5", "-.5", "1.2.3", "1e5", "+1", "1,5", "٣", "1234567890123456"] {
+        for text in
+            ["", "-", ".", "1.", ".5", "-.5", "1.2.3", "1e5", "+1", "1,5", "٣", "1234567890123456"]
+        {
             assert_eq!(plain(text, point), None, "“{text}”");
         }
         assert_eq!(plain("1.5", Some(DecimalMark::Comma)), None);
