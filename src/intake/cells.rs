@@ -263,9 +263,9 @@ pub(super) fn number(
 /// read without ceremony.
 pub(super) fn plain(text: &str, mark: Option<DecimalMark>) -> Option<f64> {
     let unsigned = text.strip_prefix('-').unwrap_or(text).as_bytes();
-    let ends_with_digits =
+    let digits_at_both_ends =
         [unsigned.first(), unsigned.last()].into_iter().flatten().all(u8::is_ascii_digit);
-    if unsigned.is_empty() || unsigned.len() > MOST_DIGITS || !ends_with_digits {
+    if unsigned.is_empty() || unsigned.len() > MOST_DIGITS || !digits_at_both_ends {
         return None;
     }
     let (mut digits, mut point) = (0_u64, None);

@@ -172,8 +172,9 @@ impl<'a> Building<'a> {
             excess: None,
             source,
             is_quoted: source.as_bytes().contains(&b'"'),
-            line: 1,
-            counted_to: 0,
+            // titles may stand above
+            line: 1 + breaks_in(source, 0..dialect.start),
+            counted_to: dialect.start,
             last_offset: 0,
             start: 0,
             room_to: source.len(),

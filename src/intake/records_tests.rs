@@ -20,6 +20,21 @@ fn lines_count_the_header_blank_lines_and_breaks_inside_cells() {
 }
 
 #[test]
+fn lines_count_the_titles_above_the_header() {
+    for (titles, above) in
+        [("", 0), ("My reeds\n", 1), ("My reeds\r\n\r\nspring\r\n", 3), ("a\r\rb\r", 3)]
+    {
+        for quote in ["", "\""] {
+            let text = format!("{titles}reed,lot\n1,{quote}a{quote}\n\n2,b\n");
+            let dialect = dialect::find_from(&text, titles.len());
+            let table = read("reeds.csv", text, dialect).table;
+            let lines = (table.header_line, table.line(0), table.line(1));
+            assert_eq!(lines, (above + 1, above + 2, above + 4), "{titles:?}");
+        }
+    }
+}
+
+#[test]
 fn a_row_of_blank_cells_holds_nothing() {
     let table = table(",,\nreed,lot,\n,,\n1,a,\n , ,\n");
     assert_eq!(table.header, ["reed", "lot"]);

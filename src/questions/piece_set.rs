@@ -27,7 +27,9 @@ impl PieceSet {
         // rows mostly rise: a word is then gathered before it is put down
         for alike in rows.chunk_by(|one, next| one / BITS == next / BITS) {
             let word = alike.iter().fold(0, |word, piece| word | 1 << (piece % BITS));
-            alike.first().into_iter().for_each(|piece| set.words[piece / BITS] |= word);
+            if let Some(piece) = alike.first() {
+                set.words[piece / BITS] |= word;
+            }
         }
         set
     }

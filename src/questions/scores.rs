@@ -18,7 +18,7 @@ use crate::whole;
 /// Scores of the rated reeds, in the order of the pieces.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct ReedScores {
-    /// Row of the piece; each stands once.
+    /// Row of the piece; each stands once. Whoever wants others makes new scores.
     pub piece: Vec<usize>,
     pub score: Vec<f64>,
     /// How much higher than the average of all ratings each player rates.

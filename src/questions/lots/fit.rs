@@ -29,14 +29,14 @@ const DRAWS_OF_MANY: usize = 1_000;
 pub(super) struct Pooled {
     pub lot: usize,
     pub band: Band,
-    /// The mean of its draws. Where the likeliest spread between lots is none, all bands have one middle, and this alone tells which lot did better.
+    /// The mean of its draws, where they were drawn. Where the likeliest spread between lots is none, all bands have one middle, and this alone tells which lot did better.
     pub drawn: f64,
     /// How far it lies from the average of the lots: from the lower to the upper of the 95 % intervals of the difference by the scores and by the means told.
     pub apart: (f64, f64),
     pub chances: Chances,
 }
 
-/// Shares of the joint draws.
+/// Shares of the joint draws, or what the normal distribution makes of them.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(super) struct Chances {
     /// That the lot is the best of those with a rated reed.
@@ -94,21 +94,21 @@ pub(super) fn fit(
         return Ok(Fitted { share_between, pooled, fit, ratings: None, draws: None });
     }
     let mut drawn = fit.draw_group_means(&[1.0], &components, draws, seed)?;
-    let mut average = averages(&drawn);
-    let mut apart = apart_from(&drawn, &average);
+    let mut of_all = averages(&drawn);
+    let mut apart = apart_from(&drawn, &of_all);
     let by_rating =
         if fit.at_boundary { None } else { ratings::means(study, scores, rated, &means) };
     let ratings = by_rating.map(|(better, words)| {
         move_draws(&mut drawn, &means, &better);
         means = better;
-        average = averages(&drawn);
+        of_all = averages(&drawn);
         // means that were moved must lie apart by the scores too, whose draws hold a spread of next to nothing
-        for (lot, moved) in apart.iter_mut().zip(apart_from(&drawn, &average)) {
+        for (lot, moved) in apart.iter_mut().zip(apart_from(&drawn, &of_all)) {
             *lot = (lot.0.min(moved.0), lot.1.max(moved.1));
         }
         words
     });
-    let chances = chances(&drawn, &average, goal);
+    let chances = chances(&drawn, &of_all, goal);
     let each = means.par_iter().zip(chances).zip(apart).enumerate();
     let each = each.map(|(column, ((group, chances), apart))| {
         let draws = drawn.column(column).to_vec();
@@ -157,7 +157,7 @@ pub(super) fn averages(drawn: &Array2<f64>) -> Vec<f64> {
 }
 
 /// How far each lot lies from the average of the lots: the 95 % interval of the difference.
-fn apart_from(drawn: &Array2<f64>, averages: &[f64]) -> Vec<(f64, f64)> {
+pub(super) fn apart_from(drawn: &Array2<f64>, averages: &[f64]) -> Vec<(f64, f64)> {
     let of_lot = |lot: usize| {
         let lot = drawn.column(lot);
         middle(lot.iter().zip(averages).map(|(mean, average)| mean - average).collect())

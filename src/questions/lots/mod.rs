@@ -10,7 +10,7 @@
 //!
 //! Where reeds have several ratings, or lots are known by their tubes, the pooled means are those of a model of the ratings
 //! themselves with lots, tubes and reeds as random intercepts and players as columns (see `ratings`). Good reeds per ten
-//! pieces come from a random-intercept logistic model of `good` (see `good`), advice from the draws (see `advice`).
+//! pieces come from a random-intercept logistic model of `good` (see `good`), advice from the chances (see `advice`).
 //!
 //! **Assumptions.** Lots differ from their average by normal amounts; reeds of a lot scatter equally around it. A lot that
 //! was used in a better season, or made in a better way, looks better: nothing but the players' leniency is taken out, unless the making is asked to be

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use super::super::scores::group_sums;
 use super::Rated;
 use crate::finding::{Chart, ChartKind, LotResult, OverlapShown};
-use crate::stats::numeric::quantile_of_sorted;
+use crate::stats::numeric::{mean, quantile_of_sorted};
 use crate::study::{Factor, FactorKind, Stage, Study};
 use crate::words::lots as words;
 use rayon::prelude::*;
@@ -91,7 +91,7 @@ fn squares_of_numbers(values: &[Option<f64>], lot: &[usize]) -> Squares {
     let present = values.iter().zip(lot).filter_map(|(value, lot)| Some(((*value)?, *lot)));
     let (values, lots): (Vec<f64>, Vec<usize>) = present.unzip();
     let sums = group_sums(&values, &lots);
-    let centre = values.iter().sum::<f64>() / values.len() as f64;
+    let centre = mean(&values).unwrap_or(f64::NAN);
     let within = values.iter().zip(&lots).map(|(value, &lot)| {
         let (sum, reeds) = sums[lot]; // every lot of a value has a sum
         (value - sum / reeds as f64).powi(2)
@@ -226,6 +226,9 @@ mod tests {
         // within 3 * 0.5, total 1.5: nothing between but what chance takes, 1 - 1 * 5 / 3
         assert!((between(&number([1.0, 2.0, 1.0, 2.0, 1.0, 2.0]), &lot) + 2.0 / 3.0).abs() < 1e-12);
         assert_eq!(between(&number([4.0; 6]), &lot), 0.0);
+        // a hundred times this number is a little beside their sum
+        let lots: Vec<usize> = (0..100).map(|reed| reed / 5).collect();
+        assert_eq!(between(&Cells::Number(vec![Some(0.95); 100]), &lots), 0.0);
         let choice =
             Cells::Choice([0, 0, 1, 1, 1, 1].map(Some).to_vec(), vec!["a".into(), "b".into()]);
         assert_eq!(between(&choice, &lot), 1.0);

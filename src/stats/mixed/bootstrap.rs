@@ -76,9 +76,9 @@ impl MixedFit {
     }
 
     /// Draws of the groups' means at the row `at`, one row a draw, one column a group (in the order of [`MixedFit::groups`](super::MixedFit)), the draws of a
-    /// group side by side: each draw takes
-    /// the next of the given variance components (of [`MixedFit::likelihood_draws`] or [`MixedFit::parametric_bootstrap`]), finds the groups' conditional
-    /// distribution under them from the data, and draws from it, the fixed effects' error shared by all groups.
+    /// group side by side: each draw takes the next of the given variance components (of [`MixedFit::likelihood_draws`] or
+    /// [`MixedFit::parametric_bootstrap`]), finds the groups' conditional distribution under them from the data, and draws from it, the fixed effects' error
+    /// shared by all groups.
     ///
     /// # Errors
     /// `LengthMismatch`, `NotFinite` for the row; `Empty` without components.
