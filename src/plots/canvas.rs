@@ -67,12 +67,13 @@ pub struct Canvas {
     pub marks: Vec<Mark>,
     /// Where the next row begins; in the end the height of the picture.
     pub height: f64,
+    pub has_dots_of_several: bool,
 }
 
 impl Canvas {
     /// A canvas with the title written at its head.
     pub fn titled(title: &str) -> Canvas {
-        let mut canvas = Canvas { marks: Vec::new(), height: 4.0 };
+        let mut canvas = Canvas { height: 4.0, ..Canvas::default() };
         let mut lines = lines_of_title(&plain(title), WIDTH - 8.0);
         let is_cut = lines.len() > 2;
         lines.truncate(2);

@@ -113,6 +113,7 @@ pub fn svg(chart: &Chart) -> String {
             curves::draw(&mut canvas, axes::Labels { x: x_label, y: y_label }, curves);
         }
     }
+    spots::say_several(&mut canvas);
     let captions =
         paint::Captions { name: &chart.name, title: &chart.title, description: &chart.description };
     paint::paint(&canvas, &captions)

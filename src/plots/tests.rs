@@ -389,6 +389,34 @@ fn every_drawn_colour_has_a_class_so_that_dark_pages_can_change_it() {
 }
 
 #[test]
+fn dots_that_are_several_reeds_are_said_to_be_and_lone_ones_are_not() {
+    let says = |chart: &Chart| written(&svg(chart)).contains("the larger a dot, the more");
+    assert!(says(&crowded(20_000)));
+    assert!(!says(&crowded(2000)));
+    let twice = PlottedPoint { x: 1.0, y: 2.0, reeds: 2 };
+    assert!(says(&number(vec![twice], vec![], [1.0, 10.0])));
+}
+
+#[test]
+fn a_row_of_very_many_reeds_says_how_many_and_stays_small() {
+    let marks: Vec<f64> = (0..30_000).map(|i| 1.0 + 0.1 * f64::from(i % 90)).collect();
+    let picture = svg(&choice(vec![level(marks, None)], [1.0, 10.0]));
+    assert!(written(&picture).contains("30\u{202f}000 reeds"), "{}", written(&picture));
+    assert!(picture.len() < LARGEST);
+}
+
+#[test]
+fn a_quarter_of_the_largest_heap_of_reeds_has_a_quarter_of_its_area() {
+    let mut canvas = canvas::Canvas::default();
+    spots::draw(&mut canvas, &[((10.0, 0.0), 4000), ((90.0, 0.0), 1000)], 5000);
+    let radius = |mark: &canvas::Mark| match mark {
+        canvas::Mark::Dot { radius, .. } => Some(*radius),
+        _ => None,
+    };
+    assert_eq!(canvas.marks.iter().filter_map(radius).collect::<Vec<_>>(), [6.0, 12.0]);
+}
+
+#[test]
 fn more_than_forty_five_lots_are_cut_in_the_middle_and_it_is_said() {
     let lot = |i: usize| LotShown {
         lot: format!("lot {i}"),

@@ -1,5 +1,7 @@
 //! Logs of more reeds than a model takes: a part of them speaks for all, and that is said.
 
+use canewright::finding::ChartKind;
+use canewright::plots::svg;
 use canewright::study::Study;
 
 use super::{answered, close, factor, factors, noise, per_unit, reeds, table};
@@ -32,4 +34,14 @@ fn five_thousand_reeds_speak_for_six_thousand_and_the_rest_is_counted() {
     // counts take every reed
     let lots = answered("lots", &study);
     assert_eq!(lots.used.0, REEDS);
+}
+
+#[test]
+fn the_picture_of_many_lots_holds_every_reed_of_theirs() {
+    let lots = answered("lots", &many());
+    let picture = lots.charts.iter().find(|chart| chart.name == "lots").expect("a picture");
+    let ChartKind::Lots { lots: shown, .. } = &picture.kind else { panic!("{:?}", picture.kind) };
+    assert_eq!(shown.len(), LOTS);
+    assert!(shown.iter().all(|lot| lot.reeds.len() == REEDS / LOTS));
+    assert_eq!(svg(picture).matches(", 40 reeds</text>").count(), 45, "the rows that are drawn");
 }

@@ -375,10 +375,8 @@ fn level_charts(
     (0..)
         .zip(levels)
         .map(|(code, level)| {
-            let mut reeds = of_level(code);
-            let mean = plain_mean(&reeds);
-            reeds.truncate(MOST_POINTS / levels.len().max(1));
-            FactorLevelShown { level: level.clone(), mean, reeds }
+            let reeds = of_level(code);
+            FactorLevelShown { level: level.clone(), mean: plain_mean(&reeds), reeds }
         })
         .filter(|shown| !shown.reeds.is_empty())
         .collect()

@@ -7,23 +7,16 @@ use crate::study::Study;
 use crate::words::digits::decimals;
 use crate::words::lots as words;
 
-/// Dots of reeds in the picture, shared by the lots.
-const MOST_DOTS: usize = 2_000;
-const FEWEST_DOTS: usize = 20;
-
 pub(super) fn chart(study: &Study, rated: &Rated, fitted: &Fitted, results: &[LotResult]) -> Chart {
-    let scores = rated.by_lot();
-    let dots = MOST_DOTS / results.len().max(1);
+    let mut scores = rated.by_lot();
     let shown = results.iter().filter_map(|result| {
         let code = rated.code(&result.lot)?;
         let pooled = fitted.of_lot(code)?;
-        let mut reeds = scores.get(&code)?.clone();
-        reeds.truncate(dots.max(FEWEST_DOTS));
         Some(LotShown {
             lot: result.lot.clone(),
             raw_mean: result.raw_mean,
             pooled: pooled.band,
-            reeds,
+            reeds: scores.remove(&code)?,
         })
     });
     Chart {
