@@ -59,6 +59,8 @@ pub struct FamilyResult {
     pub features: Vec<FamilyFeature>,
     /// Its commonest lot, where most of the family comes from it.
     pub lot: Option<FamilyLot>,
+    /// Its commonest maker, where there are several and most of the family is of this one.
+    pub maker: Option<FamilyMaker>,
 }
 
 /// The family's mean less that of all other pieces, with the 95 % interval of the difference.
@@ -77,6 +79,15 @@ pub struct FamilyLot {
     /// Pieces of the family from this lot.
     pub n: usize,
     /// Pieces of the family whose lot is known.
+    pub of: usize,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct FamilyMaker {
+    pub maker: String,
+    /// Pieces of the family that this maker made.
+    pub n: usize,
+    /// Pieces of the family whose maker is known.
     pub of: usize,
 }
 

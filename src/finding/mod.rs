@@ -37,8 +37,8 @@ pub use drift::{
     MeasureDrift, NotCharted, SkillTrend, UnmovedSeries,
 };
 pub use families::{
-    FamiliesSection, FamiliesTried, FamilyDifference, FamilyFeature, FamilyLot, FamilyMember,
-    FamilyResult, ProfileComponent, ProfilePoint, ProfileShape, RatingShown,
+    FamiliesSection, FamiliesTried, FamilyDifference, FamilyFeature, FamilyLot, FamilyMaker,
+    FamilyMember, FamilyResult, ProfileComponent, ProfilePoint, ProfileShape, RatingShown,
 };
 pub use handout::{Handout, HandoutText};
 pub use in_short::InShort;

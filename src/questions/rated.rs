@@ -2,6 +2,8 @@
 //!
 //! Players differ in how high they rate. Up to ten players stand in the model as columns, more as a random intercept.
 
+use std::collections::BTreeMap;
+
 use super::scores::ReedScores;
 use crate::study::Study;
 
@@ -79,16 +81,18 @@ impl RatedRows {
 
     /// One 0/1 column for every player but the one with most ratings (the first by name on a tie).
     pub fn player_columns(&self) -> Vec<Vec<f64>> {
-        let mut codes = self.player.clone();
-        codes.sort_unstable();
-        codes.dedup();
-        let count = |code: &usize| self.player.iter().filter(|player| *player == code).count();
-        let reference =
-            codes.iter().copied().max_by_key(|code| (count(code), std::cmp::Reverse(*code)));
-        let column =
-            |code: usize| self.player.iter().map(|&player| f64::from(player == code)).collect();
-        codes.into_iter().filter(|&code| Some(code) != reference).map(column).collect()
+        columns_but_the_commonest(&self.player)
     }
+}
+
+/// One 0/1 column for every code but the commonest (the first on a tie), by rising code.
+pub(super) fn columns_but_the_commonest(codes: &[usize]) -> Vec<Vec<f64>> {
+    let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
+    codes.iter().for_each(|code| *counts.entry(*code).or_default() += 1);
+    let commonest = counts.iter().max_by_key(|(code, count)| (**count, std::cmp::Reverse(**code)));
+    let commonest = commonest.map(|(code, _)| *code);
+    let column = |own: usize| codes.iter().map(|&code| f64::from(code == own)).collect();
+    counts.into_keys().filter(|code| Some(*code) != commonest).map(column).collect()
 }
 
 /// How many different codes there are; codes are places in a list.

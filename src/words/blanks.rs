@@ -185,6 +185,9 @@ pub fn stands(blank: &BlankResult) -> String {
     blank.stage.map_or("not known", doing).to_owned()
 }
 
+/// What the column of makers is called among those that a piece is foretold from.
+pub const MAKER: &str = "maker";
+
 pub const LEFT_OUT: &str = "what is measured of it so far foretells nothing";
 pub const LEFT_OUT_DONE: &str = "no longer unfinished: rated, spoiled or gone";
 pub const LEFT_OUT_BARE: &str = "unfinished, without a measurement that most rated reeds have too";

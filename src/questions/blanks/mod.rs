@@ -4,7 +4,7 @@
 //! such reeds fall, and the chance of a good reed.
 //!
 //! **Method.** Pieces differ in how far they got, so each is foretold from columns that it has all of: the commonest sets of known columns, or the largest of
-//! those sets that its own holds. The rule is the elastic net (Zou & Hastie 2005), its strength chosen by cross-validation. A piece of a lot that has rated
+//! those sets that its own holds. Where the log holds several makers, who makes a piece is a column like the measurements. The rule is the elastic net (Zou & Hastie 2005), its strength chosen by cross-validation. A piece of a lot that has rated
 //! reeds also gets what those reeds tell of the lot, drawn towards nothing by the lots' and the reeds' spread; its range is cross-conformal over reeds (CV+:
 //! Barber, Candès, Ramdas & Tibshirani 2021). A piece of a new lot is foretold by rules that each have not seen one lot, and its range comes from lots that
 //! were held out whole (Dunn, Wasserman & Ramdas 2022). The chance of a good reed is that of the cross-conformal distribution (Vovk et al. 2018); counted with
@@ -88,7 +88,8 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
         return Err(refusal(words::none_unfinished(study.pieces()), words::TAKES_UNFINISHED));
     }
     let derived = profile::derived(study, &scores);
-    let columns = Columns::of(study, &scores).with(&derived.factors);
+    let maker = select::maker(study);
+    let columns = Columns::of(study, &scores).with(&derived.factors).with(maker.as_slice());
     let bench = bench(study, &columns, &scores, &unfinished.pieces, options.seed)?;
     let known = known(&bench, &unfinished);
     if known.sets.is_empty() {

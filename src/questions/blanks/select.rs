@@ -2,9 +2,11 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::super::factors::sample::Cells;
 use super::Bench;
 use crate::catalogue::Stage;
-use crate::study::{Fate, Study};
+use crate::study::{Factor, FactorKind, Fate, Study};
+use crate::words::blanks::MAKER;
 
 /// So many sets of columns are foretold from; a piece with a rarer set is foretold from the largest of these that its own holds.
 const MOST_SETS: usize = 12;
@@ -29,6 +31,23 @@ pub(super) fn unfinished(study: &Study) -> Unfinished {
     Unfinished { pieces, stage }
 }
 
+/// Who makes each piece, as a column to foretell from; none where one makes them all.
+pub(super) fn maker(study: &Study) -> Option<(Factor, Cells)> {
+    let makers = study.several_makers()?;
+    let factor = Factor {
+        name: MAKER.to_owned(),
+        label: MAKER.to_owned(),
+        header: String::new(),
+        stage: Stage::Bookkeeping,
+        kind: FactorKind::Choice,
+        unit: None,
+        step: None,
+        higher_is: None,
+        asked_beforehand: false,
+    };
+    Some((factor, Cells::Choice(makers.codes.clone(), makers.levels.clone())))
+}
+
 /// The sets of columns that pieces are foretold from, and which piece from which.
 pub(super) struct Known {
     /// Positions in the columns' factors, rising.
@@ -46,8 +65,12 @@ impl Known {
 
 pub(super) fn known(bench: &Bench, unfinished: &Unfinished) -> Known {
     let of_making = |at: &usize| bench.columns.factors[*at].0.stage != Stage::Play;
+    let is_measured = |at: &usize| bench.columns.factors[*at].0.name != MAKER;
     let own = |piece: &usize| -> Vec<usize> {
-        bench.measured.known(bench.columns, *piece).into_iter().filter(of_making).collect()
+        let known: Vec<usize> =
+            bench.measured.known(bench.columns, *piece).into_iter().filter(of_making).collect();
+        // who makes a piece is no measurement of it
+        if known.iter().any(is_measured) { known } else { Vec::new() }
     };
     let own: Vec<Vec<usize>> = unfinished.pieces.iter().map(own).collect();
     let sets = commonest(&own);

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::kinds::Kinds;
 use super::measure::Measured;
-use crate::finding::{FamilyFeature, FamilyLot, Interval};
+use crate::finding::{FamilyFeature, Interval};
 use crate::stats::numeric::{mean, normal_quantile, standard_deviation, variance};
 use crate::study::Labels;
 use crate::words::families::{Unusual, UnusualAt};
@@ -12,7 +12,7 @@ use crate::words::families::{Unusual, UnusualAt};
 const MOST_TOLD: usize = 3;
 /// A family's mean must lie so many standard deviations of all pieces from that of the others to be told.
 const LEAST_DEVIATION: f64 = 0.5;
-/// From this share of a family on it may be no more than its lot.
+/// From this share of a family on it may be no more than its lot or its maker.
 const MOSTLY: f64 = 0.8;
 
 /// The most unusual features of a family, the most unusual first.
@@ -66,26 +66,33 @@ pub(super) fn feature(unusual: &Unusual) -> FamilyFeature {
     FamilyFeature { measure, unit, difference: estimate, low, high }
 }
 
-/// The commonest lot of a family where most of it comes from that lot, and the other pieces do not.
-pub(super) fn mostly_one_lot(
-    lots: &Labels,
+/// The commonest lot or maker of a family, with how many of its pieces are of it and of how many that is known.
+pub(super) struct Mostly {
+    pub name: String,
+    pub n: usize,
+    pub of: usize,
+}
+
+/// None unless most of the family is of one lot or maker, and the other pieces are not.
+pub(super) fn mostly_one(
+    labels: &Labels,
     measured: &Measured,
     kinds: &Kinds,
     family: usize,
-) -> Option<FamilyLot> {
+) -> Option<Mostly> {
     let mut counts: BTreeMap<u32, [usize; 2]> = BTreeMap::new();
     let mut known = [0_usize; 2];
     for (&piece, &label) in measured.pieces.iter().zip(&kinds.labels) {
-        if let Some(lot) = lots.codes[piece] {
+        if let Some(code) = labels.codes[piece] {
             let side = usize::from(label != family);
-            counts.entry(lot).or_default()[side] += 1;
+            counts.entry(code).or_default()[side] += 1;
             known[side] += 1;
         }
     }
     // the first by name among equals
-    let (&lot, [n, elsewhere]) =
-        counts.iter().max_by_key(|(lot, [own, _])| (*own, std::cmp::Reverse(**lot)))?;
+    let (&code, [n, elsewhere]) =
+        counts.iter().max_by_key(|(code, [own, _])| (*own, std::cmp::Reverse(**code)))?;
     let share = |n: usize, of: usize| n as f64 / of.max(1) as f64;
     let is_mostly = share(*n, known[0]) >= MOSTLY && share(*elsewhere, known[1]) < 0.5 * MOSTLY;
-    is_mostly.then(|| FamilyLot { lot: lots.name(lot).to_owned(), n: *n, of: known[0] })
+    is_mostly.then(|| Mostly { name: labels.name(code).to_owned(), n: *n, of: known[0] })
 }

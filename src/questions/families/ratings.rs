@@ -1,10 +1,11 @@
 //! Fit: how the families were rated, by a mixed model of the ratings.
 //!
-//! Families stand as columns; lots deviate at random, and so do reeds where some have several ratings; players stand as columns up to ten, beyond
-//! that they deviate at random too. A family's mean is that of an average lot and of the players as they come in the ratings. Differences between families are told
-//! with the intervals of all pairs together at 95 % (Bonferroni). A family with fewer than three rated reeds has no mean.
+//! Families stand as columns; lots deviate at random, and so do reeds where some have several ratings; players, and makers where there are several, stand as
+//! columns up to ten, beyond that they deviate at random too. A family's mean is that of an average lot and of the players and makers as they come in the ratings.
+//! Differences between families are told with the intervals of all pairs together at 95 % (Bonferroni). A family with fewer than three rated reeds has no mean, and
+//! none has one where players or makers account for a family: what is theirs and what is the family's cannot be told apart.
 
-use super::super::rated::{MOST_FIXED_PLAYERS, RatedRows, distinct};
+use super::super::rated::{MOST_FIXED_PLAYERS, RatedRows, columns_but_the_commonest, distinct};
 use super::super::scores::reed_scores;
 use super::kinds::Kinds;
 use super::measure::Measured;
@@ -31,6 +32,8 @@ pub(super) struct FamilyRatings {
     pub differences: Vec<FamilyDifference>,
     /// What stood in the model; none where there was nothing to fit.
     pub words: Option<RatingWords>,
+    /// Whether the families cannot be told from who made or played their reeds.
+    pub is_tangled: bool,
 }
 
 pub(super) fn ratings(study: &Study, measured: &Measured, kinds: &Kinds) -> FamilyRatings {
@@ -51,7 +54,7 @@ pub(super) fn ratings(study: &Study, measured: &Measured, kinds: &Kinds) -> Fami
         |reed: &usize| family_of[scores.piece[*reed]].is_some_and(|family| told.contains(&family));
     let reeds: Vec<usize> = (0..scores.piece.len()).filter(is_told).collect();
     let mut answer =
-        FamilyRatings { rated, means: vec![None; families], differences: Vec::new(), words: None };
+        FamilyRatings { rated, means: vec![None; families], ..FamilyRatings::default() };
     let lots = study.lots();
     // a piece without a lot is a lot of its own
     let lot_of = |&reed: &usize| {
@@ -63,11 +66,12 @@ pub(super) fn ratings(study: &Study, measured: &Measured, kinds: &Kinds) -> Fami
     let is_large = rows.score.len() > MOST_RATINGS || distinct(&lot) > MOST_LOTS;
     let rows = if is_large { RatedRows::once_a_reed(&scores).of_reeds(&reeds) } else { rows };
     let model = Model {
+        players: rows.players > 1,
         rows,
         lot,
+        maker: makers(study, reeds.iter().map(|&reed| scores.piece[reed])),
         family: reeds.iter().filter_map(|&reed| family_of[scores.piece[reed]]).collect(),
         told,
-        players: scores.leniency.iter().any(|(_, shift)| *shift != 0.0) && !is_large,
     };
     if let Ok(fitted) = model.fit() {
         model.read(&fitted, &mut answer);
@@ -75,10 +79,20 @@ pub(super) fn ratings(study: &Study, measured: &Measured, kinds: &Kinds) -> Fami
     answer
 }
 
+/// The maker of each of the pieces; none where one made them all.
+fn makers(study: &Study, pieces: impl Iterator<Item = usize>) -> Option<Vec<usize>> {
+    let makers = study.several_makers()?;
+    // a piece without a name counts as one more maker's
+    let of = |piece: usize| makers.codes[piece].map_or(makers.levels.len(), |code| code as usize);
+    let makers: Vec<usize> = pieces.map(of).collect();
+    (distinct(&makers) > 1).then_some(makers)
+}
+
 struct Model {
     rows: RatedRows,
     /// By reed.
     lot: Vec<usize>,
+    maker: Option<Vec<usize>>,
     family: Vec<usize>,
     /// Families with enough rated reeds, rising.
     told: Vec<usize>,
@@ -100,10 +114,7 @@ struct Fitted {
 impl Model {
     fn fit(&self) -> Result<Fitted, StatsError> {
         let design = self.design()?;
-        let by_row = |by_reed: &[usize]| -> Vec<usize> {
-            self.rows.reed.iter().map(|&reed| by_reed[reed]).collect()
-        };
-        let lots = by_row(&self.lot);
+        let lots = self.by_row(&self.lot);
         let mut terms = Vec::new();
         if self.has_lots() {
             terms.push(RandomTerm::intercept("lot", &lots));
@@ -113,6 +124,10 @@ impl Model {
         }
         if self.players && self.rows.players > MOST_FIXED_PLAYERS {
             terms.push(RandomTerm::intercept("player", &self.rows.player));
+        }
+        let makers = self.maker.as_ref().map(|makers| self.by_row(makers));
+        if let Some(makers) = makers.as_ref().filter(|makers| !is_few(makers)) {
+            terms.push(RandomTerm::intercept("maker", makers));
         }
         let score = &self.rows.score;
         let fit = match terms.len() {
@@ -131,17 +146,28 @@ impl Model {
         lots > 1 && lots < self.lot.len()
     }
 
+    fn by_row(&self, by_reed: &[usize]) -> Vec<usize> {
+        self.rows.reed.iter().map(|&reed| by_reed[reed]).collect()
+    }
+
+    /// The families last, so that it is they that are found to be combinations of the others.
     fn design(&self) -> Result<Design, StatsError> {
         let mut builder = Design::builder(self.rows.score.len()).intercept();
-        for &family in self.told.iter().skip(1) {
-            let is_own = |&reed: &usize| f64::from(u8::from(self.family[reed] == family));
-            let column: Vec<f64> = self.rows.reed.iter().map(is_own).collect();
-            builder = builder.number(&column_of(family), &column);
-        }
         if self.players && self.rows.players <= MOST_FIXED_PLAYERS {
             for (number, column) in self.rows.player_columns().iter().enumerate() {
                 builder = builder.number(&format!("player {number}"), column);
             }
+        }
+        let makers = self.maker.as_ref().map(|makers| self.by_row(makers));
+        let makers = makers.filter(|makers| is_few(makers));
+        let makers = makers.map_or(Vec::new(), |makers| columns_but_the_commonest(&makers));
+        for (number, column) in makers.iter().enumerate() {
+            builder = builder.number(&format!("maker {number}"), column);
+        }
+        for &family in self.told.iter().skip(1) {
+            let is_own = |&reed: &usize| f64::from(u8::from(self.family[reed] == family));
+            let column: Vec<f64> = self.rows.reed.iter().map(is_own).collect();
+            builder = builder.number(&column_of(family), &column);
         }
         Ok(builder.build()?.without_aliases().0)
     }
@@ -151,7 +177,8 @@ impl Model {
             |family: usize| fitted.names.iter().position(|name| *name == column_of(family));
         let others = self.told.get(1..).unwrap_or(&[]);
         if others.iter().any(|&family| column(family).is_none()) {
-            return; // a player rated one family alone
+            answer.is_tangled = true;
+            return;
         }
         // all at their average but the families, of which the row is in one
         let at = |family: usize| {
@@ -183,8 +210,14 @@ impl Model {
             lots: self.has_lots(),
             reeds: self.rows.repeats(),
             players: self.players,
+            makers: self.maker.is_some(),
         });
     }
+}
+
+/// Whether so many players or makers stand as columns of their own.
+fn is_few(codes: &[usize]) -> bool {
+    distinct(codes) <= MOST_FIXED_PLAYERS
 }
 
 fn column_of(family: usize) -> String {

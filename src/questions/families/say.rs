@@ -1,13 +1,13 @@
 //! Say: the finding and its tables.
 
-use super::describe::{feature, mostly_one_lot, unusual};
+use super::describe::{Mostly, feature, mostly_one, unusual};
 use super::kinds::Kinds;
 use super::measure::Measured;
 use super::ratings::{FamilyRatings, ratings};
 use super::{QUESTION, show};
 use crate::finding::{
-    Cell, FamiliesSection, FamilyMember, FamilyResult, Finding, Method, ProfileComponent,
-    ProfilePoint, ProfileShape, Section, Table, TableColumn,
+    Cell, FamiliesSection, FamilyLot, FamilyMaker, FamilyMember, FamilyResult, Finding, Method,
+    ProfileComponent, ProfilePoint, ProfileShape, Section, Table, TableColumn,
 };
 use crate::study::Study;
 use crate::words::digits::decimals;
@@ -46,7 +46,7 @@ pub(super) fn finding(study: &Study, measured: &Measured, kinds: &Kinds, seed: u
         question: QUESTION.name,
         asked: QUESTION.asked.to_owned(),
         answer: section.sentence.clone(),
-        more: more(study, measured, &section),
+        more: more(study, measured, &section, rated.is_tangled),
         caveats: caveats(measured, kinds),
         charts: show::charts(measured, kinds, map.as_ref(), &section),
         tables: tables(&section),
@@ -63,7 +63,9 @@ fn results(
     kinds: &Kinds,
     rated: &FamilyRatings,
 ) -> Vec<FamilyResult> {
-    let lots = study.lots();
+    let (lots, makers) = (study.lots(), study.several_makers());
+    let lot = |Mostly { name, n, of }| FamilyLot { lot: name, n, of };
+    let maker = |Mostly { name, n, of }| FamilyMaker { maker: name, n, of };
     let one = |family: usize| {
         let told = unusual(measured, kinds, family);
         FamilyResult {
@@ -73,7 +75,8 @@ fn results(
             rated: rated.rated[family],
             rating: rated.means[family].into(),
             features: told.iter().map(feature).collect(),
-            lot: mostly_one_lot(lots, measured, kinds, family),
+            lot: mostly_one(lots, measured, kinds, family).map(lot),
+            maker: makers.and_then(|makers| mostly_one(makers, measured, kinds, family)).map(maker),
         }
     };
     (0..kinds.number()).map(one).collect()
@@ -119,7 +122,12 @@ fn profile_shape(measured: &Measured) -> Option<ProfileShape> {
     })
 }
 
-fn more(study: &Study, measured: &Measured, section: &FamiliesSection) -> Vec<String> {
+fn more(
+    study: &Study,
+    measured: &Measured,
+    section: &FamiliesSection,
+    is_tangled: bool,
+) -> Vec<String> {
     let mut more = Vec::new();
     if section.k > 1 {
         more.extend(section.list.iter().map(words::sentence));
@@ -127,7 +135,9 @@ fn more(study: &Study, measured: &Measured, section: &FamiliesSection) -> Vec<St
             &section.differences,
             crate::questions::outcome_words(study),
         ));
+        more.extend(is_tangled.then(|| words::TANGLED.to_owned()));
         more.extend(words::lots(&section.list));
+        more.extend(words::makers(&section.list));
         if section.told_by.len() < measured.features.len() {
             more.push(words::told_by(&section.told_by));
         }

@@ -41,13 +41,18 @@ fn rating_model(words: RatingWords) -> String {
     if words.reeds {
         random.push("reeds");
     }
-    let players = if words.players { " and the players" } else { "" };
+    let beside_kinds = match (words.players, words.makers) {
+        (true, true) => ", the players and the makers",
+        (true, false) => " and the players",
+        (false, true) => " and the makers",
+        (false, false) => "",
+    };
     let beside = match random.is_empty() {
         true => String::new(),
         false => format!(", with random intercepts of {}", and(&random)),
     };
     format!(
-        " Ratings: a linear model of the kinds{players}{beside}; the intervals of the differences hold together (Bonferroni)."
+        " Ratings: a linear model of the kinds{beside_kinds}{beside}; the intervals of the differences hold together (Bonferroni)."
     )
 }
 

@@ -124,7 +124,11 @@ pub fn sentence(family: &FamilyResult) -> String {
             level(Interval { estimate, low, high }),
             plural(family.rated, "rated reed", "rated reeds")
         ),
-        _ => format!("{kind}: too few rated to say how they play."),
+        _ if family.rated == 0 => format!("{kind}: none of them was rated."),
+        _ => format!(
+            "{kind}: how they play cannot be told from {}.",
+            plural(family.rated, "rated reed", "rated reeds")
+        ),
     }
 }
 
@@ -189,6 +193,26 @@ pub fn lots(families: &[FamilyResult]) -> Vec<String> {
         })
         .collect()
 }
+
+/// Families that may be no more than one maker's habits.
+pub fn makers(families: &[FamilyResult]) -> Vec<String> {
+    families
+        .iter()
+        .filter_map(|family| {
+            let maker = family.maker.as_ref()?;
+            Some(format!(
+                "{} of the {} of kind {} were made by “{}”: the kind may be no more than that maker’s habits.",
+                count(maker.n),
+                plural(maker.of, "piece", "pieces"),
+                family.family,
+                name(&maker.maker)
+            ))
+        })
+        .collect()
+}
+
+/// Where kinds are not compared on the rating.
+pub const TANGLED: &str = "Who made or played the reeds and which kind they are cannot be told apart here, so the kinds are not compared on the rating.";
 
 /// By what the kinds were found.
 pub fn told_by(labels: &[String]) -> String {
@@ -299,6 +323,7 @@ pub struct RatingWords {
     pub lots: bool,
     pub reeds: bool,
     pub players: bool,
+    pub makers: bool,
 }
 
 #[cfg(test)]

@@ -250,6 +250,7 @@ proptest! {
             },
             features: Vec::new(),
             lot: None,
+            maker: None,
         };
         holds(&families::sentence(&family), may(false))?;
         let two = [family.clone(), family];
