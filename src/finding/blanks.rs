@@ -28,7 +28,7 @@ pub struct BlankResult {
     pub p_outdoes_first: Option<f64>,
     /// Whether rated reeds of its own lot had a say.
     pub lot_is_known: bool,
-    /// The measurements it is foretold from.
+    /// The measurements it is foretold from, and `maker` where the log holds several.
     pub known: Vec<String>,
     pub sentence: String,
 }

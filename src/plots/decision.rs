@@ -31,7 +31,7 @@ pub fn draw(
         candidates.iter().filter(|candidate| candidate.x.is_finite()).collect();
     let across = reeds.iter().map(|reed| reed.x).chain(shown.iter().map(|one| one.x));
     let x_range = Range::covering(across).padded(0.08);
-    key(canvas);
+    let place_of_reed = key(canvas);
     let ratings = shown.iter().filter_map(|one| known(one.rating)).flat_map(ends);
     let y_range = Range::new(y_range[0], y_range[1]).including(reeds.iter().map(|reed| reed.y));
     let head = Above { level: good_at.map(good_level), room: room_for_names(&shown) };
@@ -39,7 +39,8 @@ pub fn draw(
     let above = panel_below(canvas, labels, ranges, 10.0, head);
     let spots: Vec<(Point, usize)> =
         reeds.iter().map(|reed| ((above.x.at(reed.x), above.y.at(reed.y)), reed.reeds)).collect();
-    spots::draw(canvas, &spots, spots.len());
+    let radius = spots::draw(canvas, &spots, spots.len());
+    spots::in_key(canvas, place_of_reed, radius);
     marks(canvas, &above, &shown, |one| one.rating, (Ink::River, Names::AbovePanel));
     canvas.height += 12.0;
     let counted = Labels { x: labels.x, y: decide::GOOD_AXIS };
@@ -124,12 +125,13 @@ fn name(canvas: &mut Canvas, (x, top): Point, lines: &[String], free_from: &mut 
     }
 }
 
-fn key(canvas: &mut Canvas) {
+/// Returns where the mark of a reed belongs.
+fn key(canvas: &mut Canvas) -> Point {
     let y = canvas.height + 10.0;
     canvas.ring((16.0, y), RING, Pen::new(Ink::Clay, 2.4));
     canvas.write(words(decide::PRESENT, (32.0, y)).sized(SMALL));
     let next = 32.0 + text_width(decide::PRESENT, SMALL) + 18.0;
-    canvas.dot((next, y), 2.7, Pen::faint(Ink::Text, 0.42));
     canvas.write(words("a reed", (next + 10.0, y)).sized(SMALL));
     canvas.height += 28.0;
+    (next, y)
 }

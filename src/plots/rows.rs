@@ -47,8 +47,9 @@ pub fn draw_lots(
             raw_mean: lot.raw_mean,
         })
         .collect();
-    key_of_lots(canvas);
-    draw(canvas, label, &rows, guides, range);
+    let place_of_reed = key_of_lots(canvas);
+    let radius = draw(canvas, label, &rows, guides, range);
+    spots::in_key(canvas, place_of_reed, radius);
 }
 
 pub fn draw_levels(
@@ -70,7 +71,8 @@ pub fn draw_levels(
     draw(canvas, label, &rows, Guides { overall: None, good_at }, range);
 }
 
-fn draw(canvas: &mut Canvas, label: &str, rows: &[Row], guides: Guides, range: [f64; 2]) {
+/// Returns the radius of a single reed.
+fn draw(canvas: &mut Canvas, label: &str, rows: &[Row], guides: Guides, range: [f64; 2]) -> f64 {
     let reeds = rows.iter().flat_map(|row| row.reeds.iter().copied());
     let range = Range::new(range[0], range[1]).including(reeds).padded(0.02);
     let scale = Scale { range, from: MARGIN, to: WIDTH - MARGIN };
@@ -87,9 +89,10 @@ fn draw(canvas: &mut Canvas, label: &str, rows: &[Row], guides: Guides, range: [
     canvas.height = head;
     upright_levels(canvas, &scale, &guides, &strips);
     canvas.height = bottom;
-    draw_rows(canvas, &scale, &placed);
+    let radius = draw_rows(canvas, &scale, &placed);
     axis_below(canvas, &scale, &ticks, false);
     axis_title(canvas, label);
+    radius
 }
 
 fn named(guides: Guides) -> Vec<(f64, String)> {
@@ -122,8 +125,8 @@ fn place<'a>(canvas: &mut Canvas, rows: &'a [Row<'a>], skipped: usize) -> Vec<(f
     placed
 }
 
-/// Layer by layer, so that equal marks follow each other and become one element.
-fn draw_rows(canvas: &mut Canvas, scale: &Scale, placed: &[(f64, &Row)]) {
+/// Layer by layer, so that equal marks follow each other and become one element. Returns the radius of a single reed.
+fn draw_rows(canvas: &mut Canvas, scale: &Scale, placed: &[(f64, &Row)]) -> f64 {
     for (top, row) in placed {
         write_row(canvas, row, *top);
     }
@@ -133,7 +136,7 @@ fn draw_rows(canvas: &mut Canvas, scale: &Scale, placed: &[(f64, &Row)]) {
         .filter(|(score, _)| score.is_finite())
         .map(|(score, y)| ((scale.at(score), y), 1))
         .collect();
-    spots::draw(canvas, &reeds, reeds.len());
+    let radius = spots::draw(canvas, &reeds, reeds.len());
     let means: Vec<(f64, Band)> = placed
         .iter()
         .filter_map(|(top, row)| Some((top + 29.0, row.mean.filter(is_known)?)))
@@ -147,6 +150,7 @@ fn draw_rows(canvas: &mut Canvas, scale: &Scale, placed: &[(f64, &Row)]) {
         })
         .collect();
     draw_pulls(canvas, &raw);
+    radius
 }
 
 fn write_row(canvas: &mut Canvas, row: &Row, top: f64) {
@@ -193,8 +197,8 @@ pub fn draw_bands(canvas: &mut Canvas, scale: &Scale, bands: &[(f64, Band)], ink
     }
 }
 
-/// The four marks of a lot's row with their names.
-fn key_of_lots(canvas: &mut Canvas) {
+/// The four marks of a lot's row with their names; returns where that of a reed belongs.
+fn key_of_lots(canvas: &mut Canvas) -> Point {
     let y = canvas.height + 10.0;
     canvas.line((8.0, y), (44.0, y), Pen::new(Ink::River, 1.8));
     canvas.line((18.0, y), (34.0, y), Pen::new(Ink::River, 6.0));
@@ -203,7 +207,7 @@ fn key_of_lots(canvas: &mut Canvas) {
     let y = y + 20.0;
     canvas.ring((26.0, y), 3.6, Pen::new(Ink::Cane, 2.0));
     canvas.write(words("raw mean, pulled to the pooled one", (50.0, y)).sized(SMALL));
-    canvas.dot((350.0, y), 2.7, Pen::faint(Ink::Text, 0.42));
     canvas.write(words("a reed", (360.0, y)).sized(SMALL));
     canvas.height += 46.0;
+    (350.0, y)
 }

@@ -7,7 +7,7 @@ use super::palette::Ink;
 use crate::whole;
 
 /// Steps aside for the second, third, … reed on one spot.
-const ASIDE: [Point; 15] = [
+const ASIDE: [Point; 29] = [
     (0.0, 0.0),
     (0.0, 5.0),
     (0.0, -5.0),
@@ -23,19 +23,34 @@ const ASIDE: [Point; 15] = [
     (0.0, -10.0),
     (10.0, 0.0),
     (-10.0, 0.0),
+    (10.0, 5.0),
+    (-10.0, 5.0),
+    (10.0, -5.0),
+    (-10.0, -5.0),
+    (10.0, 10.0),
+    (-10.0, 10.0),
+    (10.0, -10.0),
+    (-10.0, -10.0),
+    (5.0, 12.5),
+    (-5.0, 12.5),
+    (5.0, -12.5),
+    (-5.0, -12.5),
+    (0.0, 15.0),
+    (0.0, -15.0),
 ];
 const RADIUS: f64 = 2.7;
 const LARGEST_RADIUS: f64 = 12.0;
 const SMALLEST_RADIUS: f64 = 0.8;
 const SEVERAL: &str = "the larger a dot, the more it stands for";
+const PEN: Pen = Pen::faint(Ink::Text, 0.42);
 /// From this many reeds on those on one spot are drawn as one larger dot.
 const CROWD: usize = 2000;
 /// The side of a spot when there is a crowd.
 const COARSE: f64 = 6.0;
 const FINE: f64 = 1.0;
 
-/// Where the reeds stand and how many there are at each place.
-pub fn draw(canvas: &mut Canvas, reeds: &[(Point, usize)], shown_in_all: usize) {
+/// Where the reeds stand and how many there are at each place. Returns the radius of a single one.
+pub fn draw(canvas: &mut Canvas, reeds: &[(Point, usize)], shown_in_all: usize) -> f64 {
     let dots = if shown_in_all > CROWD { heaped(reeds) } else { beside_each_other(reeds) };
     let most = dots.iter().map(|(number, _)| *number).max().unwrap_or(1);
     canvas.has_dots_of_several |= most > 1;
@@ -44,8 +59,14 @@ pub fn draw(canvas: &mut Canvas, reeds: &[(Point, usize)], shown_in_all: usize) 
         dots.into_iter().map(|(number, at)| (tenths_of_radius(number, most), at)).collect();
     sized.sort_by_key(|(tenths, _)| *tenths);
     for (tenths, at) in sized {
-        canvas.dot(at, tenths as f64 / 10.0, Pen::faint(Ink::Text, 0.42));
+        canvas.dot(at, tenths as f64 / 10.0, PEN);
     }
+    tenths_of_radius(1, most) as f64 / 10.0
+}
+
+/// The mark of a single reed in a key, of the radius that [`draw`] returned.
+pub fn in_key(canvas: &mut Canvas, at: Point, radius: f64) {
+    canvas.dot(at, radius, PEN);
 }
 
 /// A line below a picture some of whose dots are several reeds.
@@ -65,7 +86,7 @@ fn heaped(reeds: &[(Point, usize)]) -> Vec<(usize, Point)> {
     spots.into_iter().map(|(spot, number)| (number, middle(spot, COARSE))).collect()
 }
 
-/// A dot for each, those on one spot around it.
+/// A dot for each, those on one spot around it; one dot for more than there is room for.
 fn beside_each_other(reeds: &[(Point, usize)]) -> Vec<(usize, Point)> {
     let mut spots: BTreeMap<(i64, i64), Vec<usize>> = BTreeMap::new();
     for (at, number) in reeds {
@@ -74,7 +95,11 @@ fn beside_each_other(reeds: &[(Point, usize)]) -> Vec<(usize, Point)> {
     let mut dots = Vec::new();
     for (spot, numbers) in spots {
         let (x, y) = middle(spot, FINE);
-        let places = ASIDE.iter().cycle().map(|(right, down)| (x + right, y + down));
+        if numbers.len() > ASIDE.len() {
+            dots.push((numbers.iter().sum(), (x, y)));
+            continue;
+        }
+        let places = ASIDE.iter().map(|(right, down)| (x + right, y + down));
         dots.extend(numbers.into_iter().zip(places));
     }
     dots

@@ -124,7 +124,7 @@ fn a_decision_shows_both_outcomes_the_reeds_the_present_practice_and_what_is_thi
         .filter(|line| line.starts_with("<path class=\"s-text\""))
         .map(|line| line.matches("h0").count())
         .sum();
-    assert_eq!(reeds, 110);
+    assert_eq!(reeds, 110 + 1, "with the one of the key");
 }
 
 fn map(families: Vec<Vec<[f64; 2]>>) -> Chart {
@@ -405,15 +405,30 @@ fn a_row_of_very_many_reeds_says_how_many_and_stays_small() {
     assert!(picture.len() < LARGEST);
 }
 
-#[test]
-fn a_quarter_of_the_largest_heap_of_reeds_has_a_quarter_of_its_area() {
-    let mut canvas = canvas::Canvas::default();
-    spots::draw(&mut canvas, &[((10.0, 0.0), 4000), ((90.0, 0.0), 1000)], 5000);
+fn radii(canvas: &canvas::Canvas) -> Vec<f64> {
     let radius = |mark: &canvas::Mark| match mark {
         canvas::Mark::Dot { radius, .. } => Some(*radius),
         _ => None,
     };
-    assert_eq!(canvas.marks.iter().filter_map(radius).collect::<Vec<_>>(), [6.0, 12.0]);
+    canvas.marks.iter().filter_map(radius).collect()
+}
+
+#[test]
+fn a_quarter_of_the_largest_heap_of_reeds_has_a_quarter_of_its_area_and_the_key_the_size_of_one() {
+    let mut canvas = canvas::Canvas::default();
+    let lone = spots::draw(&mut canvas, &[((10.0, 0.0), 64), ((90.0, 0.0), 16)], 80);
+    assert_eq!(radii(&canvas), [6.0, 12.0]);
+    assert_eq!(lone, 1.5, "a sixty-fourth of the area of the largest");
+}
+
+#[test]
+fn more_reeds_on_a_spot_than_there_is_room_for_are_one_dot_and_none_lies_hidden() {
+    let drawn = |reeds: usize| {
+        let mut canvas = canvas::Canvas::default();
+        spots::draw(&mut canvas, &vec![((10.0, 10.0), 1); reeds], reeds);
+        (radii(&canvas).len(), canvas.has_dots_of_several)
+    };
+    assert_eq!([drawn(29), drawn(30)], [(29, false), (1, true)]);
 }
 
 #[test]

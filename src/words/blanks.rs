@@ -140,7 +140,7 @@ pub fn spread(list: &[BlankResult]) -> Option<String> {
 }
 
 /// How pieces of new lots stand.
-pub fn new_lots(new: usize, told: usize) -> Option<String> {
+pub fn new_lots(new: usize, told: usize, has_makers: bool) -> Option<String> {
     let whose = match (new, told) {
         (0, _) => return None,
         (1, 1) => "It comes of a lot".to_owned(),
@@ -150,8 +150,9 @@ pub fn new_lots(new: usize, told: usize) -> Option<String> {
             format!("{} of them come of lots", super::factors::capitalised(&count_in_words(some)))
         }
     };
+    let from = if has_makers { "the measurements and the maker" } else { "the measurements" };
     Some(format!(
-        "{whose} without a rated reed: foretold from the measurements alone, with a range that has room for a better or a worse lot."
+        "{whose} without a rated reed: foretold from {from} alone, with a range that has room for a better or a worse lot."
     ))
 }
 
@@ -213,9 +214,10 @@ pub fn beside(blank: &BlankResult) -> String {
 }
 
 /// The method in words.
-pub fn model(reeds: usize, lots: usize) -> String {
+pub fn model(reeds: usize, lots: usize, has_makers: bool) -> String {
+    let and_maker = if has_makers { " and from who makes it" } else { "" };
     format!(
-        "Each piece is foretold from measurements that it has, by the elastic net of {} in {}, its penalty chosen among them. A piece of a lot with rated reeds also gets the \
+        "Each piece is foretold from measurements that it has{and_maker}, by the elastic net of {} in {}, its penalty chosen among them. A piece of a lot with rated reeds also gets the \
          mean error of those reeds, drawn towards nothing by the spread between and within lots; its range rests on the errors at reeds held out, one in twenty at \
          a time. A piece of a new lot is foretold by rules that have not seen a lot, its range by the errors at the lots held out, each lot with the same say. The chance of a \
          good reed is the share of those errors that would bring it to the line, the line drawn so that the reeds held out had as many good ones as they were given. Losses on the way: the share of pieces that came from the same stage to their \

@@ -106,6 +106,41 @@ fn a_piece_of_a_new_lot_is_expected_where_its_makers_reeds_are() {
     assert_eq!(blank(&list, "c").rating, None);
 }
 
+/// The makers lie three points apart and hardness tells nothing: what tells bea's pieces from ann's is no measurement.
+#[test]
+fn makers_that_differ_make_no_measurement_foretell() {
+    let text = table("maker,lot,hardness,rating,fate", 120, |row| {
+        let maker = row % 2;
+        let rating = 10.0 + 3.0 * maker as f64 + 0.5 * noise(row, 3);
+        let (name, lot, hardness) = (["ann", "bea"][maker], row / 2 % 10, 14.0 + noise(row, 1));
+        match row / 20 {
+            5 => format!("{name},lot {lot},{hardness:.2},,unfinished"),
+            _ => format!("{name},lot {lot},{hardness:.2},{rating:.2},in_use"),
+        }
+    });
+    let refusal = refused("blanks", &reeds(&text, ""));
+    assert!(refusal.found.contains("in any order"), "{}", refusal.found);
+}
+
+/// A teacher with forty reeds at 12, a student with ten and thirty with two each at 7; a unit of hardness costs two points.
+#[test]
+fn makers_of_few_reeds_do_not_pass_for_the_one_of_most() {
+    let text = table("maker,lot,hardness,rating", 110, |row| {
+        let hardness = noise(row, 1);
+        let (maker, level) = match row {
+            0..40 => ("teacher".to_owned(), 12.0),
+            40..50 => ("student".to_owned(), 7.0),
+            _ => (format!("student {}", row / 2), 7.0),
+        };
+        let rating = level - 2.0 * hardness + 0.3 * noise(row, 3);
+        format!("{maker},lot {},{:.2},{rating:.2}", row % 10, 14.0 + hardness)
+    });
+    let list = blanks(&reeds(&(text + "t,teacher,new,14,\ns,student 30,new,14,\n"), ""));
+    for (piece, expected) in [("t", 12.0), ("s", 7.0)] {
+        close(blank(&list, piece).rating.expect("foretold"), expected, 0.5, piece);
+    }
+}
+
 /// The chocolate cakes of Cochran & Cox 1957 (see datasets/cake): all of replicate 15, and recipe B at 195 degrees of the others, are made unfinished. Expected by R 4.2.2,
 /// lme4 1.1.31: `predict` of `lmer(angle ~ temperature + recipe + (1 | replicate))` on the rest, for a new replicate without its random effect. The rules differ (a penalty
 /// there is none of in lme4), so a point of the angle's standard deviation of 8 is let pass by a tenth.

@@ -51,13 +51,14 @@ pub(super) fn expected(
     known: &Known,
 ) -> (Vec<Expected>, Vec<usize>) {
     let arrivals = Arrivals::of(study);
-    let all = known.all();
+    let measured = bench.without_maker(&known.all());
     let (mut found, mut untold) = (Vec::new(), Vec::new());
     for (set, factors) in known.sets.iter().enumerate() {
         let own: Vec<usize> =
             (0..unfinished.pieces.len()).filter(|&at| known.set_of[at] == Some(set)).collect();
-        // the set of all columns was asked already
-        let has_a_say = *factors == all || bench.has_a_say(factors);
+        // the set of all measurements was asked already
+        let own_measured = bench.without_maker(factors);
+        let has_a_say = own_measured == measured || bench.has_a_say(&own_measured);
         let places = bench.measured.places(factors);
         let rules = if has_a_say { Rules::of(bench, &places).ok() } else { None };
         let told = |&at: &usize| {

@@ -4,7 +4,8 @@
 //! such reeds fall, and the chance of a good reed.
 //!
 //! **Method.** Pieces differ in how far they got, so each is foretold from columns that it has all of: the commonest sets of known columns, or the largest of
-//! those sets that its own holds. Where the log holds several makers, who makes a piece is a column like the measurements. The rule is the elastic net (Zou & Hastie 2005), its strength chosen by cross-validation. A piece of a lot that has rated
+//! those sets that its own holds. Where the log holds several makers, who makes a piece is one more column of its rule, but no measurement: without one nothing is foretold, and
+//! whether anything is foretold is judged without it. The rule is the elastic net (Zou & Hastie 2005), its strength chosen by cross-validation. A piece of a lot that has rated
 //! reeds also gets what those reeds tell of the lot, drawn towards nothing by the lots' and the reeds' spread; its range is cross-conformal over reeds (CV+:
 //! Barber, Candès, Ramdas & Tibshirani 2021). A piece of a new lot is foretold by rules that each have not seen one lot, and its range comes from lots that
 //! were held out whole (Dunn, Wasserman & Ramdas 2022). The chance of a good reed is that of the cross-conformal distribution (Vovk et al. 2018); counted with
@@ -88,7 +89,7 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
         return Err(refusal(words::none_unfinished(study.pieces()), words::TAKES_UNFINISHED));
     }
     let derived = profile::derived(study, &scores);
-    let maker = select::maker(study);
+    let maker = select::maker(study, &scores);
     let columns = Columns::of(study, &scores).with(&derived.factors).with(maker.as_slice());
     let bench = bench(study, &columns, &scores, &unfinished.pieces, options.seed)?;
     let known = known(&bench, &unfinished);
@@ -98,7 +99,8 @@ pub fn ask(study: &Study, options: &Options) -> Result<Finding, Refusal> {
             words::TAKES_MEASURED,
         ));
     }
-    let predictive = foretold(study, &bench, &known.all(), unfinished.pieces.len())?;
+    let measured = bench.without_maker(&known.all());
+    let predictive = foretold(study, &bench, &measured, unfinished.pieces.len())?;
     let (expected, untold) = expected(study, &bench, &unfinished, &known);
     let told = Told { unfinished, known, predictive, expected, untold };
     let mut finding = say::finding(study, &bench, &told);
@@ -182,6 +184,12 @@ impl Bench<'_> {
             None => Some((value, value)),
         };
         values.fold(None, wider)
+    }
+
+    /// Those of the factors that are measurements.
+    fn without_maker(&self, factors: &[usize]) -> Vec<usize> {
+        let is_measured = |at: &usize| self.columns.factors[*at].0.name != words::MAKER;
+        factors.iter().copied().filter(is_measured).collect()
     }
 
     /// How far these factors foretell reeds of lots that were held out; none where nothing can be fitted.

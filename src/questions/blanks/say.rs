@@ -21,6 +21,7 @@ pub(super) fn finding(study: &Study, bench: &Bench, told: &Told) -> Finding {
     let new = told.expected.iter().filter(|expected| !expected.by_lot).count();
     let number = told.expected.len();
     let tells_of_losses = told.expected.iter().all(|expected| expected.arrives.is_some());
+    let has_makers = bench.columns.makers.is_some();
     let has_fates = study.understood().iter().any(|column| column.name == "fate");
     let caveats = words::caveats(has_fates, tells_of_losses, &outside(study, bench, told));
     Finding {
@@ -29,14 +30,14 @@ pub(super) fn finding(study: &Study, bench: &Bench, told: &Told) -> Finding {
         answer: words::answer(&list, toss_up, outcome),
         more: words::spread(&list)
             .into_iter()
-            .chain(words::new_lots(new, number))
+            .chain(words::new_lots(new, number, has_makers))
             .chain([told.predictive.sentence.clone()])
             .collect(),
         caveats,
         charts: show::chart(study, &list, &told.expected).into_iter().collect(),
         tables: vec![show::table(&list)],
         method: Method {
-            model: words::model(told.predictive.used, bench.rows.lots),
+            model: words::model(told.predictive.used, bench.rows.lots, has_makers),
             assumptions: words::assumptions(),
             sources: words::sources(),
             seed: Some(bench.seed),

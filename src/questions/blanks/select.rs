@@ -2,7 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::super::factors::levels;
 use super::super::factors::sample::Cells;
+use super::super::scores::ReedScores;
 use super::Bench;
 use crate::catalogue::Stage;
 use crate::study::{Factor, FactorKind, Fate, Study};
@@ -31,8 +33,8 @@ pub(super) fn unfinished(study: &Study) -> Unfinished {
     Unfinished { pieces, stage }
 }
 
-/// Who makes each piece, as a column to foretell from; none where one makes them all.
-pub(super) fn maker(study: &Study) -> Option<(Factor, Cells)> {
+/// Who makes each piece, as a column to foretell from; none where one makes them all. Makers of few rated reeds are joined into one.
+pub(super) fn maker(study: &Study, scores: &ReedScores) -> Option<(Factor, Cells)> {
     let makers = study.several_makers()?;
     let factor = Factor {
         name: MAKER.to_owned(),
@@ -45,7 +47,7 @@ pub(super) fn maker(study: &Study) -> Option<(Factor, Cells)> {
         higher_is: None,
         asked_beforehand: false,
     };
-    Some((factor, Cells::Choice(makers.codes.clone(), makers.levels.clone())))
+    Some((factor, levels::joined(makers, &scores.piece)))
 }
 
 /// The sets of columns that pieces are foretold from, and which piece from which.
@@ -65,12 +67,11 @@ impl Known {
 
 pub(super) fn known(bench: &Bench, unfinished: &Unfinished) -> Known {
     let of_making = |at: &usize| bench.columns.factors[*at].0.stage != Stage::Play;
-    let is_measured = |at: &usize| bench.columns.factors[*at].0.name != MAKER;
     let own = |piece: &usize| -> Vec<usize> {
         let known: Vec<usize> =
             bench.measured.known(bench.columns, *piece).into_iter().filter(of_making).collect();
         // who makes a piece is no measurement of it
-        if known.iter().any(is_measured) { known } else { Vec::new() }
+        if bench.without_maker(&known).is_empty() { Vec::new() } else { known }
     };
     let own: Vec<Vec<usize>> = unfinished.pieces.iter().map(own).collect();
     let sets = commonest(&own);

@@ -15,7 +15,7 @@ use crate::words::criteria::{NO_SHARED_LOT, ONE_LOT, REFERENCE_IN_ONE_LOT, joine
 const MOST_KINDS: usize = 12;
 
 /// A choice whose rare kinds are joined into one where they have enough rated reeds together.
-pub(super) fn joined(labels: &Labels, rated: &[usize]) -> Cells {
+pub(in crate::questions) fn joined(labels: &Labels, rated: &[usize]) -> Cells {
     let together = rare_together(&counts(&labels.codes, rated.iter().copied()));
     if together.is_empty() {
         return Cells::Choice(labels.codes.clone(), labels.levels.clone());

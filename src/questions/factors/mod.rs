@@ -28,7 +28,7 @@ mod entry;
 mod fit;
 pub(super) mod foretell;
 mod judge;
-mod levels;
+pub(super) mod levels;
 pub(super) mod lost;
 pub(super) mod measured;
 mod model;

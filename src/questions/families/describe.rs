@@ -93,6 +93,10 @@ pub(super) fn mostly_one(
     let (&code, [n, elsewhere]) =
         counts.iter().max_by_key(|(code, [own, _])| (*own, std::cmp::Reverse(**code)))?;
     let share = |n: usize, of: usize| n as f64 / of.max(1) as f64;
-    let is_mostly = share(*n, known[0]) >= MOSTLY && share(*elsewhere, known[1]) < 0.5 * MOSTLY;
+    // of a few known ones the many others say nothing
+    let pieces = kinds.labels.iter().filter(|&&label| label == family).count();
+    let is_known = 2 * known[0] > pieces;
+    let is_mostly =
+        is_known && share(*n, known[0]) >= MOSTLY && share(*elsewhere, known[1]) < 0.5 * MOSTLY;
     is_mostly.then(|| Mostly { name: labels.name(code).to_owned(), n: *n, of: known[0] })
 }

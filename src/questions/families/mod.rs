@@ -21,7 +21,7 @@
 //!
 //! Pieces are parted by k-means. In a log of over 300 pieces the steps look at a seeded sample and the others go to the nearest family.
 //!
-//! Families are then compared on the rating by a mixed model with lots and players (`ratings`), and described by what is most unusual in them (`describe`).
+//! Families are then compared on the rating by a mixed model with lots, players and makers (`ratings`), and described by what is most unusual in them (`describe`).
 //!
 //! **Assumptions.** Families are round clouds of about equal spread in the measurements that tell them apart. Families that differ by less than some four
 //! standard deviations of a family are not seen, and at 60 pieces not all that differ by six.
@@ -33,6 +33,7 @@ mod describe;
 mod kinds;
 mod measure;
 mod profile;
+mod rating_model;
 mod ratings;
 mod say;
 mod show;

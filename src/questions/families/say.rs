@@ -46,7 +46,7 @@ pub(super) fn finding(study: &Study, measured: &Measured, kinds: &Kinds, seed: u
         question: QUESTION.name,
         asked: QUESTION.asked.to_owned(),
         answer: section.sentence.clone(),
-        more: more(study, measured, &section, rated.is_tangled),
+        more: more(study, measured, &section, &rated),
         caveats: caveats(measured, kinds),
         charts: show::charts(measured, kinds, map.as_ref(), &section),
         tables: tables(&section),
@@ -126,7 +126,7 @@ fn more(
     study: &Study,
     measured: &Measured,
     section: &FamiliesSection,
-    is_tangled: bool,
+    rated: &FamilyRatings,
 ) -> Vec<String> {
     let mut more = Vec::new();
     if section.k > 1 {
@@ -135,7 +135,8 @@ fn more(
             &section.differences,
             crate::questions::outcome_words(study),
         ));
-        more.extend(is_tangled.then(|| words::TANGLED.to_owned()));
+        let tangled: Vec<usize> = rated.tangled.iter().map(|family| family + 1).collect();
+        more.extend(words::tangled(&tangled, rated.all_tangled));
         more.extend(words::lots(&section.list));
         more.extend(words::makers(&section.list));
         if section.told_by.len() < measured.features.len() {
@@ -171,7 +172,7 @@ fn method(measured: &Measured, kinds: &Kinds, rated: &FamilyRatings, seed: u64) 
         .map(|feature| feature.label.clone())
         .collect();
     let components = measured.features.len() - plain.len();
-    let told = rated.words.filter(|_| kinds.number() > 1);
+    let told = rated.words.as_ref().filter(|_| kinds.number() > 1);
     Method {
         model: method_words::model(&plain, components, kinds.looked_at, told),
         assumptions: method_words::assumptions(measured.profile.is_some()),

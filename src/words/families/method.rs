@@ -13,7 +13,7 @@ pub fn model(
     measurements: &[String],
     components: usize,
     looked_at: usize,
-    rating: Option<RatingWords>,
+    rating: Option<&RatingWords>,
 ) -> String {
     let mut names = measurements.to_vec();
     match components {
@@ -33,26 +33,16 @@ pub fn model(
     )
 }
 
-fn rating_model(words: RatingWords) -> String {
-    let mut random = Vec::new();
-    if words.lots {
-        random.push("lots");
-    }
-    if words.reeds {
-        random.push("reeds");
-    }
-    let beside_kinds = match (words.players, words.makers) {
-        (true, true) => ", the players and the makers",
-        (true, false) => " and the players",
-        (false, true) => " and the makers",
-        (false, false) => "",
-    };
-    let beside = match random.is_empty() {
+fn rating_model(words: &RatingWords) -> String {
+    let fixed: Vec<String> =
+        ["kinds"].iter().chain(&words.fixed).map(|name| format!("the {name}")).collect();
+    let beside = match words.random.is_empty() {
         true => String::new(),
-        false => format!(", with random intercepts of {}", and(&random)),
+        false => format!(", with random intercepts of {}", and(&words.random)),
     };
     format!(
-        " Ratings: a linear model of the kinds{beside_kinds}{beside}; the intervals of the differences hold together (Bonferroni)."
+        " Ratings: a linear model of {}{beside}; the intervals of the differences hold together (Bonferroni).",
+        and(&fixed)
     )
 }
 

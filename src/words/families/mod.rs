@@ -179,40 +179,59 @@ pub fn differences(differences: &[FamilyDifference], outcome: OutcomeWords) -> V
 
 /// Families that may be no more than a lot.
 pub fn lots(families: &[FamilyResult]) -> Vec<String> {
-    families
-        .iter()
-        .filter_map(|family| {
-            let lot = family.lot.as_ref()?;
-            Some(format!(
-                "{} of the {} of kind {} come from lot “{}”: the kind may be no more than that lot.",
-                count(lot.n),
-                plural(lot.of, "piece", "pieces"),
-                family.family,
-                name(&lot.lot)
-            ))
-        })
-        .collect()
+    let told = |family: &FamilyResult| {
+        let lot = family.lot.as_ref()?;
+        Some(format!(
+            "{} come from lot “{}”: the kind may be no more than that lot.",
+            most_of(family, "lot", lot.n, lot.of),
+            name(&lot.lot)
+        ))
+    };
+    families.iter().filter_map(told).collect()
 }
 
 /// Families that may be no more than one maker's habits.
 pub fn makers(families: &[FamilyResult]) -> Vec<String> {
-    families
-        .iter()
-        .filter_map(|family| {
-            let maker = family.maker.as_ref()?;
-            Some(format!(
-                "{} of the {} of kind {} were made by “{}”: the kind may be no more than that maker’s habits.",
-                count(maker.n),
-                plural(maker.of, "piece", "pieces"),
-                family.family,
-                name(&maker.maker)
-            ))
-        })
-        .collect()
+    let told = |family: &FamilyResult| {
+        let maker = family.maker.as_ref()?;
+        Some(format!(
+            "{} were made by “{}”: the kind may be no more than that maker’s habits.",
+            most_of(family, "maker", maker.n, maker.of),
+            name(&maker.maker)
+        ))
+    };
+    families.iter().filter_map(told).collect()
 }
 
-/// Where kinds are not compared on the rating.
-pub const TANGLED: &str = "Who made or played the reeds and which kind they are cannot be told apart here, so the kinds are not compared on the rating.";
+/// `18 of the 20 pieces of kind 2`, or of those of which it is known.
+fn most_of(family: &FamilyResult, what: &str, n: usize, of: usize) -> String {
+    let known = if of < family.n { format!(" whose {what} is known") } else { String::new() };
+    format!(
+        "{} of the {} of kind {}{known}",
+        count(n),
+        plural(of, "piece", "pieces"),
+        family.family
+    )
+}
+
+/// The kinds that are not compared on the rating, and why; `all` where no two kinds are.
+pub fn tangled(kinds: &[usize], all: bool) -> Option<String> {
+    let named: Vec<String> = kinds.iter().map(usize::to_string).collect();
+    match kinds {
+        [] => None,
+        _ if all => Some(
+            "The kinds cannot be told from who made or played their reeds, so they are not compared on the rating."
+                .to_owned(),
+        ),
+        [one] => Some(format!(
+            "Kind {one} cannot be told from who made or played its reeds, so it is not compared with the others on the rating."
+        )),
+        _ => Some(format!(
+            "Kinds {} cannot be told from who made or played their reeds, so they are not compared with the others on the rating.",
+            and(&named)
+        )),
+    }
+}
 
 /// By what the kinds were found.
 pub fn told_by(labels: &[String]) -> String {
@@ -317,13 +336,13 @@ pub fn too_few(pieces: usize) -> String {
     }
 }
 
-/// What stood in the model of the ratings.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// What stood in the model of the ratings beside the kinds.
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct RatingWords {
-    pub lots: bool,
-    pub reeds: bool,
-    pub players: bool,
-    pub makers: bool,
+    /// As columns: `players`, `makers`.
+    pub fixed: Vec<&'static str>,
+    /// Deviating at random: `lots`, `reeds`.
+    pub random: Vec<&'static str>,
 }
 
 #[cfg(test)]
