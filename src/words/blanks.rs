@@ -50,10 +50,14 @@ pub fn all_alike(unfinished: usize) -> String {
 }
 
 /// Why the pieces are not told apart.
-pub fn any_order(predictive: &Predictive, unfinished: usize) -> String {
-    let advice = match unfinished {
-        1 => "So nothing is foretold of the unfinished piece.".to_owned(),
-        _ => format!("Finish the {} in any order.", pieces(unfinished)),
+pub fn any_order(predictive: &Predictive, unfinished: usize, has_makers: bool) -> String {
+    let advice = match (unfinished, has_makers) {
+        (1, _) => "So nothing is foretold of the unfinished piece.".to_owned(),
+        (_, false) => format!("Finish the {} in any order.", pieces(unfinished)),
+        (_, true) => format!(
+            "As far as measurements go, finish the {} in any order; how the reeds of the makers differ is a question of its own (`canewright makers`).",
+            pieces(unfinished)
+        ),
     };
     format!("{} {advice}", predictive.sentence)
 }

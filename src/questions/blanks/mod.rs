@@ -225,5 +225,8 @@ fn foretold(
     if foretell::is_foretold(&predictive) {
         return Ok(predictive);
     }
-    Err(refusal(words::any_order(&predictive, unfinished), words::TAKES_FORETELLING))
+    Err(refusal(
+        words::any_order(&predictive, unfinished, bench.columns.makers.is_some()),
+        words::TAKES_FORETELLING,
+    ))
 }
